@@ -1,0 +1,39 @@
+package search
+
+import "windfall/geo"
+
+// Searcher is one walker or drone.
+type Searcher struct {
+	Name      string
+	Kind      Kind
+	Speed     float64 // m/s over open, level ground
+	Start     geo.XY  // where they set out and come back to
+	Available float64 // s, from Joins to being back at the start
+	Joins     float64 // s after the plan's beginning; 0: at once
+
+	// Drones only.
+	Height   float64 // m above ground
+	FieldDeg float64 // field of view across track, degrees
+	Pixels   int     // across the field of view
+	Sortie   float64 // s of flight on one charge
+	Recharge float64 // s between sorties
+	Reach    float64 // m from the start; 0: no limit given
+	MaxWind  float64 // m/s; 0: not given
+}
+
+// Kind is the kind of a searcher.
+type Kind string
+
+// The kinds.
+const (
+	Walker Kind = "walker"
+	Drone  Kind = "drone"
+)
+
+// Target is what is looked for.
+type Target struct {
+	Length, Width float64            // m
+	Colour        string             // as written
+	SeenAt        map[string]float64 // cover class -> range in m of a one-minute test
+	HeardAt       float64            // m, range of a sounder; 0: none
+}
