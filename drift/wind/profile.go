@@ -16,6 +16,7 @@ type Profile struct {
 	Roughness float64 // roughness length, m; 0 means 0.03 (open grassland)
 	VeerDeg   float64 // turn from 60 m to 600 m where there is one level alone
 	South     bool    // southern hemisphere: the turn is anticlockwise
+	Shape     []SD    // spread of the shape, strictly ascending heights; empty: the default of ShapeSD
 }
 
 // Choice is one of several alternative winds.
