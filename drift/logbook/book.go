@@ -1,0 +1,154 @@
+package logbook
+
+import (
+	"database/sql"
+	"errors"
+	"fmt"
+	"io/fs"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"modernc.org/sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
+)
+
+// Book is an open logbook. Its methods may be called from several goroutines,
+// and several processes may hold the same file: writers wait for each other
+// (up to 20 s), readers wait for no one.
+type Book struct {
+	path string
+	db   *sql.DB // nil: a missing file opened for reading
+	read bool
+}
+
+// dsn names path to the driver. The settings hold for every connection of the
+// pool: synchronous FULL so that a commit is on the disk when it returns.
+func dsn(path, more string) string {
+	u := url.URL{Scheme: "file", Path: filepath.ToSlash(path)}
+	return u.String() + "?_pragma=busy_timeout(20000)&_pragma=foreign_keys(1)&_pragma=synchronous(FULL)&_pragma=trusted_schema(0)&_txlock=immediate" + more
+}
+
+// Open opens the logbook at path for reading and writing, makes it (and its
+// folder) when it is missing, and brings an older schema up to date.
+func Open(path string) (*Book, error) { return open(path, migrations) }
+
+func open(path string, steps []string) (*Book, error) {
+	path, err := filepath.Abs(path)
+	if err != nil {
+		return nil, err
+	}
+	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
+		return nil, fmt.Errorf("%s: cannot make the folder of the logbook: %v; name a file you may write with --logbook", path, errors.Unwrap(err))
+	}
+	if err := writable(path); err != nil {
+		return nil, err
+	}
+	b := &Book{path: path}
+	if b.db, err = sql.Open("sqlite", dsn(path, "&_pragma=journal_mode(WAL)")); err != nil {
+		return nil, err
+	}
+	if err := b.migrate(steps); err != nil {
+		b.db.Close()
+		return nil, err
+	}
+	return b, nil
+}
+
+// writable refuses early what SQLite would refuse at the first write.
+func writable(path string) error {
+	f, err := os.OpenFile(path, os.O_RDWR, 0)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	if err != nil {
+		return fmt.Errorf("%s: the logbook cannot be written (%v); make it writable, or name another with --logbook", path, errors.Unwrap(err))
+	}
+	return f.Close()
+}
+
+// OpenRead opens the logbook at path for reading. It makes no file, changes
+// none, and reads a missing one as an empty logbook. A file of an older schema
+// is read as it is where that is possible, and refused with advice where not.
+func OpenRead(path string) (*Book, error) {
+	path, err := filepath.Abs(path)
+	if err != nil {
+		return nil, err
+	}
+	b := &Book{path: path, read: true}
+	info, err := os.Stat(path)
+	if errors.Is(err, fs.ErrNotExist) || (err == nil && info.Size() == 0) {
+		return b, nil
+	}
+	if err != nil {
+		return nil, fmt.Errorf("%s: the logbook cannot be read (%v)", path, errors.Unwrap(err))
+	}
+	// Without a write-ahead log beside it no one has the file open, and it is
+	// read as it stands, without the lock files that SQLite would make.
+	more := "&mode=ro"
+	if _, err := os.Stat(path + "-wal"); errors.Is(err, fs.ErrNotExist) {
+		more += "&immutable=1"
+	}
+	if b.db, err = sql.Open("sqlite", dsn(path, more)); err != nil {
+		return nil, err
+	}
+	version, err := b.checkStamp(len(migrations))
+	if err == nil && version == 0 { // made, but never written
+		b.db.Close()
+		return &Book{path: path, read: true}, nil
+	}
+	if err == nil && version < len(migrations) {
+		err = fmt.Errorf("%s: schema %d of an older windfall; a command that writes (such as windfall learn) brings it to schema %d", path, version, len(migrations))
+	}
+	if err != nil {
+		b.db.Close()
+		return nil, err
+	}
+	return b, nil
+}
+
+// Close closes the logbook.
+func (b *Book) Close() error {
+	if b.db == nil {
+		return nil
+	}
+	return b.db.Close()
+}
+
+// write runs do in one transaction.
+func (b *Book) write(do func(tx *sql.Tx) error) error {
+	if b.read {
+		return fmt.Errorf("%s: the logbook is open for reading", b.path)
+	}
+	tx, err := b.db.Begin()
+	if err != nil {
+		return b.explain(err)
+	}
+	defer tx.Rollback()
+	if err := do(tx); err != nil {
+		return b.explain(err)
+	}
+	return b.explain(tx.Commit())
+}
+
+// explain adds to SQLite's errors what to do about them.
+func (b *Book) explain(err error) error {
+	var se *sqlite.Error
+	if err == nil || !errors.As(err, &se) {
+		return err
+	}
+	switch se.Code() & 0xff {
+	case sqlite3.SQLITE_FULL:
+		return fmt.Errorf("%s: the disk is full; this was not logged, everything before it is: make room and run the command again", b.path)
+	case sqlite3.SQLITE_IOERR:
+		return fmt.Errorf("%s: the disk refused a read or write (%v); this was not logged: check the disk and its room, then run the command again", b.path, se)
+	case sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM, sqlite3.SQLITE_CANTOPEN:
+		return fmt.Errorf("%s: the logbook or its folder cannot be written; make both writable, or name another with --logbook", b.path)
+	case sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED:
+		return fmt.Errorf("%s: another program has held the logbook for 20 s; this was not logged: close that program and run the command again", b.path)
+	case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB:
+		return fmt.Errorf("%s: the logbook is damaged (%s); run 'windfall log --check' for what to do", b.path, strings.TrimSpace(se.Error()))
+	}
+	return fmt.Errorf("%s: %w", b.path, err)
+}
