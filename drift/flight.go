@@ -21,6 +21,7 @@ type Flight struct {
 	Recovery []Device
 	Wind     []wind.Choice // at least one
 	Spread   Spread
+	Learned  Learned  // what finds have taught; zero: nothing
 	Outcomes []Chance // empty: the defaults
 	Parts    []Part
 	Terrain  Terrain // nil: flat ground at pad elevation
@@ -129,4 +130,31 @@ type Spread struct {
 	LeanDeg, Impulse, Delay, Drag, YawWavelength, Mass *float64
 	DeviceCdS, OpeningDelay                            *float64
 	WindSpeed, WindDirectionDeg, WindShape             *float64 // WindShape multiplies s(z); 1 by default
+}
+
+// Learned moves the run-to-run inputs from where Spread has them, as earlier
+// finds have taught. The zero value changes nothing.
+type Learned struct {
+	WindSpeed     Adjust   // logarithm of the scale over the whole profile
+	WindDirection Adjust   // turn of the whole profile, degrees clockwise
+	WindShape     Adjust   // its Scale alone counts
+	LeanAlong     Adjust   // degrees more lean, in its plane
+	LeanAcross    Adjust   // degrees, square to it, to the right seen from behind
+	YawWavelength Adjust   // logarithm of the wavelength
+	Devices       []Adjust // logarithm of each device's CdS, in Recovery's order; short: the rest unchanged
+}
+
+// Adjust moves one normal input of standard deviation sd: its value becomes
+// Bias + Scale sd Z, with Z from N(0, 1).
+type Adjust struct {
+	Bias  float64 // in the input's own unit: degrees, or of the logarithm
+	Scale float64 // of the spread, plain number; 0 means 1
+}
+
+// Value returns the input for a draw z from N(0, 1).
+func (a Adjust) Value(sd, z float64) float64 {
+	if a.Scale != 0 {
+		sd *= a.Scale
+	}
+	return a.Bias + sd*z
 }

@@ -46,10 +46,19 @@ func open(path string, steps []string) (*Book, error) {
 		return nil, err
 	}
 	b := &Book{path: path}
-	if b.db, err = sql.Open("sqlite", dsn(path, "&_pragma=journal_mode(WAL)")); err != nil {
+	if b.db, err = sql.Open("sqlite", dsn(path, "")); err != nil {
 		return nil, err
 	}
-	if err := b.migrate(steps); err != nil {
+	// The stamp first: another program's file is not even put into WAL mode.
+	_, err = b.checkStamp(len(steps))
+	if err == nil {
+		_, err = b.db.Exec("PRAGMA journal_mode = WAL") // kept in the file
+		err = b.explain(err)
+	}
+	if err == nil {
+		err = b.migrate(steps)
+	}
+	if err != nil {
 		b.db.Close()
 		return nil, err
 	}
