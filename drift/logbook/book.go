@@ -93,28 +93,45 @@ func OpenRead(path string) (*Book, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%s: the logbook cannot be read (%v)", path, errors.Unwrap(err))
 	}
-	// Without a write-ahead log beside it no one has the file open, and it is
-	// read as it stands, without the lock files that SQLite would make.
-	more := "&mode=ro"
-	if _, err := os.Stat(path + "-wal"); errors.Is(err, fs.ErrNotExist) {
-		more += "&immutable=1"
-	}
-	if b.db, err = sql.Open("sqlite", dsn(path, more)); err != nil {
+	version, err := b.openRead()
+	if err != nil {
 		return nil, err
 	}
-	version, err := b.checkStamp(len(migrations))
-	if err == nil && version == 0 { // made, but never written
+	if version == 0 { // made, but never written
 		b.db.Close()
 		return &Book{path: path, read: true}, nil
 	}
-	if err == nil && version < len(migrations) {
-		err = fmt.Errorf("%s: schema %d of an older windfall; a command that writes (such as windfall learn) brings it to schema %d", path, version, len(migrations))
-	}
-	if err != nil {
-		b.db.Close()
-		return nil, err
-	}
 	return b, nil
+}
+
+// openRead opens b.db for reading. Where file and folder can be written,
+// SQLite's own lock files (removed at Close) keep readers and writers apart.
+// Where not, and with no write-ahead log beside it, no one writes: the file is
+// read as it stands.
+func (b *Book) openRead() (version int, err error) {
+	modes := []string{"&mode=rw&_pragma=query_only(1)", "&mode=ro"}
+	if writable(b.path) != nil {
+		modes = modes[1:]
+	}
+	if _, err := os.Stat(b.path + "-wal"); errors.Is(err, fs.ErrNotExist) {
+		modes = append(modes, "&mode=ro&immutable=1")
+	}
+	for _, mode := range modes {
+		if b.db, err = sql.Open("sqlite", dsn(b.path, mode)); err != nil {
+			return 0, err
+		}
+		if version, err = b.checkStamp(len(migrations)); err == nil && version > 0 && version < len(migrations) {
+			err = fmt.Errorf("%s: schema %d of an older windfall; a command that writes (such as windfall learn) brings it to schema %d", b.path, version, len(migrations))
+		}
+		if err == nil {
+			return version, nil
+		}
+		b.db.Close()
+		if !errors.Is(err, errCannotWrite) {
+			return 0, err
+		}
+	}
+	return 0, err
 }
 
 // Close closes the logbook.
@@ -141,6 +158,8 @@ func (b *Book) write(do func(tx *sql.Tx) error) error {
 	return b.explain(tx.Commit())
 }
 
+var errCannotWrite = errors.New("the logbook or its folder cannot be written")
+
 // explain adds to SQLite's errors what to do about them.
 func (b *Book) explain(err error) error {
 	var se *sqlite.Error
@@ -153,11 +172,17 @@ func (b *Book) explain(err error) error {
 	case sqlite3.SQLITE_IOERR:
 		return fmt.Errorf("%s: the disk refused a read or write (%v); this was not logged: check the disk and its room, then run the command again", b.path, se)
 	case sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM, sqlite3.SQLITE_CANTOPEN:
-		return fmt.Errorf("%s: the logbook or its folder cannot be written; make both writable, or name another with --logbook", b.path)
+		return fmt.Errorf("%s: %w; make both writable, or name another with --logbook", b.path, errCannotWrite)
 	case sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED:
 		return fmt.Errorf("%s: another program has held the logbook for 20 s; this was not logged: close that program and run the command again", b.path)
 	case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB:
 		return fmt.Errorf("%s: the logbook is damaged (%s); run 'windfall log --check' for what to do", b.path, strings.TrimSpace(se.Error()))
 	}
 	return fmt.Errorf("%s: %w", b.path, err)
+}
+
+// refused tells an error of the tables' own rules from one of the disk.
+func refused(err error) bool {
+	var se *sqlite.Error
+	return errors.As(err, &se) && (se.Code()&0xff == sqlite3.SQLITE_CONSTRAINT || se.Code()&0xff == sqlite3.SQLITE_MISMATCH)
 }

@@ -86,6 +86,11 @@ type Query struct {
 // Withdrawn are set by the logbook; the returned entries have them. in, when
 // not nil, is stored as the inputs in force for all of them.
 func (b *Book) Add(in *Inputs, entries ...Entry) ([]Entry, error) {
+	return b.add(in, entries, nil)
+}
+
+// add logs entries, and takes those back that withdrawn marks.
+func (b *Book) add(in *Inputs, entries []Entry, withdrawn []bool) ([]Entry, error) {
 	out := make([]Entry, len(entries))
 	err := b.write(func(tx *sql.Tx) error {
 		var id int64
@@ -102,6 +107,11 @@ func (b *Book) Add(in *Inputs, entries ...Entry) ([]Entry, error) {
 			var err error
 			if out[i], err = putEntry(tx, e); err != nil {
 				return err
+			}
+			if withdrawn != nil && withdrawn[i] {
+				if out[i], err = reviseIn(tx, b.path, out[i].ID, e.By, e.When, nil, "withdrawn"); err != nil {
+					return err
+				}
 			}
 		}
 		return nil
@@ -148,7 +158,7 @@ func (e Entry) valid() error {
 	if err := json.Unmarshal(e.Body, &body); err != nil || body == nil {
 		return fmt.Errorf("body %.40q is not a JSON object", e.Body)
 	}
-	for _, k := range []string{"id", "flight", "kind", "by", "when", "revision", "withdrawn"} {
+	for _, k := range own {
 		if _, ok := body[k]; ok {
 			return fmt.Errorf("body has a key %q; that name is the entry's own", k)
 		}
@@ -166,32 +176,34 @@ func (b *Book) Amend(id int64, by string, when time.Time, body json.RawMessage) 
 	return b.revise(id, by, when, body, "amended")
 }
 
-func (b *Book) revise(id int64, by string, when time.Time, body json.RawMessage, state string) (Entry, error) {
-	var e Entry
-	err := b.write(func(tx *sql.Tx) error {
-		all, err := entries(tx, "WHERE e.id = ?", id)
-		if err != nil {
-			return err
-		}
-		if len(all) == 0 {
-			return fmt.Errorf("%s has no entry %d; 'windfall log' lists them", b.path, id)
-		}
-		e = all[0]
-		if e.Withdrawn {
-			return fmt.Errorf("entry %d is withdrawn already", id)
-		}
-		if state == "withdrawn" {
-			e.Withdrawn = true
-		} else {
-			e.Body = body
-			if err := e.valid(); err != nil {
-				return err
-			}
-		}
-		e.Revision++
-		_, err = tx.Exec("INSERT INTO revision VALUES (?, ?, ?, ?, ?, ?)", id, e.Revision, stampTime(when), by, state, string(e.Body))
+func (b *Book) revise(id int64, by string, when time.Time, body json.RawMessage, state string) (e Entry, err error) {
+	err = b.write(func(tx *sql.Tx) error {
+		e, err = reviseIn(tx, b.path, id, by, when, body, state)
 		return err
 	})
+	return e, err
+}
+
+func reviseIn(tx *sql.Tx, path string, id int64, by string, when time.Time, body json.RawMessage, state string) (e Entry, err error) {
+	all, err := entries(tx, "WHERE e.id = ?", id)
+	if err != nil {
+		return e, err
+	}
+	if len(all) == 0 {
+		return e, fmt.Errorf("%s has no entry %d; 'windfall log' lists them", path, id)
+	}
+	e = all[0]
+	if e.Withdrawn {
+		return e, fmt.Errorf("entry %d is withdrawn already", id)
+	}
+	if e.Withdrawn = state == "withdrawn"; !e.Withdrawn {
+		e.Body = body
+		if err := e.valid(); err != nil {
+			return e, err
+		}
+	}
+	e.Revision++
+	_, err = tx.Exec("INSERT INTO revision VALUES (?, ?, ?, ?, ?, ?)", id, e.Revision, stampTime(when), by, state, string(e.Body))
 	return e, err
 }
 
