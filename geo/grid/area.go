@@ -1,0 +1,116 @@
+package grid
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"windfall/geo"
+)
+
+// Area returns the area in m2 of the highest-density area of probability p, as
+// Contours draws it.
+func (m *Map) Area(p float64) float64 { return m.Contours([]float64{p})[0].AreaM2 }
+
+// LevelAt returns the probability of the highest-density area whose edge passes
+// through q: the mass of all that is denser. Outside the grid it is 1.
+func (m *Map) LevelAt(q geo.XY) float64 {
+	b := m.box()
+	d := b.at(m.P, q.X, q.Y)
+	if _, _, ok := m.At(q); !ok || d <= 0 {
+		return 1
+	}
+	return math.Min(1, m.denser(d))
+}
+
+func (m *Map) box() box {
+	return box{west: m.West, south: m.South, cell: m.Cell, nx: m.NX, ny: m.NY}
+}
+
+// parts is how finely a square between four centres is cut where a level
+// crosses it.
+const parts = 4
+
+// denser returns the mass where the map, linear between cell centres, is above
+// the cell mass d.
+func (m *Map) denser(d float64) float64 {
+	var sum float64
+	for j := -1; j < m.NY; j++ {
+		for i := -1; i < m.NX; i++ {
+			a, b, c, e := m.corners(i, j)
+			lo, hi := min(a, b, c, e), max(a, b, c, e)
+			if hi <= d {
+				continue
+			}
+			if lo > d {
+				sum += (a + b + c + e) / 4
+				continue
+			}
+			for v := 0.5 / parts; v < 1; v += 1.0 / parts {
+				left, right := a+(c-a)*v, b+(e-b)*v
+				for u := 0.5 / parts; u < 1; u += 1.0 / parts {
+					if f := left + (right-left)*u; f > d {
+						sum += f / (parts * parts)
+					}
+				}
+			}
+		}
+	}
+	return sum
+}
+
+// corners returns the masses of the cells (i, j), (i+1, j), (i, j+1) and
+// (i+1, j+1); 0 beyond the edge.
+func (m *Map) corners(i, j int) (a, b, c, e float64) {
+	get := func(i, j int) float64 {
+		if i < 0 || j < 0 || i >= m.NX || j >= m.NY {
+			return 0
+		}
+		return m.P[j*m.NX+i]
+	}
+	return get(i, j), get(i+1, j), get(i, j+1), get(i+1, j+1)
+}
+
+// thresholds returns for each of ps the cell mass d whose denser part has mass
+// p; 0 when no area of the grid has that much.
+func (m *Map) thresholds(ps []float64) []float64 {
+	masses := make([]float64, 0, len(m.P))
+	for _, v := range m.P {
+		if v > 0 {
+			masses = append(masses, v)
+		}
+	}
+	slices.SortFunc(masses, func(a, b float64) int { return cmp.Compare(b, a) })
+	out := make([]float64, len(ps))
+	for k, p := range ps {
+		var sum float64
+		i := 0
+		for i < len(masses) && sum+masses[i] < p {
+			sum += masses[i]
+			i++
+		}
+		if i == len(masses) {
+			continue
+		}
+		out[k] = m.refine(masses[i], p)
+	}
+	return out
+}
+
+// refine moves d until the mass above it is p, to 1e-4.
+func (m *Map) refine(d, p float64) float64 {
+	lo, hi := d/2, d*2
+	for range 30 {
+		q := m.denser(d)
+		if math.Abs(q-p) < 1e-4 {
+			break
+		}
+		if q > p {
+			lo = d
+		} else {
+			hi = d
+		}
+		d = math.Sqrt(lo * hi)
+	}
+	return d
+}
