@@ -1,0 +1,267 @@
+// Package flightfile reads a flight.yaml, the one file a person writes, into
+// the structs of the stages: drift.Flight, search.Searcher, search.Target, and
+// the ground they are on. Units end here: everything it returns is SI. Every
+// error is one line with file, line, field, value and what to write instead.
+// It does not judge the flight itself: drift.Prepare does.
+package flightfile
+
+import (
+	"errors"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"time"
+
+	"windfall/drift"
+	"windfall/geo"
+	"windfall/geo/quantity"
+	"windfall/search"
+)
+
+// File is a flight file read.
+type File struct {
+	Path      string // as given
+	Text      []byte // as read
+	Flight    drift.Flight
+	Frame     geo.Frame // at the pad
+	Searchers []search.Searcher
+	Target    search.Target
+	FieldPath string   // "" when not given, else ready to open
+	Ground    string   // path of ground.geojson, ready to open
+	Terrain   string   // path of the elevation tile, ready to open
+	Assumed   []string // what was left out and taken as
+	Warnings  []string
+	Sides     []string // every side file read or named, ready to open
+
+	root *node
+}
+
+// Setting is one key replaced by another value before the file is read:
+// {"motor.delay", "6 s"}.
+type Setting struct{ Key, Value string }
+
+const maxSize = 4 << 20 // bytes; a flight file is a page long
+
+// Read reads the flight file at path, or flight.yaml in the folder at path,
+// with the settings put in place of its own.
+func Read(path string, settings ...Setting) (*File, error) {
+	if st, err := os.Stat(path); err == nil && st.IsDir() {
+		path = filepath.Join(path, "flight.yaml")
+	}
+	st, err := os.Stat(path)
+	if err != nil {
+		return nil, errors.New(path + ": " + reason(err) + "; 'windfall new DIR' writes a flight to start from")
+	}
+	if st.Size() > maxSize {
+		return nil, errors.New(path + ": is larger than 4 MiB: not a flight file")
+	}
+	text, err := os.ReadFile(path)
+	if err != nil {
+		return nil, errors.New(path + ": " + reason(err))
+	}
+	root, err := parse(path, text)
+	if err != nil {
+		return nil, err
+	}
+	for _, s := range settings {
+		if err := root.set(path, s.Key, s.Value); err != nil {
+			return nil, err
+		}
+	}
+	f := &File{Path: path, Text: text, root: root}
+	return f, f.decode()
+}
+
+func reason(err error) string {
+	var pe *os.PathError
+	if errors.As(err, &pe) {
+		return pe.Err.Error()
+	}
+	return err.Error()
+}
+
+// Lines gives an error from a later stage the file and line of the field it
+// names; a field that is not in the file takes the line of its nearest parent.
+func (f *File) Error(field, msg string) error {
+	n := f.root
+	line := 0
+	for _, p := range strings.FieldsFunc(field, func(r rune) bool { return r == '.' || r == '[' || r == ']' }) {
+		var c *node
+		if n.kind == list {
+			for i, it := range n.items {
+				if p == itoa(i) {
+					c = it
+				}
+			}
+		} else {
+			c = n.field[p]
+		}
+		if c == nil {
+			break
+		}
+		n, line = c, c.line
+	}
+	return &Error{File: f.Path, Line: line, Field: field, Msg: msg}
+}
+
+// beside returns the path of a file named in the flight file.
+func (f *File) beside(name string) string {
+	if filepath.IsAbs(name) {
+		return name
+	}
+	return filepath.Join(filepath.Dir(f.Path), name)
+}
+
+var idPattern = regexp.MustCompile(`^[a-z0-9]+(-[a-z0-9]+)*$`)
+
+func (f *File) decode() error {
+	d := &decoder{file: f.Path}
+	if d.keys(f.root, "flight", "when", "site", "rail", "vehicle", "motor", "recovery", "wind", "spread", "outcomes", "parts", "searchers", "target") {
+		f.identity(d)
+		f.site(d)
+		f.rail(d)
+		f.vehicle(d)
+		f.motor(d)
+		f.recovery(d)
+		f.spread(d)
+		f.outcomes(d)
+		f.parts(d)
+		f.wind(d)
+		f.searchers(d)
+		f.target(d)
+	}
+	f.Assumed = d.assumed
+	return d.err
+}
+
+func (f *File) identity(d *decoder) {
+	if n := f.root.get("flight"); n != nil {
+		f.Flight.ID = d.text(n)
+		if !idPattern.MatchString(f.Flight.ID) {
+			d.fail(n, "%q is not an id; write lower-case letters, digits and single dashes, such as garza-07", f.Flight.ID)
+		}
+	} else {
+		abs, _ := filepath.Abs(f.Path)
+		f.Flight.ID = slug(filepath.Base(filepath.Dir(abs)))
+		d.assume("flight: called %s after its folder", f.Flight.ID)
+	}
+	if n := f.root.get("when"); n != nil {
+		f.Flight.When = d.time(n)
+	}
+}
+
+// slug makes a flight id of any name.
+func slug(s string) string {
+	s = regexp.MustCompile(`[^a-z0-9]+`).ReplaceAllString(strings.ToLower(s), "-")
+	if s = strings.Trim(s, "-"); s == "" {
+		return "flight"
+	}
+	return s
+}
+
+func (d *decoder) time(n *node) time.Time {
+	s := d.text(n)
+	t, err := time.Parse(time.RFC3339, strings.Replace(s, " ", "T", 1))
+	if err != nil {
+		for _, layout := range []string{"2006-01-02T15:04Z07:00", "2006-01-02T15:04:05.999Z07:00"} {
+			if t, e := time.Parse(layout, strings.Replace(s, " ", "T", 1)); e == nil {
+				return t
+			}
+		}
+		d.fail(n, "%q is not a time with its zone; write one such as 2026-03-14T10:30:00+01:00", s)
+	}
+	return t
+}
+
+func (f *File) site(d *decoder) {
+	n := d.need(f.root, "site", "{pad: 39.0512, -5.5831, elevation: 412 m}")
+	if n == nil || !d.keys(n, "pad", "elevation", "ceiling", "field", "ground", "terrain", "temperature", "pressure", "name", "crowd") {
+		return
+	}
+	s := &f.Flight.Site
+	s.Pad = d.place(d.need(n, "pad", "39.0512, -5.5831"))
+	f.Frame = geo.Frame{Origin: s.Pad}
+	var ok bool
+	if s.Elevation, ok = d.quantity(n.get("elevation"), quantity.Length, finite); !ok && n.get("elevation") == nil && n.get("terrain") == nil {
+		d.assume("site.elevation: 0 m above sea level")
+	}
+	if ok && (s.Elevation < -500 || s.Elevation > 9000) {
+		d.fail(n.get("elevation"), "%q is not on land; write the pad's height above sea level, -500 m to 9000 m", n.get("elevation").text)
+	}
+	s.Ceiling = d.value(n.get("ceiling"), quantity.Length, positive)
+	if t := d.pointer(n.get("temperature"), quantity.Temperature, positive); t != nil {
+		s.Temperature = t
+		if *t < 183 || *t > 333 {
+			d.fail(n.get("temperature"), "%q is not an air temperature at a pad; write one from -90 degC to 60 degC", n.get("temperature").text)
+		}
+	}
+	if p := d.pointer(n.get("pressure"), quantity.Pressure, positive); p != nil {
+		s.QNH = p
+		if *p < 85000 || *p > 110000 {
+			d.fail(n.get("pressure"), "%q is not a pressure at sea level (QNH); write one from 850 hPa to 1100 hPa", n.get("pressure").text)
+		}
+	}
+	f.FieldPath = f.side(d, n.get("field"))
+	f.Ground = f.side(d, n.get("ground"))
+	f.Terrain = f.side(d, n.get("terrain"))
+}
+
+// side returns the path of a side file, which must be there.
+func (f *File) side(d *decoder, n *node) string {
+	if n == nil {
+		return ""
+	}
+	name := d.text(n)
+	path := f.beside(name)
+	st, err := os.Stat(path)
+	if err != nil {
+		d.fail(n, "%q: %s", name, reason(err))
+		return ""
+	}
+	if st.IsDir() {
+		d.fail(n, "%q is a folder; name a file", name)
+		return ""
+	}
+	f.Sides = append(f.Sides, path)
+	return path
+}
+
+func (f *File) rail(d *decoder) {
+	n := f.root.get("rail")
+	if n == nil {
+		f.Flight.Rail.Length = defaultRail
+		d.assume("rail: %g m guided, vertical", defaultRail)
+		return
+	}
+	if !d.keys(n, "length", "lean", "toward") {
+		return
+	}
+	r := &f.Flight.Rail
+	var ok bool
+	if r.Length, ok = d.quantity(n.get("length"), quantity.Length, positive); !ok && n.get("length") == nil {
+		r.Length = defaultRail
+		d.assume("rail.length: %g m guided", defaultRail)
+	}
+	r.LeanDeg = d.value(n.get("lean"), quantity.Angle, nonNeg)
+	if r.LeanDeg >= 90 {
+		d.fail(n.get("lean"), "%q is not a launch; write the angle from vertical, below 90 deg", n.get("lean").text)
+	}
+	if t := n.get("toward"); t != nil {
+		r.TowardDeg = f.direction(d, t)
+	} else if r.LeanDeg > 0 {
+		d.need(n, "toward", "250 deg")
+	}
+}
+
+// defaultRail is a common rod, 1 m: common practice, no source.
+const defaultRail = 1.0 // m
+
+// direction reads a direction in degrees true, 0 to 360.
+func (f *File) direction(d *decoder, n *node) float64 {
+	v, ok := d.quantity(n, quantity.Angle, finite)
+	if ok && (v < 0 || v > 360) {
+		d.fail(n, "%q is not a direction; write 0 deg to 360 deg, clockwise from true north", n.text)
+	}
+	return geo.NormDeg(v)
+}
