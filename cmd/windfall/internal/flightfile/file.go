@@ -27,6 +27,7 @@ type File struct {
 	Frame     geo.Frame // at the pad
 	Searchers []search.Searcher
 	Target    search.Target
+	Ceiling   float64  // m above the pad; 0: none
 	FieldPath string   // "" when not given, else ready to open
 	Ground    string   // path of ground.geojson, ready to open
 	Terrain   string   // path of the elevation tile, ready to open
@@ -143,7 +144,7 @@ func (f *File) identity(d *decoder) {
 		}
 	} else {
 		abs, _ := filepath.Abs(f.Path)
-		f.Flight.ID = slug(filepath.Base(filepath.Dir(abs)))
+		f.Flight.ID = Slug(filepath.Base(filepath.Dir(abs)))
 		d.assume("flight: called %s after its folder", f.Flight.ID)
 	}
 	if n := f.root.get("when"); n != nil {
@@ -151,8 +152,8 @@ func (f *File) identity(d *decoder) {
 	}
 }
 
-// slug makes a flight id of any name.
-func slug(s string) string {
+// Slug makes a flight id of any name.
+func Slug(s string) string {
 	s = regexp.MustCompile(`[^a-z0-9]+`).ReplaceAllString(strings.ToLower(s), "-")
 	if s = strings.Trim(s, "-"); s == "" {
 		return "flight"
@@ -189,7 +190,7 @@ func (f *File) site(d *decoder) {
 	if ok && (s.Elevation < -500 || s.Elevation > 9000) {
 		d.fail(n.get("elevation"), "%q is not on land; write the pad's height above sea level, -500 m to 9000 m", n.get("elevation").text)
 	}
-	s.Ceiling = d.value(n.get("ceiling"), quantity.Length, positive)
+	f.Ceiling = d.value(n.get("ceiling"), quantity.Length, positive)
 	if t := d.pointer(n.get("temperature"), quantity.Temperature, positive); t != nil {
 		s.Temperature = t
 		if *t < 183 || *t > 333 {

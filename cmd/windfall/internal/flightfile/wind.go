@@ -1,13 +1,9 @@
 package flightfile
 
 import (
-	"os"
-
 	"windfall/drift/wind"
 	"windfall/geo/quantity"
 )
-
-var _ = os.Open
 
 func (f *File) wind(d *decoder) {
 	n := d.need(f.root, "wind", "[{height: 2 m, from: 240 deg, speed: 9 mph}]")
@@ -33,8 +29,8 @@ func (f *File) wind(d *decoder) {
 			}
 		}
 		f.Flight.Wind = []wind.Choice{{Profile: p, Weight: 1, Label: "levels"}}
-	case scalar:
-		f.windFile(d, n)
+	default:
+		d.fail(n, "must be a list of levels, such as - {height: 2 m, from: 240 deg, speed: 9 mph}")
 	}
 }
 
