@@ -1,0 +1,61 @@
+package sources
+
+import (
+	"math"
+
+	"windfall/drift/wind"
+)
+
+// gustFade is the height over which a gusty surface's extra spread falls to
+// 1/e: the depth over which errors are correlated (wind.ShapeScale).
+const gustFade = wind.ShapeScale
+
+// peakFactor is how many standard deviations a reported gust, the strongest
+// three seconds of ten minutes, lies above the mean. About 3 in the open
+// (Beljaars 1987, J. Atmos. Oceanic Technol. 4, 613; from memory).
+const peakFactor = 3.0
+
+// shape returns the spread by height of a report whose surface wind is gusty or
+// swings between directions, nil (the default) for others. The turbulent part
+// fades with height and adds to the default in squares.
+func (r Report) shape() []wind.SD {
+	extra := r.turbulence()
+	if extra == 0 {
+		return nil
+	}
+	var p wind.Profile
+	var out []wind.SD
+	for _, z := range []float64{0, 25, 50, 100, 150, 200, 300, 400, 600, 800, 1200, 1600, 2000, 3000} {
+		g := extra * math.Exp(-z/gustFade)
+		out = append(out, wind.SD{Height: z, SD: math.Hypot(p.ShapeSD(z), g)})
+	}
+	return out
+}
+
+// turbulence returns the extra standard deviation of each component at the
+// surface, m/s: that of the gusts, or that of a swinging direction beyond the
+// default spread, whichever is more.
+func (r Report) turbulence() float64 {
+	speed := r.Levels[0].Speed
+	var g float64
+	if r.Gust != nil {
+		g = math.Max(0, *r.Gust-speed) / peakFactor
+	}
+	if r.Sector == nil {
+		return g
+	}
+	width := turn(r.Sector[1] - r.Sector[0])
+	swing := width / 4 * math.Pi / 180 // the limits seen in ten minutes lie near two deviations on either side
+	usual := wind.DirectionSpread * math.Pi / 180
+	return math.Max(g, speed*math.Sqrt(math.Max(0, swing*swing-usual*usual)/2))
+}
+
+// spreads fills the levels' SD with what the default spread makes of them.
+func (r *Report) spreads() {
+	p := wind.Profile{Shape: r.shape()}
+	for _, ls := range append([][]Level{r.Levels}, r.Alternatives...) {
+		for i := range ls {
+			ls[i].SD = p.TotalSD(ls[i].Height, ls[i].Speed, wind.SpeedSpread, wind.DirectionSpread)
+		}
+	}
+}
