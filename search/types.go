@@ -10,6 +10,7 @@ type Searcher struct {
 	Start     geo.XY  // where they set out and come back to
 	Available float64 // s, from Joins to being back at the start
 	Joins     float64 // s after the plan's beginning; 0: at once
+	At        *geo.XY // where they are when they join; nil: at Start
 
 	// Drones only.
 	Height   float64 // m above ground

@@ -1,0 +1,83 @@
+package ground
+
+import (
+	"os"
+	"strings"
+	"testing"
+
+	"github.com/paulmach/orb"
+	"github.com/stretchr/testify/require"
+
+	"windfall/geo"
+)
+
+var pad = geo.Frame{Origin: orb.Point{-5.5831, 39.0512}}
+
+func TestReadKinds(t *testing.T) {
+	f, err := os.Open("testdata/ground.geojson")
+	require.NoError(t, err)
+	defer f.Close()
+	g, err := Read(f, "ground.geojson", pad)
+	require.NoError(t, err)
+	require.Len(t, g.Covers, 2)
+	require.Equal(t, []string{"crop", "short grass"}, g.Classes())
+	require.Equal(t, "pond", g.NoGo[0].Name)
+	require.Equal(t, All, g.NoGo[0].For)
+	require.Equal(t, Walkers, g.NoGo[1].For)
+	require.Equal(t, "stream", g.Barriers[0].Name)
+	require.Equal(t, 12.0, g.Lines[0].Width)
+	require.Len(t, g.Crossings, 1)
+	// the crossing was drawn beside the stream and now lies on it
+	require.InDelta(t, 0, distance(g.Barriers[0].Line, orb.Point{g.Crossings[0].X, g.Crossings[0].Y}), 1e-9)
+	// the crop is drawn over the grass: the later feature holds
+	require.Equal(t, "crop", g.CoverAt(pad.ToXY(orb.Point{-5.5815, 39.0530})))
+	require.Equal(t, "short grass", g.CoverAt(pad.ToXY(orb.Point{-5.5845, 39.0520})))
+	require.Equal(t, Open, g.CoverAt(geo.XY{X: 5000, Y: 5000}))
+	require.True(t, g.Lines[0].NearLine(pad.ToXY(orb.Point{-5.58, 39.0560})))
+	require.False(t, g.Lines[0].NearLine(pad.ToXY(orb.Point{-5.58, 39.0565})))
+}
+
+func TestRefusals(t *testing.T) {
+	one := func(props, geom string) string {
+		return `{"type":"FeatureCollection","features":[` +
+			`{"type":"Feature","properties":{"kind":"place","name":"a"},"geometry":{"type":"Polygon","coordinates":[[[-5.58,39.05],[-5.57,39.05],[-5.57,39.06],[-5.58,39.05]]]}},` +
+			`{"type":"Feature","properties":` + props + `,"geometry":` + geom + `}]}`
+	}
+	const square = `{"type":"Polygon","coordinates":[[[-5.58,39.05],[-5.57,39.05],[-5.57,39.06],[-5.58,39.05]]]}`
+	const line = `{"type":"LineString","coordinates":[[-5.58,39.05],[-5.57,39.05]]}`
+	for _, c := range []struct{ name, text, want string }{
+		{"not json", "{\n\n oops", "g.geojson:3: not GeoJSON"},
+		{"empty", `{"type":"FeatureCollection","features":[]}`, "holds no features"},
+		{"no kind", one(`{}`, square), `g.geojson: feature 2: has no "kind"; write cover, no-go`},
+		{"unknown kind", one(`{"kind":"nogo"}`, square), `feature 2: kind "nogo" is not known`},
+		{"for", one(`{"kind":"no-go","for":"cows"}`, square), `feature 2: for "cows" is not known; write all, walkers or drones`},
+		{"cover", one(`{"kind":"cover"}`, square), `feature 2: has no "cover"; write a class`},
+		{"line as area", one(`{"kind":"no-go"}`, line), "feature 2: geometry LineString is not an area; draw a Polygon"},
+		{"width", one(`{"kind":"line","name":"r","width":"12"}`, line), `feature 2: width "12"`},
+		{"no barrier", one(`{"kind":"crossing"}`, `{"type":"Point","coordinates":[-5.58,39.05]}`), "feature 2: a crossing, but no barrier is drawn"},
+		{"swapped", one(`{"kind":"place","name":"x"}`, `{"type":"Polygon","coordinates":[[[39.05,-5.58],[39.05,-5.57],[39.06,-5.57],[39.05,-5.58]]]}`), "GeoJSON wants longitude first"},
+		{"degrees", one(`{"kind":"barrier"}`, `{"type":"LineString","coordinates":[[-5.58,391],[-5.57,39.05]]}`), "not longitude, latitude"},
+		{"open ring", one(`{"kind":"no-go"}`, `{"type":"Polygon","coordinates":[[[-5.58,39.05],[-5.57,39.05],[-5.57,39.06]]]}`), "feature 2: a ring is not closed"},
+		{"null", one(`{"kind":"no-go"}`, `null`), "feature 2: has no geometry"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			_, err := Read(strings.NewReader(c.text), "g.geojson", pad)
+			require.ErrorContains(t, err, c.want)
+			require.NotContains(t, err.Error(), "\n")
+		})
+	}
+}
+
+func FuzzRead(f *testing.F) {
+	b, _ := os.ReadFile("testdata/ground.geojson")
+	f.Add(string(b))
+	f.Add(`{"type":"Polygon","coordinates":[[[0,0],[1,0],[1,1],[0,0]]]}`)
+	f.Add(`{"type":"FeatureCollection","features":[null,{"type":"Feature","geometry":{"type":"Point","coordinates":[null]}}]}`)
+	f.Fuzz(func(t *testing.T, s string) {
+		g, err := Read(strings.NewReader(s), "g", pad)
+		if err == nil {
+			g.CoverAt(geo.XY{})
+		}
+		_, _ = ReadField(strings.NewReader(s), "g", pad)
+	})
+}

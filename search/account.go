@@ -1,0 +1,174 @@
+package search
+
+import (
+	"math"
+	"sort"
+
+	"windfall/geo"
+	"windfall/geo/grid"
+	"windfall/search/detect"
+)
+
+// field is the chance on a raster at least as fine as the map's, fine enough
+// for the narrowest sweep width; passes take chance out of it.
+type field struct {
+	west, south, h float64 // m
+	nx, ny, k      int     // cells; k of them along the side of a map cell
+	law            detect.Law
+	left           []float64
+	prior          []float64 // only in scratch fields that start again
+}
+
+// maxField bounds the raster's size.
+const maxField = 4 << 20
+
+// newField spreads the map over a raster whose cells are at most fine metres
+// wide, as far as memory allows.
+func newField(m *grid.Map, fine float64, law detect.Law) *field {
+	k := max(1, int(math.Ceil(m.Cell/fine-1e-9)))
+	for k > 1 && m.NX*m.NY*k*k > maxField {
+		k--
+	}
+	f := &field{west: m.West, south: m.South, h: m.Cell / float64(k), nx: m.NX * k, ny: m.NY * k, k: k, law: law}
+	f.left = make([]float64, f.nx*f.ny)
+	q := 1 / float64(k*k)
+	for j := 0; j < f.ny; j++ {
+		row := m.P[(j/k)*m.NX : (j/k+1)*m.NX]
+		for i := 0; i < f.nx; i++ {
+			f.left[j*f.nx+i] = row[i/k] * q
+		}
+	}
+	return f
+}
+
+// pass takes out of the field what one straight pass from a to b of sweep width
+// w finds. It returns the chance that was in its strip, what it found, and what
+// it found times the share of the way at which each part lay abeam.
+func (f *field) pass(a, b geo.XY, w float64) (in, found, moment float64) {
+	d := b.Sub(a)
+	n := d.Norm()
+	if n == 0 || w <= 0 {
+		return 0, 0, 0
+	}
+	ux, uy := d.X/n, d.Y/n
+	he := f.h * (math.Abs(ux) + math.Abs(uy)) // a cell's width square to the way
+	r := f.law.Range(w)
+	reach := r + he/2
+	yTop := math.Max(a.Y, b.Y) + reach*math.Abs(ux)
+	yBot := math.Min(a.Y, b.Y) - reach*math.Abs(ux)
+	j0 := max(0, int(math.Ceil((yBot-f.south)/f.h-0.5)))
+	j1 := min(f.ny-1, int(math.Floor((yTop-f.south)/f.h-0.5)))
+	gain := -math.Expm1(-1)
+	for j := j0; j <= j1; j++ {
+		y := f.south + (float64(j)+0.5)*f.h - a.Y
+		lo, hi := f.span(y, ux, uy, n, reach, a.X)
+		row := f.left[j*f.nx : (j+1)*f.nx]
+		for i := lo; i <= hi; i++ {
+			p := row[i]
+			if p == 0 {
+				continue
+			}
+			x := f.west + (float64(i)+0.5)*f.h - a.X
+			s := x*ux + y*uy
+			if s < 0 || s >= n {
+				continue
+			}
+			across := math.Abs(x*uy - y*ux)
+			var hit, share float64
+			if f.law == detect.InverseCube {
+				hit, share = 1-f.law.PassMiss(w, across), 1
+			} else {
+				share = (r-across)/he + 0.5
+				if share <= 0 {
+					continue
+				}
+				share = math.Min(1, share)
+				hit = gain * share
+			}
+			got := p * hit
+			in += p * share
+			found += got
+			moment += got * s
+			row[i] = p - got
+		}
+	}
+	return in, found, moment / n
+}
+
+// span returns the columns of the row at height y above a that the strip may
+// touch.
+func (f *field) span(y, ux, uy, n, reach, ax float64) (lo, hi int) {
+	x0, x1 := math.Inf(-1), math.Inf(1)
+	if uy != 0 { // |x uy - y ux| <= reach
+		c, r := y*ux/uy, reach/math.Abs(uy)
+		x0, x1 = math.Max(x0, c-r), math.Min(x1, c+r)
+	}
+	if ux != 0 { // 0 <= x ux + y uy <= n
+		p, q := -y*uy/ux, (n-y*uy)/ux
+		x0, x1 = math.Max(x0, math.Min(p, q)), math.Min(x1, math.Max(p, q))
+	}
+	o := ax - f.west
+	x0, x1 = math.Max(x0, -o-f.h), math.Min(x1, float64(f.nx+1)*f.h-o)
+	return max(0, int(math.Ceil((x0+o)/f.h-0.5-1e-9))), min(f.nx-1, int(math.Floor((x1+o)/f.h-0.5+1e-9)))
+}
+
+// sum returns the chance left in the field, in index order.
+func (f *field) sum() float64 {
+	var s float64
+	for _, v := range f.left {
+		s += v
+	}
+	return s
+}
+
+// slice is a short part of a search step, in the order of time.
+type slice struct {
+	who, step int
+	u0, u1    float64 // share of the step
+	t         float64 // s, middle
+}
+
+// sliceS is how long (s) a part of a leg may be for the order of passes over
+// the same ground to be kept.
+const sliceS = 15.0
+
+// tally is the account of timed routes.
+type tally struct {
+	legs   [][]passed
+	pos    float64
+	moment float64 // sum of found x time, s
+}
+
+// passed is what one step met and found.
+type passed struct{ in, pos float64 }
+
+// account sends the routes over the field in the order of time.
+func account(f *field, agents []*agent, routes [][]step) tally {
+	tl := tally{legs: make([][]passed, len(routes))}
+	var parts []slice
+	for w, r := range routes {
+		tl.legs[w] = make([]passed, len(r))
+		for i, s := range r {
+			if s.kind != SearchLeg {
+				continue
+			}
+			n := max(1, int(math.Ceil((s.t1-s.t0)/sliceS)))
+			for k := 0; k < n; k++ {
+				u0, u1 := float64(k)/float64(n), float64(k+1)/float64(n)
+				parts = append(parts, slice{w, i, u0, u1, s.t0 + (u0+u1)/2*(s.t1-s.t0)})
+			}
+		}
+	}
+	sort.SliceStable(parts, func(i, j int) bool { return parts[i].t < parts[j].t })
+	for _, p := range parts {
+		s := routes[p.who][p.step]
+		d := s.b.Sub(s.a)
+		in, found, mid := f.pass(s.a.Add(d.Scale(p.u0)), s.a.Add(d.Scale(p.u1)), agents[p.who].width[s.class])
+		l := &tl.legs[p.who][p.step]
+		l.in += in
+		l.pos += found
+		tl.pos += found
+		tl.moment += found*(s.t0+p.u0*(s.t1-s.t0)) + mid*(p.u1-p.u0)*(s.t1-s.t0)
+	}
+	return tl
+}

@@ -1,0 +1,226 @@
+// Package route finds ways over ground with areas that must not be entered and
+// barriers that can be crossed only at some points.
+//
+// Straight legs are tested against the drawn shapes themselves, not against a
+// raster; ways round go by a visibility graph over their corners. Points are
+// metres of one frame.
+package route
+
+import (
+	"math"
+
+	"github.com/paulmach/orb"
+
+	"windfall/geo"
+	"windfall/geo/ground"
+)
+
+// Distances a leg keeps, m. Clearance is well above what rounding to a
+// centimetre moves a leg by; corners are rounded farther out than it.
+const (
+	Clearance = 0.4
+	corner    = 1.2
+	atGate    = 1.5 // m beside a crossing where a leg may be close to its barrier
+)
+
+// World is the ground as one kind of searcher meets it. The zero value is open.
+type World struct {
+	areas []orb.MultiPolygon
+	chunk []chunk
+	gates []geo.XY
+	nodes []geo.XY
+	adj   [][]edge
+}
+
+type seg struct {
+	a, b    geo.XY
+	barrier bool
+}
+
+// chunk is a run of neighbouring segments with the box that holds them.
+type chunk struct {
+	x0, y0, x1, y1 float64
+	segs           []seg
+}
+
+type edge struct {
+	to int
+	d  float64
+}
+
+// Foot returns the world of a walker, Air that of a drone: barriers do not stop
+// it. A nil ground is open.
+func Foot(g *ground.Ground) *World { return build(g, ground.Walkers) }
+
+// Air returns the world of a drone.
+func Air(g *ground.Ground) *World { return build(g, ground.Drones) }
+
+func build(g *ground.Ground, who ground.Who) *World {
+	w := &World{}
+	if g == nil {
+		return w
+	}
+	var cand []geo.XY
+	for _, n := range g.NoGo {
+		if n.For != ground.All && n.For != who {
+			continue
+		}
+		w.areas = append(w.areas, n.Area)
+		for _, poly := range n.Area {
+			for _, ring := range poly {
+				pts := points(ring)
+				w.add(pts, false)
+				cand = append(cand, ringCorners(pts)...)
+			}
+		}
+	}
+	if who == ground.Walkers {
+		for _, b := range g.Barriers {
+			pts := points(b.Line)
+			w.add(pts, true)
+			cand = append(cand, lineCorners(pts)...)
+		}
+		w.gates = g.Crossings
+		for _, c := range g.Crossings {
+			cand = append(cand, c)
+			cand = append(cand, w.beside(c)...)
+		}
+	}
+	for _, q := range cand {
+		if w.isGate(q) || !w.Near(q, Clearance) {
+			w.nodes = append(w.nodes, q)
+		}
+	}
+	w.link()
+	return w
+}
+
+// Empty reports whether nothing stands in the way anywhere.
+func (w *World) Empty() bool { return len(w.chunk) == 0 }
+
+// Inside reports whether q lies in an area that must not be entered.
+func (w *World) Inside(q geo.XY) bool {
+	p := orb.Point{q.X, q.Y}
+	for _, a := range w.areas {
+		if a.Bound().Contains(p) && contains(a, p) {
+			return true
+		}
+	}
+	return false
+}
+
+// Near reports whether q is inside an area or closer than d (m) to an edge of
+// one or to a barrier.
+func (w *World) Near(q geo.XY, d float64) bool {
+	for i := range w.chunk {
+		c := &w.chunk[i]
+		if q.X < c.x0-d || q.X > c.x1+d || q.Y < c.y0-d || q.Y > c.y1+d {
+			continue
+		}
+		for _, s := range c.segs {
+			if pointSeg(q, s.a, s.b) < d {
+				return true
+			}
+		}
+	}
+	return w.Inside(q)
+}
+
+// Free reports whether the straight leg from a to b is allowed: it keeps clear
+// of every no-go edge and barrier. A leg that begins or ends at a crossing may
+// touch the barrier there and nowhere else.
+func (w *World) Free(a, b geo.XY) bool {
+	if len(w.chunk) == 0 {
+		return true
+	}
+	ga, gb := w.isGate(a), w.isGate(b)
+	const m = Clearance
+	x0, x1 := math.Min(a.X, b.X)-m, math.Max(a.X, b.X)+m
+	y0, y1 := math.Min(a.Y, b.Y)-m, math.Max(a.Y, b.Y)+m
+	ca, cb, long := a, b, true
+	if ga || gb {
+		ca, cb, long = trim(a, b, ga, gb)
+	}
+	for i := range w.chunk {
+		c := &w.chunk[i]
+		if x0 > c.x1 || x1 < c.x0 || y0 > c.y1 || y1 < c.y0 {
+			continue
+		}
+		for j := range c.segs {
+			s := &c.segs[j]
+			if math.Min(s.a.X, s.b.X) > x1 || math.Max(s.a.X, s.b.X) < x0 || math.Min(s.a.Y, s.b.Y) > y1 || math.Max(s.a.Y, s.b.Y) < y0 {
+				continue
+			}
+			if s.barrier && (ga || gb) {
+				if long && segSeg(ca, cb, s.a, s.b) < m/2 || crossesAway(a, b, s, ga, gb) {
+					return false
+				}
+				continue
+			}
+			if segSeg(a, b, s.a, s.b) < m {
+				return false
+			}
+		}
+	}
+	return len(w.areas) == 0 || !w.Inside(a)
+}
+
+func (w *World) isGate(q geo.XY) bool {
+	for _, g := range w.gates {
+		if math.Abs(g.X-q.X) < 0.02 && math.Abs(g.Y-q.Y) < 0.02 {
+			return true
+		}
+	}
+	return false
+}
+
+// trim cuts the ends that lie at crossings off a leg; long is false when
+// nothing is left.
+func trim(a, b geo.XY, ga, gb bool) (ca, cb geo.XY, long bool) {
+	d := b.Sub(a)
+	n := d.Norm()
+	t0, t1 := 0.0, 1.0
+	if ga {
+		t0 = atGate / n
+	}
+	if gb {
+		t1 = 1 - atGate/n
+	}
+	if n == 0 || t0 >= t1 {
+		return a, b, false
+	}
+	return a.Add(d.Scale(t0)), a.Add(d.Scale(t1)), true
+}
+
+// crossesAway reports whether the leg meets the barrier segment elsewhere than
+// at its own crossing ends.
+func crossesAway(a, b geo.XY, s *seg, ga, gb bool) bool {
+	q, ok := meet(a, b, s.a, s.b)
+	if !ok {
+		return false
+	}
+	return !(ga && q.Sub(a).Norm() < 0.1 || gb && q.Sub(b).Norm() < 0.1)
+}
+
+func (w *World) add(pts []geo.XY, barrier bool) {
+	const run = 12
+	for i := 1; i < len(pts); i += run {
+		c := chunk{math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1), nil}
+		for j := i; j < i+run && j < len(pts); j++ {
+			c.segs = append(c.segs, seg{pts[j-1], pts[j], barrier})
+			for _, p := range pts[j-1 : j+1] {
+				c.x0, c.x1 = math.Min(c.x0, p.X), math.Max(c.x1, p.X)
+				c.y0, c.y1 = math.Min(c.y0, p.Y), math.Max(c.y1, p.Y)
+			}
+		}
+		w.chunk = append(w.chunk, c)
+	}
+}
+
+func points(ps []orb.Point) []geo.XY {
+	out := make([]geo.XY, len(ps))
+	for i, p := range ps {
+		out[i] = geo.XY{X: p[0], Y: p[1]}
+	}
+	return out
+}
