@@ -40,6 +40,7 @@ type Site struct {
 	Temperature *float64 // K at the pad; nil: standard
 	QNH         *float64 // Pa; nil: standard
 	Station     *float64 // Pa at the pad itself, in place of QNH; nil: none
+	Ceiling     *float64 // m above the pad, height limit; nil: none
 }
 
 // Rail is the launch rail.

@@ -1,0 +1,90 @@
+package drift
+
+import (
+	"context"
+	"math"
+	"testing"
+
+	"github.com/paulmach/orb"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"windfall/drift/wind"
+)
+
+func ptr(v float64) *float64 { return &v }
+
+// small is a small rocket on a streamer, with a light wind.
+func small() Flight {
+	return Flight{
+		Site:     Site{Pad: orb.Point{-5.5831, 39.0512}, Elevation: 412},
+		Rail:     Rail{Length: 1.2, LeanDeg: 4, TowardDeg: 240},
+		Vehicle:  Vehicle{Mass: 0.14, Diameter: 0.033, Length: 0.6, Drag: []MachCd{{0, 0.6}}},
+		Motor:    Motor{Impulse: ptr(9), Burn: ptr(1.7), Propellant: ptr(0.011), Delay: ptr(5)},
+		Recovery: []Device{{Kind: "streamer", Trigger: Trigger{Kind: Ejection}, CdS: 0.02, OpeningDelay: 0.4}},
+		Wind:     []wind.Choice{{Profile: wind.Profile{Levels: []wind.Level{{Height: 2, Speed: 4, FromDeg: 240}}, VeerDeg: 15}}},
+	}
+}
+
+func nominal(t *testing.T, f Flight) Nominal {
+	t.Helper()
+	m, err := Prepare(f)
+	require.NoError(t, err)
+	return m.Nominal()
+}
+
+func TestNoWindNoLeanLandsOnThePad(t *testing.T) {
+	f := small()
+	f.Rail.LeanDeg = 0
+	f.Wind[0].Profile.Levels[0].Speed = 0
+	for _, wavelength := range []float64{0, 25} {
+		f.Vehicle.YawWavelength = ptr(wavelength)
+		n := nominal(t, f)
+		assert.Less(t, n.At.Norm(), 1e-6)
+		assert.Greater(t, n.ApogeeM, 100.0)
+	}
+}
+
+func TestMirroredWindMirrorsTheLanding(t *testing.T) {
+	f := small()
+	a := nominal(t, f)
+	f.Rail.TowardDeg = -f.Rail.TowardDeg
+	f.Wind[0].Profile.Levels[0].FromDeg *= -1
+	f.Wind[0].Profile.VeerDeg *= -1
+	b := nominal(t, f)
+	assert.InDelta(t, a.At.X, -b.At.X, 1e-5)
+	assert.InDelta(t, a.At.Y, b.At.Y, 1e-5)
+}
+
+func TestSameSeedSameBytesOnAnyWorkers(t *testing.T) {
+	f := small()
+	f.Parts = []Part{{Name: "camera pod", Mass: 0.02, CdS: 0.003, Sheds: [2]Trigger{{Kind: Burnout}, {Kind: Apogee}}, Chance: 0.05}}
+	m, err := Prepare(f)
+	require.NoError(t, err)
+	var first *Cloud
+	for _, workers := range []int{1, 2, 7} {
+		c, err := m.Run(context.Background(), Options{Runs: 500, Seed: 3, Workers: workers})
+		require.NoError(t, err)
+		for i := range c.Landings {
+			if math.IsNaN(c.Landings[i].EjectionS) {
+				c.Landings[i].EjectionS = -1 // NaN is not equal to itself
+			}
+		}
+		if first == nil {
+			first = c
+		}
+		assert.Equal(t, first, c)
+	}
+}
+
+func BenchmarkSmallStreamer(b *testing.B) {
+	m, err := Prepare(small())
+	require.NoError(b, err)
+	var w Work
+	var in Input
+	b.ReportAllocs()
+	for i := range b.N {
+		m.Draw(1, i, &in)
+		m.Fly(in, &w)
+	}
+}

@@ -1,0 +1,205 @@
+package drift
+
+import (
+	"math"
+	"slices"
+
+	"windfall/drift/wind"
+)
+
+// windTable holds the mean winds at fixed heights, between which every run's
+// wind is linear, and how the random shape is drawn there.
+type windTable struct {
+	heights []float64      // m, ascending
+	mean    [][][2]float64 // m/s, of each choice at each height
+	sd      [][]float64    // m/s, s(z) of each choice at each height
+	lower   []float64      // the next height below at which a step should end
+	shapeAt []float64      // m, ascending, where the random shape is drawn
+	between []shapeShare   // of each height among shapeAt
+	bridges []bridge       // in the order of the coordinates
+	choices []float64      // cumulative probability
+	winds   []wind.Choice
+	top     float64 // m
+}
+
+// shapeShare says between which two draws of the shape a height lies.
+type shapeShare struct {
+	lo, hi int
+	f      float64 // 0 at lo, 1 at hi
+}
+
+// bridge draws the unit process at one node given two that are drawn already:
+// a G[left] + b G[right] + s Z.
+type bridge struct {
+	node, left, right int
+	a, b, s           float64
+}
+
+// shapeHeights returns where the random shape is drawn: every 25 m near the
+// ground, 50 m to 1 km, 80 m above. Straight lines between draws lose the
+// share step^2/(12 L^2), L = 400 m, of the variance of the wind's integral:
+// 0.03 %, 0.13 %, 0.33 %.
+func shapeHeights(bottom, top float64) []float64 {
+	var hs []float64
+	for z := 0.0; z > bottom; z -= 100 {
+		hs = append(hs, z-100)
+	}
+	slices.Reverse(hs)
+	for z := 0.0; ; {
+		hs = append(hs, z)
+		if z >= top {
+			return hs
+		}
+		switch {
+		case z < 100:
+			z += 25
+		case z < 1000:
+			z += 50
+		default:
+			z += 80
+		}
+	}
+}
+
+// newWindTable samples the winds from bottom to top (m above the pad). Of the
+// random shape, the ground, the height near apogee and the middles between come first.
+func newWindTable(winds []wind.Choice, bottom, top, apogee float64) windTable {
+	t := windTable{winds: winds, top: top, shapeAt: shapeHeights(bottom, top)}
+	stops := slices.Clone(t.shapeAt)
+	t.heights = slices.Clone(t.shapeAt)
+	total := 0.0
+	for _, c := range winds {
+		t.heights = append(t.heights, c.Profile.Heights(top)...)
+		for _, l := range c.Profile.Levels {
+			stops = append(stops, l.Height)
+		}
+		total += weightOf(c)
+		t.choices = append(t.choices, total)
+	}
+	for i := range t.choices {
+		t.choices[i] /= total
+	}
+	slices.Sort(t.heights)
+	t.heights = slices.CompactFunc(t.heights, func(a, b float64) bool { return math.Abs(b-a) < 1e-6 })
+	slices.Sort(stops)
+	for _, c := range winds {
+		mean := make([][2]float64, len(t.heights))
+		sd := make([]float64, len(t.heights))
+		for i, z := range t.heights {
+			mean[i][0], mean[i][1] = c.Profile.At(z)
+			sd[i] = c.Profile.ShapeSD(z)
+		}
+		t.mean = append(t.mean, mean)
+		t.sd = append(t.sd, sd)
+	}
+	for _, z := range t.heights {
+		k, _ := slices.BinarySearch(stops, z+1e-9)
+		t.lower = append(t.lower, stops[max(k-1, 0)])
+		j, _ := slices.BinarySearch(t.shapeAt, z)
+		j = min(max(j, 1), len(t.shapeAt)-1)
+		lo, hi := t.shapeAt[j-1], t.shapeAt[j]
+		t.between = append(t.between, shapeShare{j - 1, j, min((z-lo)/(hi-lo), 1)})
+	}
+	t.bridges = bridges(t.shapeAt, apogee)
+	return t
+}
+
+func weightOf(c wind.Choice) float64 {
+	if c.Weight == 0 {
+		return 1
+	}
+	return c.Weight
+}
+
+// bridges orders the draws of the unit process exp(-|dz|/400 m). It is Markov,
+// so a node given its nearest drawn neighbours does not depend on the others.
+func bridges(zs []float64, apogee float64) []bridge {
+	ground := slices.Index(zs, 0)
+	mid := ground + 1
+	for mid+1 < len(zs) && zs[mid] < apogee {
+		mid++
+	}
+	rho := func(i, j int) float64 { return math.Exp(-math.Abs(zs[i]-zs[j]) / wind.ShapeScale) }
+	out := []bridge{{node: ground, left: ground, right: ground, s: 1}}
+	chain := func(node, from int) {
+		r := rho(node, from)
+		out = append(out, bridge{node, from, from, r, 0, math.Sqrt(1 - r*r)})
+	}
+	fill := func(lo, hi int) {
+		for queue := [][2]int{{lo, hi}}; len(queue) > 0; queue = queue[1:] {
+			l, r := queue[0][0], queue[0][1]
+			if r-l < 2 {
+				continue
+			}
+			k := (l + r) / 2
+			p, q := rho(l, k), rho(k, r)
+			d := 1 - p*p*q*q
+			out = append(out, bridge{k, l, r, p * (1 - q*q) / d, q * (1 - p*p) / d, math.Sqrt((1 - p*p) * (1 - q*q) / d)})
+			queue = append(queue, [2]int{l, k}, [2]int{k, r})
+		}
+	}
+	chain(mid, ground)
+	fill(ground, mid)
+	for k := mid + 1; k < len(zs); k++ {
+		chain(k, k-1)
+	}
+	for k := ground - 1; k >= 0; k-- {
+		chain(k, k+1)
+	}
+	return out
+}
+
+// windNode is the run's wind at a height and its slopes up to the next.
+type windNode struct{ z, u, v, du, dv float64 }
+
+// setWind fills w.wind for a run: choice, scale, clockwise turn (radians) and
+// the shape's normals (pairs, in the order of the bridges; empty: no shape).
+func (w *Work) setWind(choice int, scale, turn, shape float64, z []float64) {
+	t := &w.m.windTable
+	n := len(t.heights)
+	if cap(w.wind) < n || cap(w.shape) < len(t.shapeAt) {
+		w.wind = make([]windNode, n)
+		w.shape = make([][2]float64, len(t.shapeAt))
+	}
+	w.wind, w.shape, w.cell = w.wind[:n], w.shape[:len(t.shapeAt)], 0
+	s, c := math.Sincos(turn)
+	s, c = s*scale, c*scale
+	mean := t.mean[choice]
+	for i, zi := range t.heights {
+		u, v := mean[i][0], mean[i][1]
+		w.wind[i] = windNode{z: zi, u: u*c + v*s, v: v*c - u*s}
+	}
+	if len(z) > 0 && shape > 0 {
+		g := w.shape
+		for k := range t.bridges {
+			b := &t.bridges[k]
+			l, r := g[b.left], g[b.right]
+			g[b.node] = [2]float64{b.a*l[0] + b.b*r[0] + b.s*z[2*k], b.a*l[1] + b.b*r[1] + b.s*z[2*k+1]}
+		}
+		sd := t.sd[choice]
+		for i := range t.between {
+			b := &t.between[i]
+			lo, hi, k := &g[b.lo], &g[b.hi], sd[i]*shape
+			w.wind[i].u += k * (lo[0] + b.f*(hi[0]-lo[0]))
+			w.wind[i].v += k * (lo[1] + b.f*(hi[1]-lo[1]))
+		}
+	}
+	for i := 0; i+1 < n; i++ {
+		a, b := &w.wind[i], &w.wind[i+1]
+		inv := 1 / (b.z - a.z)
+		a.du, a.dv = (b.u-a.u)*inv, (b.v-a.v)*inv
+	}
+}
+
+// at returns the node below z, for z below the first node a level one.
+func (w *Work) windCell(z float64) *windNode {
+	n, c := w.wind, w.cell
+	for c+1 < len(n) && z >= n[c+1].z {
+		c++
+	}
+	for c > 0 && z < n[c].z {
+		c--
+	}
+	w.cell = c
+	return &n[c]
+}
