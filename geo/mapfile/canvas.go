@@ -1,0 +1,187 @@
+package mapfile
+
+import (
+	"image/color"
+	"math"
+
+	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/clip"
+	xfont "golang.org/x/image/font"
+	"gonum.org/v1/plot/font"
+	"gonum.org/v1/plot/font/liberation"
+	"gonum.org/v1/plot/vg"
+
+	"windfall/geo"
+)
+
+// canvas draws a map in points (1/72 inch), x right, y up: box is the map's
+// window on the page, scale points per metre, and at the frame point that
+// falls on the box's lower left corner.
+type canvas struct {
+	vg.Canvas
+	fonts    *font.Cache
+	box      vg.Rectangle
+	at       geo.XY
+	scale    float64
+	unit     vg.Length // width of a fine line; everything else is in units
+	clipping orb.Bound // m of the frame, a little more than the window
+}
+
+func newCanvas(c vg.Canvas, box vg.Rectangle, extent orb.Bound, unit vg.Length) *canvas {
+	w, h := box.Size().X.Points(), box.Size().Y.Points()
+	scale := math.Min(w/(extent.Right()-extent.Left()), h/(extent.Top()-extent.Bottom()))
+	mid := extent.Center()
+	k := &canvas{Canvas: c, fonts: font.NewCache(liberation.Collection()), box: box, scale: scale, unit: unit,
+		at: geo.XY{X: mid[0] - w/scale/2, Y: mid[1] - h/scale/2}}
+	pad := 4 * unit.Points() / scale
+	k.clipping = orb.Bound{Min: orb.Point{k.at.X - pad, k.at.Y - pad},
+		Max: orb.Point{k.at.X + w/scale + pad, k.at.Y + h/scale + pad}}
+	return k
+}
+
+// window returns the ground the box shows.
+func (k *canvas) window() orb.Bound {
+	return orb.Bound{Min: orb.Point{k.at.X, k.at.Y}, Max: orb.Point{
+		k.at.X + k.box.Size().X.Points()/k.scale, k.at.Y + k.box.Size().Y.Points()/k.scale}}
+}
+
+// pt returns the page point of q.
+func (k *canvas) pt(q geo.XY) vg.Point {
+	return vg.Point{X: k.box.Min.X + vg.Length((q.X-k.at.X)*k.scale), Y: k.box.Min.Y + vg.Length((q.Y-k.at.Y)*k.scale)}
+}
+
+// pen is how a line is drawn: its width in units and dashes in units.
+type pen struct {
+	ink    color.Color
+	width  float64
+	dashes []float64
+}
+
+func (k *canvas) use(p pen) {
+	k.SetColor(p.ink)
+	k.SetLineWidth(k.unit * vg.Length(p.width))
+	var d []vg.Length
+	for _, x := range p.dashes {
+		d = append(d, k.unit*vg.Length(x))
+	}
+	k.SetLineDash(d, 0)
+}
+
+// stroke draws a path of page points.
+func (k *canvas) stroke(p pen, pts ...vg.Point) {
+	if len(pts) < 2 {
+		return
+	}
+	k.use(p)
+	k.Stroke(path(pts, false))
+}
+
+func path(pts []vg.Point, closeIt bool) vg.Path {
+	var out vg.Path
+	for i, q := range pts {
+		if i == 0 {
+			out.Move(q)
+		} else {
+			out.Line(q)
+		}
+	}
+	if closeIt {
+		out.Close()
+	}
+	return out
+}
+
+// ground draws a line of the frame, clipped to the window, with each pen in
+// turn: a casing first, then the line.
+func (k *canvas) ground(line []geo.XY, pens ...pen) {
+	ls := make(orb.LineString, len(line))
+	for i, q := range line {
+		ls[i] = orb.Point{q.X, q.Y}
+	}
+	pieces := clip.LineString(k.clipping, ls)
+	for _, p := range pens {
+		for _, piece := range pieces {
+			k.stroke(p, k.page(piece)...)
+		}
+	}
+}
+
+func (k *canvas) page(ls []orb.Point) []vg.Point {
+	out := make([]vg.Point, len(ls))
+	for i, p := range ls {
+		out[i] = k.pt(geo.XY{X: p[0], Y: p[1]})
+	}
+	return out
+}
+
+// shape fills ground (a transparent fill draws nothing) and strokes its rings.
+func (k *canvas) shape(s orb.MultiPolygon, fill color.NRGBA, pens ...pen) {
+	for _, pg := range s {
+		if fill.A > 0 {
+			if c := clip.Polygon(k.clipping, pg.Clone()); len(c) > 0 {
+				var p vg.Path
+				for _, r := range c {
+					p = append(p, path(k.page(r), true)...)
+				}
+				k.SetColor(fill)
+				k.Fill(p)
+			}
+		}
+		for _, pen := range pens {
+			for _, r := range pg {
+				for _, piece := range clip.LineString(k.clipping, orb.LineString(r)) {
+					k.stroke(pen, k.page(piece)...)
+				}
+			}
+		}
+	}
+}
+
+// face returns the lettering of the given size in units.
+func (k *canvas) face(size float64, bold bool) font.Face {
+	f := font.Font{Variant: "Sans"}
+	if bold {
+		f.Weight = xfont.WeightBold
+	}
+	return k.fonts.Lookup(f, k.unit*vg.Length(size))
+}
+
+// text writes s with its left end (align 0), middle (0.5) or right end (1) and
+// its baseline at p.
+func (k *canvas) text(s string, p vg.Point, size, align float64, bold bool, ink color.Color) {
+	f := k.face(size, bold)
+	k.SetColor(ink)
+	k.FillString(f, vg.Point{X: p.X - f.Width(s)*vg.Length(align), Y: p.Y}, s)
+}
+
+// plate writes s in the middle of a small plate at p.
+func (k *canvas) plate(s string, p vg.Point, size float64, ink, ground color.NRGBA) {
+	f := k.face(size, true)
+	w, h := f.Width(s)/2+k.unit*vg.Length(size)*0.3, k.unit*vg.Length(size)*0.66
+	k.SetColor(ground)
+	k.Fill(path([]vg.Point{{X: p.X - w, Y: p.Y - h}, {X: p.X + w, Y: p.Y - h}, {X: p.X + w, Y: p.Y + h}, {X: p.X - w, Y: p.Y + h}}, true))
+	k.use(pen{ink: ink, width: 1})
+	k.Stroke(path([]vg.Point{{X: p.X - w, Y: p.Y - h}, {X: p.X + w, Y: p.Y - h}, {X: p.X + w, Y: p.Y + h}, {X: p.X - w, Y: p.Y + h}}, true))
+	k.text(s, vg.Point{X: p.X, Y: p.Y - k.unit*vg.Length(size)*0.35}, size, 0.5, true, ink)
+}
+
+// polygonAround returns n corners at the given distance in units, the first at
+// turn degrees clockwise from up.
+func (k *canvas) polygonAround(p vg.Point, r float64, n int, turn float64) []vg.Point {
+	out := make([]vg.Point, n)
+	for i := range out {
+		s, c := math.Sincos((turn + 360*float64(i)/float64(n)) * math.Pi / 180)
+		out[i] = vg.Point{X: p.X + k.unit*vg.Length(r*s), Y: p.Y + k.unit*vg.Length(r*c)}
+	}
+	return out
+}
+
+// mark draws a cased, filled symbol.
+func (k *canvas) mark(pts []vg.Point, fill color.NRGBA) {
+	k.use(pen{ink: paper, width: 4})
+	k.Stroke(path(pts, true))
+	k.SetColor(fill)
+	k.Fill(path(pts, true))
+	k.use(pen{ink: ink, width: 1.2})
+	k.Stroke(path(pts, true))
+}

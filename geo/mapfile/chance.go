@@ -1,0 +1,135 @@
+package mapfile
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"github.com/paulmach/orb"
+
+	"windfall/geo"
+	"windfall/geo/grid"
+)
+
+// levels returns for each cell the probability of the smallest ground that
+// holds the cell: 0 in the likeliest, toward 1 in the least likely. Cells
+// without any chance get 2.
+func levels(m *grid.Map) []float64 {
+	order := make([]int, len(m.P))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int {
+		switch {
+		case m.P[a] > m.P[b]:
+			return -1
+		case m.P[a] < m.P[b]:
+			return 1
+		}
+		return 0
+	})
+	out := make([]float64, len(m.P))
+	sum := 0.0
+	for _, i := range order {
+		if m.P[i] <= 0 {
+			out[i] = 2
+			continue
+		}
+		out[i] = sum + m.P[i]/2
+		sum += m.P[i]
+	}
+	return out
+}
+
+// spots returns the likeliest places: Spots, or else up to three of Chance,
+// each the densest cell that lies apart from those before.
+func (l *Landing) spots() []Spot {
+	if l.Spots != nil || l.Chance == nil {
+		return l.Spots
+	}
+	return Peaks(l.Chance, 3)
+}
+
+// Peaks returns up to n likely places of m, best first: the densest cell, then
+// the densest of those at least a fifth of the half-mass ground's width from
+// each place before, as long as it is a tenth as dense as the first.
+func Peaks(m *grid.Map, n int) []Spot {
+	lv := levels(m)
+	half := 0
+	for _, v := range lv {
+		if v < 0.5 {
+			half++
+		}
+	}
+	apart := math.Max(3, 0.4*math.Sqrt(float64(half))) * m.Cell
+	var out []Spot
+	best := 0.0
+	for len(out) < n {
+		at, p := geo.XY{}, 0.0
+		for k, v := range m.P {
+			if v <= p {
+				continue
+			}
+			c := m.Centre(k%m.NX, k/m.NX)
+			if !slices.ContainsFunc(out, func(s Spot) bool { return s.At.Sub(c).Norm() < apart }) {
+				at, p = c, v
+			}
+		}
+		if p == 0 || p < 0.1*best {
+			break
+		}
+		best = math.Max(best, p)
+		out = append(out, Spot{Name: fmt.Sprintf("likely spot %d", len(out)+1), At: at, P: p})
+	}
+	return out
+}
+
+// extent returns the box around what matters, in m of the frame: the pad, the
+// areas, the plan; without margins and never empty.
+func (l *Landing) extent() orb.Bound {
+	b := orb.Bound{}
+	grow := func(q geo.XY) { b = b.Extend(orb.Point{q.X, q.Y}) }
+	for _, q := range []*geo.XY{l.Nominal, l.Mean} {
+		if q != nil {
+			grow(*q)
+		}
+	}
+	for _, a := range l.Areas {
+		if len(a.Shape) > 0 {
+			b = b.Union(a.Shape.Bound())
+		}
+	}
+	if len(l.Areas) == 0 {
+		for _, e := range l.Ellipses {
+			b = b.Union(e.ring().Bound())
+		}
+	}
+	for _, s := range l.spots() {
+		grow(s.At)
+	}
+	for _, r := range l.Rays {
+		grow(r.From)
+	}
+	if l.Plan != nil {
+		for _, r := range l.Plan.Searchers {
+			grow(r.Start)
+			for _, g := range r.Legs {
+				grow(g.From)
+				grow(g.To)
+			}
+		}
+	}
+	if s := b.Right() - b.Left(); s < 50 {
+		b.Min[0], b.Max[0] = b.Min[0]-25, b.Max[0]+25
+	}
+	if s := b.Top() - b.Bottom(); s < 50 {
+		b.Min[1], b.Max[1] = b.Min[1]-25, b.Max[1]+25
+	}
+	return b
+}
+
+// reach is how far a sighting is drawn: across the whole extent.
+func (l *Landing) reach() float64 {
+	b := l.extent()
+	return math.Ceil(math.Hypot(b.Right()-b.Left(), b.Top()-b.Bottom())/100) * 100
+}

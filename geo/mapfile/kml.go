@@ -1,0 +1,328 @@
+package mapfile
+
+import (
+	"fmt"
+	"image/color"
+	"io"
+	"math"
+
+	"github.com/paulmach/orb"
+	"github.com/twpayne/go-kml/v3"
+
+	"windfall/geo"
+)
+
+// KML writes l as KML 2.2 without pictures: a folder for each layer, the
+// searchers first, then points, areas and ground. Markers are the app's own.
+func KML(w io.Writer, l *Landing) error {
+	doc := document(l, false)
+	return kml.KML(doc).WriteIndent(w, "", " ")
+}
+
+// document builds the KML; withIcons points the styles at the icons of a KMZ.
+func document(l *Landing, withIcons bool) *kml.DocumentElement {
+	doc := kml.Document(kml.Name(clean(l.Title)), kml.Open(true))
+	if t := clean(l.Subtitle); t != "" {
+		doc.Append(kml.Description(t))
+	}
+	doc.Append(lookAt(l))
+	doc.Append(styles(l, withIcons)...)
+	if l.Plan != nil {
+		for i, r := range l.Plan.Searchers {
+			doc.Append(routeFolder(l, i, r))
+		}
+	}
+	doc.Append(pointFolder(l))
+	for _, f := range []struct {
+		name  string
+		marks []kml.Element
+	}{
+		{"Areas by chance", areaMarks(l)},
+		{"Ellipses", ellipseMarks(l)},
+		{"Shed parts", partMarks(l)},
+		{"Sightings", rayMarks(l)},
+		{"Ground covered", coveredMarks(l)},
+		{"Keep out", zoneMarks(l, l.NoGo, "#no-go", "keep out")},
+		{"Barriers", barrierMarks(l)},
+		{"Ground", zoneMarks(l, l.Outlines, "#outline", "")},
+	} {
+		if len(f.marks) > 0 {
+			doc.Append(kml.Folder(append([]kml.Element{kml.Name(f.name)}, f.marks...)...))
+		}
+	}
+	return doc
+}
+
+// lookAt looks straight down on the whole extent, north up.
+func lookAt(l *Landing) kml.Element {
+	b := l.extent()
+	c := b.Center()
+	p := lonLat(l.Frame, geo.XY{X: c[0], Y: c[1]})
+	size := math.Max(b.Right()-b.Left(), b.Top()-b.Bottom())
+	return kml.LookAt(kml.Longitude(p.Lon()), kml.Latitude(p.Lat()), kml.Heading(0), kml.Tilt(0),
+		kml.Range(math.Round(1.6*size)), kml.AltitudeMode(kml.AltitudeModeClampToGround))
+}
+
+func styles(l *Landing, withIcons bool) []kml.Element {
+	icon := func(name string) kml.Element {
+		if !withIcons {
+			return nil
+		}
+		return kml.IconStyle(kml.Scale(1), kml.Icon(kml.Href("icons/"+name+".png")))
+	}
+	line := func(c color.NRGBA, width float64) kml.Element {
+		return kml.LineStyle(kml.Color(straight{c}), kml.Width(width))
+	}
+	fill := func(c color.NRGBA) kml.Element { return kml.PolyStyle(kml.Color(straight{c})) }
+	style := func(id string, parts ...kml.Element) kml.Element { return kml.SharedStyle(id, parts...) }
+	out := []kml.Element{
+		style("pad", icon("pad")), style("nominal", icon("nominal")), style("spot", icon("spot")), style("part", icon("part")),
+		style("ellipse", line(rgb(0xFFFFFF), 1.5), fill(faded(paper, 0))),
+		style("sighting", line(seenBy, 3), fill(faded(seenBy, 0.18))),
+		style("covered", line(faded(past, 0.8), 2), fill(faded(past, 0.35))),
+		style("no-go", line(noGo, 3), fill(faded(noGo, 0.4))),
+		style("barrier", line(noGo, 4)),
+		style("outline", line(rgb(0xE8E8E8), 2), fill(faded(paper, 0))),
+	}
+	for _, a := range l.Areas {
+		out = append(out, style(areaStyle(a), line(areaInk(a.Probability), 2+2*(1-a.Probability)),
+			fill(faded(areaInk(a.Probability), 0.12))))
+	}
+	if l.Plan != nil {
+		for i := range l.Plan.Searchers {
+			c := routeInk(i)
+			out = append(out,
+				style(fmt.Sprintf("search-%d", i+1), line(c, 4), icon(fmt.Sprintf("leg-%d", i+1))),
+				style(fmt.Sprintf("transit-%d", i+1), line(faded(c, 0.75), 2), icon(fmt.Sprintf("leg-%d", i+1))),
+				style(fmt.Sprintf("start-%d", i+1), icon(fmt.Sprintf("start-%d", i+1))))
+		}
+	}
+	return out
+}
+
+func areaStyle(a Area) string { return fmt.Sprintf("area-%.0f", 100*a.Probability) }
+
+// placemark puts its parts in the order of the schema: name, visibility,
+// description, time, style, geometry.
+func placemark(name, desc, style string, rest ...kml.Element) *kml.PlacemarkElement {
+	p := kml.Placemark(kml.Name(clean(name)))
+	var times, shapes []kml.Element
+	for _, e := range rest {
+		switch e.(type) {
+		case *kml.VisibilityElement:
+			p.Append(e)
+		case *kml.TimeSpanElement:
+			times = append(times, e)
+		default:
+			shapes = append(shapes, e)
+		}
+	}
+	if desc != "" {
+		p.Append(kml.Description(desc))
+	}
+	return p.Append(times...).Append(kml.StyleURL(style)).Append(shapes...)
+}
+
+func pointAt(p orb.Point) kml.Element {
+	return kml.Point(kml.Coordinates(kml.Coordinate{Lon: p.Lon(), Lat: p.Lat()}))
+}
+
+func coordinates(ps []orb.Point) kml.Element {
+	cs := make([]kml.Coordinate, len(ps))
+	for i, p := range ps {
+		cs[i] = kml.Coordinate{Lon: p.Lon(), Lat: p.Lat()}
+	}
+	return kml.Coordinates(cs...)
+}
+
+func lineElements(m orb.MultiLineString) []kml.Element {
+	var out []kml.Element
+	for _, ls := range m {
+		out = append(out, kml.LineString(kml.Tessellate(true), coordinates(ls)))
+	}
+	return out
+}
+
+// single returns one geometry alone and several as a MultiGeometry.
+func single(gs []kml.Element) kml.Element {
+	if len(gs) == 1 {
+		return gs[0]
+	}
+	return kml.MultiGeometry(gs...)
+}
+
+func polygonElement(l *Landing, shape orb.MultiPolygon) kml.Element {
+	var out []kml.Element
+	for _, pg := range polygons(l.Frame, shape) {
+		e := kml.Polygon(kml.Tessellate(true), kml.OuterBoundaryIs(kml.LinearRing(coordinates(pg[0]))))
+		for _, hole := range pg[1:] {
+			e.Append(kml.InnerBoundaryIs(kml.LinearRing(coordinates(hole))))
+		}
+		out = append(out, e)
+	}
+	if len(out) == 0 {
+		return nil
+	}
+	return single(out)
+}
+
+func pointFolder(l *Landing) kml.Element {
+	f := kml.Folder(kml.Name("Places"), kml.Open(true))
+	for i, s := range l.spots() {
+		desc := fmt.Sprintf("Number %d of the likeliest places.", i+1)
+		if s.P > 0 && l.Chance != nil {
+			desc += fmt.Sprintf(" The %s square here holds %s.", metres(l.Chance.Cell), percent(s.P))
+		}
+		f.Append(placemark(s.Name, desc, "#spot", pointAt(lonLat(l.Frame, s.At))))
+	}
+	if l.Nominal != nil {
+		f.Append(placemark("Nominal landing", "Where it lands if everything goes as written.", "#nominal", pointAt(lonLat(l.Frame, *l.Nominal))))
+	}
+	f.Append(placemark("Pad", "Launch pad.", "#pad", pointAt(lonLat(l.Frame, geo.XY{}))))
+	return f
+}
+
+func areaMarks(l *Landing) (out []kml.Element) {
+	for _, a := range l.Areas {
+		if g := polygonElement(l, a.Shape); g != nil {
+			name := percent(a.Probability) + " area"
+			desc := fmt.Sprintf("It lies in here with a chance of %s. %s.", percent(a.Probability), area(a.AreaM2))
+			out = append(out, placemark(name, desc, "#"+areaStyle(a), g))
+		}
+	}
+	return out
+}
+
+func ellipseMarks(l *Landing) (out []kml.Element) {
+	for _, e := range l.Ellipses {
+		if g := polygonElement(l, orb.MultiPolygon{{e.ring()}}); g != nil {
+			desc := fmt.Sprintf("Half axes %s and %s, the longer toward %s true.", metres(e.SemiMajor), metres(e.SemiMinor), bearing(e.AzimuthDeg))
+			out = append(out, placemark(percent(e.Probability)+" ellipse", desc, "#ellipse", kml.Visibility(false), g))
+		}
+	}
+	return out
+}
+
+func partMarks(l *Landing) (out []kml.Element) {
+	for _, p := range l.Parts {
+		out = append(out, placemark(p.Name, "Middle of where this part may lie.", "#part", pointAt(lonLat(l.Frame, p.Mean))))
+		for _, a := range p.Areas {
+			if g := polygonElement(l, a.Shape); g != nil {
+				out = append(out, placemark(fmt.Sprintf("%s: %s area", p.Name, percent(a.Probability)), area(a.AreaM2), "#ellipse", g))
+			}
+		}
+	}
+	return out
+}
+
+func rayMarks(l *Landing) (out []kml.Element) {
+	for _, r := range l.Rays {
+		d := r.length(l.reach())
+		gs := lineElements(line(l.Frame, []geo.XY{r.From, r.From.Add(geo.Polar(d, r.BearingDeg))}))
+		if r.SpreadDeg > 0 {
+			if g := polygonElement(l, orb.MultiPolygon{{r.wedge(l.reach())}}); g != nil {
+				gs = append(gs, g)
+			}
+		}
+		desc := fmt.Sprintf("Bearing %s true, give or take %.3g° (one standard deviation; the wedge spans two).", bearing(r.BearingDeg), r.SpreadDeg)
+		if t := clean(r.Text); t != "" {
+			desc += "\n" + t
+		}
+		out = append(out, placemark("Seen by "+r.By, desc, "#sighting", single(gs)))
+	}
+	return out
+}
+
+func coveredMarks(l *Landing) (out []kml.Element) {
+	for _, s := range l.Covered {
+		gs := lineElements(line(l.Frame, s.Path))
+		if g := polygonElement(l, s.swath()); g != nil {
+			gs = append(gs, g)
+		}
+		if len(gs) == 0 {
+			continue
+		}
+		desc := ""
+		if s.Width > 0 {
+			desc = fmt.Sprintf("Searched without a find, %s wide.", metres(s.Width))
+		}
+		if s.POD > 0 {
+			desc += fmt.Sprintf(" POD %s.", percent(s.POD))
+		}
+		out = append(out, placemark("Covered by "+s.By, desc, "#covered", single(gs)))
+	}
+	return out
+}
+
+func zoneMarks(l *Landing, zs []Zone, style, word string) (out []kml.Element) {
+	for _, z := range zs {
+		g := polygonElement(l, z.Shape)
+		if g == nil {
+			continue
+		}
+		name, desc := z.Name, ""
+		if word != "" {
+			if name == "" {
+				name = word
+			} else {
+				name = word + ": " + name
+			}
+			if desc = "For everyone."; z.For != "" && z.For != "all" {
+				desc = "For " + z.For + "."
+			}
+		}
+		out = append(out, placemark(name, desc, style, g))
+	}
+	return out
+}
+
+func barrierMarks(l *Landing) (out []kml.Element) {
+	for _, b := range l.Barriers {
+		if gs := lineElements(line(l.Frame, b.Path)); len(gs) > 0 {
+			out = append(out, placemark(b.Name, "Cannot be crossed on foot but at a crossing.", "#barrier", single(gs)))
+		}
+	}
+	return out
+}
+
+// routeFolder is a searcher's folder: the start, numbered points where legs
+// begin, and the legs with an arrow each.
+func routeFolder(l *Landing, i int, r Route) kml.Element {
+	name := fmt.Sprintf("%s: %s (%s)", routeLetter(i), r.Name, r.Kind)
+	f := kml.Folder(kml.Name(clean(name)), kml.Open(false), kml.Description(clean(r.summary())))
+	f.Append(placemark("Start "+r.Name, clean(r.StartName), fmt.Sprintf("#start-%d", i+1), pointAt(lonLat(l.Frame, r.Start))))
+	legs, numbers := kml.Folder(kml.Name("Legs")), kml.Folder(kml.Name("Numbers"), kml.Visibility(true))
+	for _, g := range r.Legs {
+		style := fmt.Sprintf("#transit-%d", i+1)
+		if g.Kind == "search" {
+			style = fmt.Sprintf("#search-%d", i+1)
+		}
+		label := fmt.Sprintf("%s%03d", routeLetter(i), g.N)
+		var span []kml.Element
+		if !l.Plan.Begin.IsZero() {
+			span = append(span, kml.TimeSpan(kml.Begin(l.Plan.at(g.StartMin)), kml.End(l.Plan.at(g.EndMin))))
+		}
+		if g.From != g.To {
+			gs := lineElements(line(l.Frame, []geo.XY{g.From, g.To}))
+			for _, a := range lineElements(line(l.Frame, g.arrow())) {
+				gs = append(gs, a)
+			}
+			legs.Append(placemark(label+" "+g.Kind, clean(g.text(l, r)), style, append(span, kml.MultiGeometry(gs...))...))
+		}
+		numbers.Append(placemark(label, clean(g.text(l, r)), style, append(span, pointAt(lonLat(l.Frame, g.From)))...))
+	}
+	return f.Append(legs, numbers)
+}
+
+// arrow is a head two thirds along the leg, open to the rear.
+func (g Leg) arrow() []geo.XY {
+	d := g.To.Sub(g.From)
+	m := d.Norm()
+	if m == 0 {
+		return nil
+	}
+	size := math.Min(8, m/3)
+	tip := g.From.Add(d.Scale(2.0 / 3))
+	back := d.BearingDeg() + 180
+	return []geo.XY{tip.Add(geo.Polar(size, back-30)), tip, tip.Add(geo.Polar(size, back+30))}
+}

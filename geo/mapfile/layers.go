@@ -1,0 +1,142 @@
+// Package mapfile writes the files people carry: KML and KMZ, GPX, GeoJSON,
+// PNG and SVG pictures and a printed sheet. Its input is neutral: a Landing
+// holds what a map of chance shows, its Plan the legs of every searcher, all
+// in metres of one local frame whose origin is the pad, y to the north.
+//
+//	files, err := mapfile.Files(&landing, mapfile.Options{})
+//
+// makes every file in memory; each format also has a function of its own that
+// writes to an io.Writer. The same input gives the same bytes. What is drawn
+// keeps to WGS 84; only texts and the lines of the picture's grid use national
+// grids. Nothing here reads files, the clock or the network.
+package mapfile
+
+import (
+	"encoding/json"
+	"time"
+
+	"github.com/paulmach/orb"
+
+	"windfall/geo"
+	"windfall/geo/grid"
+)
+
+// Landing is a map of where the thing sought lies. Layers left nil are left
+// out of the files; all shapes are in metres of Frame.
+type Landing struct {
+	Title       string    // heading, such as the flight's id
+	Subtitle    string    // one line: when, what the map rests on
+	Frame       geo.Frame // its origin is the pad
+	Nominal     *geo.XY   // landing of the nominal flight
+	Mean        *geo.XY   // mean landing point
+	Spots       []Spot    // likeliest places, best first; nil: found in Chance
+	Ellipses    []Ellipse
+	Areas       []Area
+	Chance      *grid.Map // picture of the probability
+	Points      []geo.XY  // single landing points
+	Rays        []Ray     // sightings
+	Covered     []Strip   // ground searched without a find
+	NoGo        []Zone    // ground that must not be entered
+	Outlines    []Zone    // the field and named places
+	Barriers    []Line    // lines that cannot be crossed on foot
+	Parts       []Part    // shed parts with maps of their own
+	Cautions    []string  // what to say beside every map
+	Declination *float64  // degrees, east positive, at the pad; nil: not known
+	Plan        *Plan     // nil: no search plan
+}
+
+// Spot is a likely place.
+type Spot struct {
+	Name string
+	At   geo.XY
+	P    float64 // chance of lying within the spot's cell; 0: not said
+}
+
+// Ellipse is a landing ellipse: half axes in m, the azimuth of the longer one
+// in degrees true.
+type Ellipse struct {
+	Probability          float64
+	Centre               geo.XY
+	SemiMajor, SemiMinor float64
+	AzimuthDeg           float64
+}
+
+// Area is a highest-density area: the smallest ground that holds Probability.
+type Area struct {
+	Probability float64
+	AreaM2      float64
+	Shape       orb.MultiPolygon // orb.Point{x, y} in m of the frame
+}
+
+// Ray is a sighting: a bearing from a place.
+type Ray struct {
+	By         string
+	From       geo.XY
+	BearingDeg float64 // degrees true
+	SpreadDeg  float64 // standard deviation; the wedge spans two to each side
+	Length     float64 // m; 0: to the edge of the map
+	Text       string  // one line: time, event, elevation
+}
+
+// Strip is ground covered along a path.
+type Strip struct {
+	By    string
+	Path  []geo.XY
+	Width float64 // m across; 0: not known
+	POD   float64 // chance to have seen the thing inside; 0: not said
+}
+
+// Zone is a named piece of ground.
+type Zone struct {
+	Name  string
+	For   string // no-go ground: all, walkers or drones; "" is all
+	Shape orb.MultiPolygon
+}
+
+// Line is a named line.
+type Line struct {
+	Name string
+	Path []geo.XY
+}
+
+// Part is a part that may come off, and where it lies.
+type Part struct {
+	Name  string
+	Mean  geo.XY
+	Areas []Area
+}
+
+// Plan is a search plan.
+type Plan struct {
+	Begin      time.Time // when minute 0 is; zero: the files carry no times
+	Minutes    float64
+	POS        float64 // chance to find it by following the plan
+	UpperBound float64 // chance that no plan of the same effort can beat
+	Searchers  []Route
+}
+
+// Route is the way of one searcher.
+type Route struct {
+	Name       string
+	Kind       string // walker or drone
+	Start      geo.XY
+	StartName  string  // such as "car park"; may be empty
+	SweepWidth float64 // m
+	Minutes    float64
+	Height     float64 // m above ground; drones only
+	Pace       float64 // m; 0: not given
+	Legs       []Leg
+}
+
+// Leg is one straight piece of a route.
+type Leg struct {
+	N                int
+	Kind             string // search, transit, return or recharge
+	From, To         geo.XY
+	StartMin, EndMin float64
+	SweepWidth       float64 // m
+	POA, POD, POS    float64
+	// JSON is the leg as the program's own JSON has it; GeoJSON carries it as
+	// the leg's properties. Empty: made of the fields above.
+	JSON json.RawMessage
+}

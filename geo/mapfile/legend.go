@@ -1,0 +1,120 @@
+package mapfile
+
+import (
+	"fmt"
+
+	"gonum.org/v1/plot/vg"
+)
+
+// entry is a line of the legend: a swatch of 26 by 12 units and a text.
+type entry struct {
+	text   string
+	swatch func(k *canvas, p vg.Point) // p: the swatch's middle
+}
+
+// legend lists what the picture shows, and nothing else.
+func legend(l *Landing) []entry {
+	var out []entry
+	add := func(text string, f func(k *canvas, p vg.Point)) { out = append(out, entry{text, f}) }
+	line := func(pens ...pen) func(*canvas, vg.Point) {
+		return func(k *canvas, p vg.Point) {
+			for _, pn := range pens {
+				k.stroke(pn, vg.Point{X: p.X - k.unit*13, Y: p.Y}, vg.Point{X: p.X + k.unit*13, Y: p.Y})
+			}
+		}
+	}
+	if l.Plan != nil {
+		for i, r := range l.Plan.Searchers {
+			p := routePen(i, "search")
+			add(fmt.Sprintf("%s %s, %s", routeLetter(i), clean(r.Name), r.Kind), line(pen{ink: ink, width: p.width + 1.8}, p))
+		}
+		add("way there and back", line(routePen(0, "transit")))
+	}
+	for _, a := range l.Areas {
+		add(fmt.Sprintf("%s area, %s", percent(a.Probability), area(a.AreaM2)), line(areaPen(a.Probability)))
+	}
+	add("pad", func(k *canvas, p vg.Point) { k.padMark(p) })
+	if l.Nominal != nil {
+		add("nominal landing", func(k *canvas, p vg.Point) { k.nominalMark(p) })
+	}
+	if len(l.spots()) > 0 {
+		add("likely spot", func(k *canvas, p vg.Point) { k.spotMark(p) })
+	}
+	if len(l.Ellipses) > 0 {
+		add("landing ellipse", line(ellipsePen))
+	}
+	if len(l.Rays) > 0 {
+		add("sighting, ± 2 sd", line(rayPen))
+	}
+	if len(l.Covered) > 0 {
+		add("searched already", func(k *canvas, p vg.Point) {
+			k.SetColor(faded(past, 0.35))
+			k.Fill(rectPath(vg.Rectangle{Min: vg.Point{X: p.X - k.unit*13, Y: p.Y - k.unit*5}, Max: vg.Point{X: p.X + k.unit*13, Y: p.Y + k.unit*5}}))
+			line(coveredPen)(k, p)
+		})
+	}
+	if len(l.NoGo) > 0 {
+		add("keep out", func(k *canvas, p vg.Point) {
+			for x := -13.0; x < 8; x += 6 {
+				k.stroke(pen{ink: noGo, width: 1}, vg.Point{X: p.X + k.unit*vg.Length(x), Y: p.Y - k.unit*5}, vg.Point{X: p.X + k.unit*vg.Length(x+10), Y: p.Y + k.unit*5})
+			}
+			k.use(noGoPen)
+			k.Stroke(rectPath(vg.Rectangle{Min: vg.Point{X: p.X - k.unit*13, Y: p.Y - k.unit*5}, Max: vg.Point{X: p.X + k.unit*13, Y: p.Y + k.unit*5}}))
+		})
+	}
+	if len(l.Barriers) > 0 {
+		add("barrier", line(barrierPen, pen{ink: paper, width: 1, dashes: []float64{4, 4}}))
+	}
+	if len(l.Outlines) > 0 {
+		add("field, named places", line(outlinePen))
+	}
+	if len(l.Parts) > 0 {
+		add("shed part", func(k *canvas, p vg.Point) { k.partMark(p) })
+	}
+	return out
+}
+
+const legendColumns, legendRow, rampHeight = 2, 17.0, 26.0 // units
+
+// legendHeight returns the height in units below the map.
+func legendHeight(l *Landing, entries []entry) float64 {
+	h := legendRow*float64((len(entries)+legendColumns-1)/legendColumns) + 10
+	if l.Chance != nil {
+		h += rampHeight
+	}
+	return h
+}
+
+// legend draws the entries below p, column by column, and the ramp.
+func (k *canvas) legend(l *Landing, entries []entry, p vg.Point) {
+	room := k.box.Size().X
+	if l.Chance != nil {
+		k.rampBar(vg.Point{X: p.X, Y: p.Y - k.unit*8}, room)
+		p.Y -= k.unit * rampHeight
+	}
+	rows := (len(entries) + legendColumns - 1) / legendColumns
+	for i, e := range entries {
+		q := vg.Point{X: p.X + room/legendColumns*vg.Length(i/rows), Y: p.Y - k.unit*vg.Length(legendRow*(float64(i%rows)+0.5))}
+		e.swatch(k, vg.Point{X: q.X + k.unit*14, Y: q.Y})
+		k.text(k.fit(e.text, 11, false, room/legendColumns-k.unit*36), vg.Point{X: q.X + k.unit*34, Y: q.Y - k.unit*4}, 11, 0, false, ink)
+	}
+}
+
+// rampBar draws the colours from the least to the most likely ground.
+func (k *canvas) rampBar(p vg.Point, room vg.Length) {
+	const steps = 40
+	left, right := "less likely", "most likely"
+	f := k.face(11, false)
+	wl, wr := f.Width(left), f.Width(right)
+	x0, x1 := p.X+wl+k.unit*5, p.X+room-wr-k.unit*5
+	k.text(left, vg.Point{X: p.X, Y: p.Y - k.unit*4}, 11, 0, false, ink)
+	k.text(right, vg.Point{X: p.X + room, Y: p.Y - k.unit*4}, 11, 1, false, ink)
+	for i := range steps {
+		c := rampAt(1 - (float64(i)+0.5)/steps)
+		k.SetColor(c)
+		a, b := x0+(x1-x0)*vg.Length(i)/steps, x0+(x1-x0)*vg.Length(i+1)/steps
+		k.Fill(rectPath(vg.Rectangle{Min: vg.Point{X: a, Y: p.Y - k.unit*6}, Max: vg.Point{X: b, Y: p.Y + k.unit*6}}))
+	}
+	k.use(pen{ink: ink, width: 0.8})
+	k.Stroke(rectPath(vg.Rectangle{Min: vg.Point{X: x0, Y: p.Y - k.unit*6}, Max: vg.Point{X: x1, Y: p.Y + k.unit*6}}))
+}

@@ -1,0 +1,169 @@
+package mapfile
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/plot/vg"
+
+	"windfall/geo"
+	"windfall/geo/place"
+)
+
+// frame whitens the page around the map and draws its border.
+func (k *canvas) frame(page vg.Rectangle) {
+	k.SetColor(paper)
+	for _, r := range []vg.Rectangle{
+		{Min: page.Min, Max: vg.Point{X: k.box.Min.X, Y: page.Max.Y}},
+		{Min: vg.Point{X: k.box.Max.X, Y: page.Min.Y}, Max: page.Max},
+		{Min: page.Min, Max: vg.Point{X: page.Max.X, Y: k.box.Min.Y}},
+		{Min: vg.Point{X: page.Min.X, Y: k.box.Max.Y}, Max: page.Max},
+	} {
+		k.Fill(rectPath(r))
+	}
+	k.use(pen{ink: ink, width: 1.5})
+	k.Stroke(rectPath(k.box))
+}
+
+// nice returns the largest of 1, 2, 5 times a power of ten not over x.
+func nice(x float64) float64 {
+	p := math.Pow(10, math.Floor(math.Log10(x)))
+	for _, f := range []float64{5, 2} {
+		if f*p <= x {
+			return f * p
+		}
+	}
+	return p
+}
+
+// grid draws the lines of the local grid with their figures at the border.
+func (k *canvas) grid(l *Landing, style place.Style) {
+	g := place.GridAt(l.Frame.Origin, style)
+	w := k.window()
+	at := func(x, y float64) (e, n float64) { return g.FromLonLat(l.Frame.ToLonLat(geo.XY{X: x, Y: y})) }
+	var e0, e1, n0, n1 = math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)
+	for _, c := range [][2]float64{{w.Left(), w.Bottom()}, {w.Right(), w.Bottom()}, {w.Right(), w.Top()}, {w.Left(), w.Top()}} {
+		e, n := at(c[0], c[1])
+		e0, e1, n0, n1 = math.Min(e0, e), math.Max(e1, e), math.Min(n0, n), math.Max(n1, n)
+	}
+	step := nice(math.Max(e1-e0, n1-n0) / 4)
+	if !(step > 0) || (e1-e0)/step > 50 || (n1-n0)/step > 50 {
+		return
+	}
+	trace := func(e, n func(t float64) float64) []geo.XY {
+		var path []geo.XY
+		for t := 0.0; t <= 1; t += 0.125 {
+			path = append(path, l.Frame.ToXY(g.ToLonLat(e(t), n(t))))
+		}
+		return path
+	}
+	fixed := func(v float64) func(float64) float64 { return func(float64) float64 { return v } }
+	run := func(a, b float64) func(float64) float64 { return func(t float64) float64 { return a + (b-a)*t } }
+	for e := math.Ceil(e0/step) * step; e <= e1; e += step {
+		p := trace(fixed(e), run(n0, n1))
+		k.ground(p, gridPen)
+		if q, ok := crossing(p, w.Bottom(), false); ok && q.X > w.Left() && q.X < w.Right() {
+			k.figure(e, vg.Point{X: k.pt(q).X, Y: k.box.Min.Y + k.unit*5}, 0.5)
+		}
+	}
+	for n := math.Ceil(n0/step) * step; n <= n1; n += step {
+		p := trace(run(e0, e1), fixed(n))
+		k.ground(p, gridPen)
+		if q, ok := crossing(p, w.Left(), true); ok && q.Y > w.Bottom() && q.Y < w.Top() {
+			if y := k.pt(q).Y; y > k.box.Min.Y+k.unit*16 {
+				k.figure(n, vg.Point{X: k.box.Min.X + k.unit*2, Y: y}, 0)
+			}
+		}
+	}
+	k.note(fmt.Sprintf("%s, %s squares", g.Name, metres(step)), vg.Point{X: k.box.Max.X - k.unit*3, Y: k.box.Min.Y + k.unit*5}, 1)
+}
+
+// figure writes a grid line's metres, the last three digits apart.
+func (k *canvas) figure(v float64, p vg.Point, align float64) {
+	k.note(fmt.Sprintf("%.0f %03.0f", math.Floor(v/1000), math.Mod(v, 1000)), p, align)
+}
+
+// note writes small text on a pale plate.
+func (k *canvas) note(s string, p vg.Point, align float64) {
+	const size = 8.5
+	f := k.face(size, false)
+	width := f.Width(s)
+	x := p.X - width*vg.Length(align)
+	k.SetColor(faded(paper, 0.75))
+	k.Fill(rectPath(vg.Rectangle{Min: vg.Point{X: x - k.unit, Y: p.Y - k.unit*3}, Max: vg.Point{X: x + width + k.unit, Y: p.Y + k.unit*8}}))
+	k.text(s, vg.Point{X: x, Y: p.Y}, size, 0, false, ink)
+}
+
+// crossing returns where a path meets the line x = v (vertical) or y = v.
+func crossing(path []geo.XY, v float64, vertical bool) (geo.XY, bool) {
+	for i := 1; i < len(path); i++ {
+		a, b := path[i-1], path[i]
+		from, to := a.Y-v, b.Y-v
+		if vertical {
+			from, to = a.X-v, b.X-v
+		}
+		if (from > 0) != (to > 0) {
+			return a.Add(b.Sub(a).Scale(from / (from - to))), true
+		}
+	}
+	return geo.XY{}, false
+}
+
+// scaleBar draws a bar of a round length in the lower right.
+func (k *canvas) scaleBar() {
+	width := k.box.Size().X.Points()
+	m := nice(width / k.scale * 0.3)
+	length := vg.Length(m * k.scale)
+	right, y := k.box.Max.X-k.unit*10, k.box.Min.Y+k.unit*20
+	left := right - length
+	k.SetColor(faded(paper, 0.8))
+	k.Fill(rectPath(vg.Rectangle{Min: vg.Point{X: left - k.unit*6, Y: y - k.unit*4}, Max: vg.Point{X: right + k.unit*6, Y: y + k.unit*19}}))
+	for i := range 4 {
+		fill := ink
+		if i%2 == 1 {
+			fill = paper
+		}
+		r := vg.Rectangle{Min: vg.Point{X: left + length*vg.Length(i)/4, Y: y}, Max: vg.Point{X: left + length*vg.Length(i+1)/4, Y: y + k.unit*4}}
+		k.SetColor(fill)
+		k.Fill(rectPath(r))
+		k.use(pen{ink: ink, width: 0.8})
+		k.Stroke(rectPath(r))
+	}
+	k.text("0", vg.Point{X: left, Y: y + k.unit*7}, 10, 0, false, ink)
+	k.text(fmt.Sprintf("%g m", m), vg.Point{X: right, Y: y + k.unit*7}, 10, 1, false, ink)
+}
+
+// northArrow points to true north in the upper right.
+func (k *canvas) northArrow() {
+	c := vg.Point{X: k.box.Max.X - k.unit*18, Y: k.box.Max.Y - k.unit*26}
+	k.SetColor(faded(paper, 0.8))
+	k.Fill(path(k.polygonAround(c, 19, 24, 0), true))
+	at := func(x, y float64) vg.Point {
+		return vg.Point{X: c.X + k.unit*vg.Length(x), Y: c.Y + k.unit*vg.Length(y)}
+	}
+	k.SetColor(ink)
+	k.Fill(path([]vg.Point{at(0, 6), at(-6, -14), at(0, -9)}, true))
+	k.use(pen{ink: ink, width: 1})
+	k.Stroke(path([]vg.Point{at(0, 6), at(-6, -14), at(0, -9), at(6, -14)}, true))
+	k.text("N", at(0, 7), 12, 0.5, true, ink)
+}
+
+// titles writes the heading above the map.
+func (k *canvas) titles(l *Landing, page vg.Rectangle) {
+	x, room := k.box.Min.X, k.box.Size().X
+	k.text(k.fit(clean(l.Title), 17, true, room), vg.Point{X: x, Y: page.Max.Y - k.unit*22}, 17, 0, true, ink)
+	k.text(k.fit(clean(l.Subtitle), 10.5, false, room), vg.Point{X: x, Y: page.Max.Y - k.unit*38}, 10.5, 0, false, ink)
+}
+
+// fit shortens s to the given width.
+func (k *canvas) fit(s string, size float64, bold bool, room vg.Length) string {
+	f := k.face(size, bold)
+	if f.Width(s) <= room {
+		return s
+	}
+	r := []rune(s)
+	for len(r) > 0 && f.Width(string(r)+"...") > room {
+		r = r[:len(r)-1]
+	}
+	return string(r) + "..."
+}

@@ -1,0 +1,330 @@
+package mapfile
+
+import (
+	"bytes"
+	"fmt"
+	"image"
+	"image/color"
+	"io"
+	"math"
+	"slices"
+
+	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/clip"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/vgimg"
+	"gonum.org/v1/plot/vg/vgsvg"
+
+	"windfall/geo"
+	"windfall/geo/place"
+)
+
+// Page is the size of a picture.
+type Page struct {
+	Width, Height float64     // points, 1/72 inch; 0: 720 by 960, an upright phone
+	Scale         float64     // pixels a point in PNG; 0: 1.5
+	Lettering     float64     // size of all lines and letters; 0: 1, for a phone held upright
+	Grid          place.Style // whose grid lines are drawn; degrees draw none
+	Bare          bool        // without title and legend: the map alone
+}
+
+func (p Page) defaults() Page {
+	if p.Width <= 0 || p.Height <= 0 {
+		p.Width, p.Height = 720, 960
+	}
+	if p.Scale <= 0 {
+		p.Scale = 1.5
+	}
+	if p.Lettering <= 0 {
+		p.Lettering = 1
+	}
+	return p
+}
+
+// PNG writes the picture of l: north up, with scale bar, north arrow, the grid
+// of p and a legend.
+func PNG(w io.Writer, l *Landing, p Page) error {
+	p = p.defaults()
+	c := vgimg.NewWith(vgimg.UseWH(vg.Length(p.Width), vg.Length(p.Height)), vgimg.UseDPI(int(math.Round(72*p.Scale))))
+	draw(c, l, p)
+	data, err := pngBytes(c.Image())
+	if err != nil {
+		return err
+	}
+	_, err = w.Write(data)
+	return err
+}
+
+// SVG writes the same picture as SVG 1.1, lettered in the reader's own sans.
+func SVG(w io.Writer, l *Landing, p Page) error {
+	p = p.defaults()
+	c := vgsvg.New(vg.Length(p.Width), vg.Length(p.Height))
+	draw(c, l, p)
+	var b bytes.Buffer
+	if _, err := c.WriteTo(&b); err != nil {
+		return err
+	}
+	s := bytes.ReplaceAll(b.Bytes(), []byte("data:image/jpg;"), []byte("data:image/png;"))
+	s = bytes.ReplaceAll(s, []byte("font-family:Liberation Sans"), []byte("font-family:Liberation Sans,Arial,Helvetica,sans-serif"))
+	_, err := w.Write(s)
+	return err
+}
+
+// draw lays the page out and draws every layer.
+func draw(c vg.Canvas, l *Landing, p Page) {
+	unit := vg.Length(p.Lettering * 720 / 415)
+	page := vg.Rectangle{Max: vg.Point{X: vg.Length(p.Width), Y: vg.Length(p.Height)}}
+	edge := unit * 6
+	box := vg.Rectangle{Min: vg.Point{X: edge, Y: edge}, Max: vg.Point{X: page.Max.X - edge, Y: page.Max.Y - edge}}
+	var entries []entry
+	if !p.Bare {
+		entries = legend(l)
+		box.Max.Y -= unit * 40
+		box.Min.Y += unit * vg.Length(legendHeight(l, entries))
+	}
+	b := l.extent()
+	margin := 0.07 * math.Max(b.Right()-b.Left(), b.Top()-b.Bottom())
+	k := newCanvas(c, box, b.Pad(margin), unit)
+	k.SetColor(paper)
+	k.Fill(rectPath(page))
+	k.chance(l)
+	k.areas(l)
+	if p.Grid >= place.UTM {
+		k.grid(l, p.Grid)
+	}
+	k.sightings(l)
+	k.routes(l)
+	k.marks(l)
+	k.frame(page)
+	k.scaleBar()
+	k.northArrow()
+	if !p.Bare {
+		k.titles(l, page)
+		k.legend(l, entries, vg.Point{X: edge, Y: box.Min.Y - unit*10})
+	}
+}
+
+func rectPath(r vg.Rectangle) vg.Path {
+	return path([]vg.Point{r.Min, {X: r.Max.X, Y: r.Min.Y}, r.Max, {X: r.Min.X, Y: r.Max.Y}}, true)
+}
+
+// chance draws the probability, one pixel a cell.
+func (k *canvas) chance(l *Landing) {
+	m := l.Chance
+	if m == nil || m.NX == 0 || m.NY == 0 {
+		return
+	}
+	lv := levels(m)
+	img := image.NewNRGBA(image.Rect(0, 0, m.NX, m.NY))
+	for j := range m.NY {
+		for i := range m.NX {
+			c := rampAt(lv[j*m.NX+i])
+			c.A = uint8(math.Min(255, 1.25*float64(c.A))) // paper shines less than a screen
+			img.SetNRGBA(i, m.NY-1-j, c)
+		}
+	}
+	k.DrawImage(vg.Rectangle{Min: k.pt(geo.XY{X: m.West, Y: m.South}),
+		Max: k.pt(geo.XY{X: m.West + float64(m.NX)*m.Cell, Y: m.South + float64(m.NY)*m.Cell})}, img)
+}
+
+// areaPen is the contour of an area: solid for a half, then ever shorter
+// dashes.
+func areaPen(probability float64) pen {
+	p := pen{ink: ink, width: 1.6}
+	switch {
+	case probability <= 0.5:
+		p.width = 2.2
+	case probability <= 0.75:
+		p.dashes = []float64{12, 4}
+	case probability <= 0.9:
+		p.dashes = []float64{7, 4}
+	default:
+		p.dashes = []float64{3, 3}
+	}
+	return p
+}
+
+var (
+	ellipsePen = pen{ink: ink, width: 0.9, dashes: []float64{8, 3, 1.5, 3}}
+	outlinePen = pen{ink: rgb(0x3F6B3A), width: 1.4, dashes: []float64{10, 3}}
+	coveredPen = pen{ink: past, width: 1, dashes: []float64{2, 2}}
+	noGoPen    = pen{ink: noGo, width: 1.8}
+	barrierPen = pen{ink: noGo, width: 3}
+	rayPen     = pen{ink: seenBy, width: 2}
+	gridPen    = pen{ink: faded(ink, 0.28), width: 0.6}
+)
+
+// nothing is no fill.
+var nothing color.NRGBA
+
+func (k *canvas) areas(l *Landing) {
+	for _, z := range l.Outlines {
+		k.shape(z.Shape, nothing, outlinePen)
+	}
+	for _, s := range l.Covered {
+		k.shape(s.swath(), faded(past, 0.35))
+		k.ground(s.Path, coveredPen)
+	}
+	for i := len(l.Areas) - 1; i >= 0; i-- {
+		a := l.Areas[i]
+		k.shape(a.Shape, nothing, pen{ink: faded(paper, 0.75), width: 4}, areaPen(a.Probability))
+	}
+	for _, e := range l.Ellipses {
+		k.shape(orb.MultiPolygon{{e.ring()}}, nothing, ellipsePen)
+	}
+	for _, z := range l.NoGo {
+		k.hatch(z.Shape, 7, pen{ink: faded(noGo, 0.8), width: 1})
+		k.shape(z.Shape, nothing, noGoPen)
+	}
+	for _, b := range l.Barriers {
+		k.ground(b.Path, barrierPen, pen{ink: paper, width: 1, dashes: []float64{4, 4}})
+	}
+	for _, p := range l.Points {
+		q := k.pt(p)
+		if k.clipping.Contains(orb.Point{p.X, p.Y}) {
+			k.SetColor(faded(ink, 0.5))
+			k.Fill(path(k.polygonAround(q, 0.8, 4, 45), true))
+		}
+	}
+}
+
+func (k *canvas) sightings(l *Landing) {
+	for _, r := range l.Rays {
+		if r.SpreadDeg > 0 {
+			k.shape(orb.MultiPolygon{{r.wedge(l.reach())}}, faded(seenBy, 0.14), pen{ink: seenBy, width: 0.8, dashes: []float64{2, 3}})
+		}
+		end := r.From.Add(geo.Polar(r.length(l.reach()), r.BearingDeg))
+		k.ground([]geo.XY{r.From, end}, pen{ink: paper, width: 4}, rayPen)
+		k.mark(k.polygonAround(k.pt(r.From), 5, 16, 0), seenBy)
+	}
+}
+
+// routePen is a searcher's line: its ink and its dashes.
+func routePen(i int, kind string) pen {
+	p := pen{ink: routeInk(i), width: 3}
+	if i > 0 {
+		p.dashes = [][]float64{{9, 3}, {14, 3, 3, 3}, {5, 3}, {10, 2, 2, 2, 2, 2}}[(i-1)%4]
+	}
+	if kind != "search" {
+		p.width, p.dashes = 1.4, []float64{2, 3}
+	}
+	return p
+}
+
+func (k *canvas) routes(l *Landing) {
+	if l.Plan == nil {
+		return
+	}
+	for i, r := range l.Plan.Searchers {
+		for _, g := range r.Legs {
+			p := routePen(i, g.Kind)
+			k.ground([]geo.XY{g.From, g.To}, pen{ink: ink, width: p.width + 1.8}, p)
+		}
+	}
+	var plates []vg.Point
+	for i, r := range l.Plan.Searchers {
+		for _, g := range r.Legs {
+			if g.Kind == "search" {
+				k.arrowHead(g)
+			}
+		}
+		for _, g := range r.Legs {
+			p := k.pt(g.From)
+			if g.Kind == "search" && k.clipping.Contains(orb.Point{g.From.X, g.From.Y}) && k.apart(plates, p, 17) {
+				plates = append(plates, p)
+				k.plate(fmt.Sprintf("%s%d", routeLetter(i), g.N), p, 7.5, onto(routeInk(i)), routeInk(i))
+			}
+		}
+	}
+}
+
+// apart tells whether p keeps the distance, in units, from every other.
+func (k *canvas) apart(all []vg.Point, p vg.Point, units float64) bool {
+	for _, q := range all {
+		if math.Hypot((q.X-p.X).Points(), (q.Y-p.Y).Points()) < units*k.unit.Points() {
+			return false
+		}
+	}
+	return true
+}
+
+// arrowHead draws a leg's direction where it is long enough for one.
+func (k *canvas) arrowHead(g Leg) {
+	a, b := k.pt(g.From), k.pt(g.To)
+	dx, dy := (b.X - a.X).Points(), (b.Y - a.Y).Points()
+	d := math.Hypot(dx, dy)
+	if d < 22*k.unit.Points() {
+		return
+	}
+	tip := geo.XY{X: a.X.Points() + 0.64*dx, Y: a.Y.Points() + 0.64*dy}
+	if q := g.From.Add(g.To.Sub(g.From).Scale(0.64)); !k.clipping.Contains(orb.Point{q.X, q.Y}) {
+		return
+	}
+	back := geo.XY{X: -dx, Y: -dy}.BearingDeg()
+	size := 8 * k.unit.Points()
+	corner := func(turn, r float64) vg.Point {
+		q := tip.Add(geo.Polar(r, back+turn))
+		return vg.Point{X: vg.Length(q.X), Y: vg.Length(q.Y)}
+	}
+	k.SetColor(ink)
+	k.SetLineDash(nil, 0)
+	k.Fill(path([]vg.Point{corner(0, 0), corner(28, size), corner(0, 0.6*size), corner(-28, size)}, true))
+}
+
+func (k *canvas) marks(l *Landing) {
+	seen := func(q geo.XY) bool { return k.clipping.Contains(orb.Point{q.X, q.Y}) }
+	for _, p := range l.Parts {
+		for _, a := range p.Areas {
+			k.shape(a.Shape, nothing, pen{ink: past, width: 1.2, dashes: []float64{4, 2}})
+		}
+		if seen(p.Mean) {
+			k.partMark(k.pt(p.Mean))
+		}
+	}
+	k.padMark(k.pt(geo.XY{}))
+	if l.Nominal != nil {
+		k.nominalMark(k.pt(*l.Nominal))
+	}
+	for _, s := range l.spots() {
+		k.spotMark(k.pt(s.At))
+	}
+	if l.Plan != nil {
+		for i, r := range l.Plan.Searchers {
+			k.startMark(k.pt(r.Start), i)
+		}
+	}
+}
+
+// hatch fills ground with slanting lines the given units apart.
+func (k *canvas) hatch(s orb.MultiPolygon, apart float64, p pen) {
+	step := apart * k.unit.Points() / k.scale * math.Sqrt2
+	for _, pg := range s {
+		c := clip.Polygon(k.clipping, pg.Clone())
+		if len(c) == 0 {
+			continue
+		}
+		b := c.Bound()
+		k.use(p)
+		for d := math.Floor((b.Bottom()-b.Right())/step) * step; d < b.Top()-b.Left(); d += step {
+			xs := crossings(c, d)
+			for i := 1; i < len(xs); i += 2 {
+				k.Stroke(path([]vg.Point{k.pt(geo.XY{X: xs[i-1], Y: xs[i-1] + d}), k.pt(geo.XY{X: xs[i], Y: xs[i] + d})}, false))
+			}
+		}
+	}
+}
+
+// crossings returns the sorted x where the line y = x + d crosses the rings.
+func crossings(pg orb.Polygon, d float64) []float64 {
+	var xs []float64
+	for _, r := range pg {
+		for i := 1; i < len(r); i++ {
+			a, b := r[i-1][1]-r[i-1][0]-d, r[i][1]-r[i][0]-d
+			if (a > 0) != (b > 0) {
+				xs = append(xs, r[i-1][0]+(r[i][0]-r[i-1][0])*a/(a-b))
+			}
+		}
+	}
+	slices.Sort(xs)
+	return xs
+}

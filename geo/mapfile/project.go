@@ -1,0 +1,168 @@
+package mapfile
+
+import (
+	"math"
+
+	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/planar"
+
+	"windfall/geo"
+)
+
+// round8 keeps 8 decimals of a degree, 1.1 mm.
+func round8(d float64) float64 { return math.Round(d*1e8)/1e8 + 0 }
+
+// lonLat returns q in degrees, rounded.
+func lonLat(f geo.Frame, q geo.XY) orb.Point {
+	p := f.ToLonLat(q)
+	return orb.Point{round8(p[0]), round8(p[1])}
+}
+
+// polygons returns a shape of local metres in degrees: closed rings, outer
+// ones counterclockwise and holes clockwise (RFC 7946, 3.1.6), cut where it
+// crosses the antimeridian (3.1.9). Rings of less than three corners go.
+func polygons(f geo.Frame, shape orb.MultiPolygon) orb.MultiPolygon {
+	var out orb.MultiPolygon
+	for _, pg := range shape {
+		var rings []orb.Ring
+		for _, r := range pg {
+			if q := closed(r); len(q) >= 4 {
+				rings = append(rings, project(f, q))
+			} else if len(rings) == 0 {
+				break // no outer ring, no holes
+			}
+		}
+		if len(rings) > 0 {
+			out = append(out, cut(rings)...)
+		}
+	}
+	for _, pg := range out {
+		for i, r := range pg {
+			for j := range r {
+				r[j] = orb.Point{round8(r[j][0]), round8(r[j][1])}
+			}
+			if want := orb.CCW; i == 0 && r.Orientation() != want || i > 0 && r.Orientation() == want {
+				r.Reverse()
+			}
+		}
+	}
+	return out
+}
+
+// closed drops repeated points and closes the ring.
+func closed(r orb.Ring) orb.Ring {
+	var q orb.Ring
+	for _, p := range r {
+		if len(q) == 0 || p != q[len(q)-1] {
+			q = append(q, p)
+		}
+	}
+	if len(q) > 1 && q[0] != q[len(q)-1] {
+		q = append(q, q[0])
+	}
+	if len(q) < 4 || planar.Area(q) == 0 {
+		return nil
+	}
+	return q
+}
+
+// project brings a ring to degrees without a jump: longitudes run on past 180.
+// A ring around a pole is led along the pole's parallel, so that it closes.
+func project(f geo.Frame, r orb.Ring) orb.Ring {
+	out := make(orb.Ring, 0, len(r)+2)
+	for _, p := range r {
+		g := f.ToLonLat(geo.XY{X: p[0], Y: p[1]})
+		if n := len(out); n > 0 {
+			g[0] += 360 * math.Round((out[n-1][0]-g[0])/360)
+		}
+		out = append(out, g)
+	}
+	if turn := out[len(out)-1][0] - out[0][0]; math.Abs(turn) > 180 {
+		pole := math.Copysign(90, out[0][1])
+		last := out[len(out)-1]
+		out = append(out, orb.Point{last[0], pole}, orb.Point{out[0][0], pole}, out[0])
+	} else {
+		out[len(out)-1] = out[0]
+	}
+	return out
+}
+
+// line returns a path in degrees, cut where it crosses the antimeridian.
+func line(f geo.Frame, path []geo.XY) orb.MultiLineString {
+	var out orb.MultiLineString
+	var run orb.LineString
+	for i, q := range path {
+		p := lonLat(f, q)
+		if i > 0 && math.Abs(p[0]-run[len(run)-1][0]) > 180 {
+			a := run[len(run)-1]
+			side := math.Copysign(180, a[0])
+			b := p[0] + 2*side
+			lat := round8(a[1] + (p[1]-a[1])*(side-a[0])/(b-a[0]))
+			out = append(out, append(run, orb.Point{side, lat}))
+			run = orb.LineString{{-side, lat}}
+		}
+		run = append(run, p)
+	}
+	if len(run) > 1 {
+		out = append(out, run)
+	}
+	return out
+}
+
+// ring returns the outline of an ellipse in 96 steps.
+func (e Ellipse) ring() orb.Ring {
+	const steps = 96
+	r := make(orb.Ring, 0, steps+1)
+	along, across := geo.Polar(1, e.AzimuthDeg), geo.Polar(1, e.AzimuthDeg-90)
+	for i := range steps {
+		s, c := math.Sincos(2 * math.Pi * float64(i) / steps)
+		q := e.Centre.Add(along.Scale(e.SemiMajor * c)).Add(across.Scale(e.SemiMinor * s))
+		r = append(r, orb.Point{q.X, q.Y})
+	}
+	return append(r, r[0])
+}
+
+// length returns the ray's length in m, up to reach where none is given.
+func (r Ray) length(reach float64) float64 {
+	if r.Length > 0 {
+		return r.Length
+	}
+	return reach
+}
+
+// wedge returns the ground within two standard deviations of the bearing.
+func (r Ray) wedge(reach float64) orb.Ring {
+	d, half := r.length(reach), math.Min(2*r.SpreadDeg, 180)
+	out := orb.Ring{{r.From.X, r.From.Y}}
+	steps := 2 + int(half/2)
+	for i := -steps; i <= steps; i++ {
+		q := r.From.Add(geo.Polar(d, r.BearingDeg+half*float64(i)/float64(steps)))
+		out = append(out, orb.Point{q.X, q.Y})
+	}
+	out = append(out, out[0])
+	out.Reverse() // bearings run clockwise
+	return out
+}
+
+// swath returns the ground within half the strip's width of its path, one
+// rectangle a piece; they overlap at corners.
+func (s Strip) swath() orb.MultiPolygon {
+	if s.Width <= 0 {
+		return nil
+	}
+	var out orb.MultiPolygon
+	for i := 1; i < len(s.Path); i++ {
+		a, b := s.Path[i-1], s.Path[i]
+		d := b.Sub(a)
+		if d.Norm() == 0 {
+			continue
+		}
+		n := geo.XY{X: -d.Y, Y: d.X}.Scale(s.Width / 2 / d.Norm())
+		var r orb.Ring
+		for _, q := range []geo.XY{a.Sub(n), b.Sub(n), b.Add(n), a.Add(n), a.Sub(n)} {
+			r = append(r, orb.Point{q.X, q.Y})
+		}
+		out = append(out, orb.Polygon{r})
+	}
+	return out
+}

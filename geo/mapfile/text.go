@@ -1,0 +1,106 @@
+package mapfile
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"windfall/geo"
+)
+
+// clean drops what XML 1.0 cannot hold and brings every space to a blank.
+func clean(s string) string {
+	return strings.TrimSpace(strings.Map(func(r rune) rune {
+		switch {
+		case r == utf8.RuneError, r == 0xFFFE, r == 0xFFFF:
+			return -1
+		case unicode.IsSpace(r):
+			return ' '
+		case unicode.IsControl(r):
+			return -1
+		}
+		return r
+	}, s))
+}
+
+// percent writes a chance as a whole percentage; 0.996 is not yet 100 %.
+func percent(p float64) string {
+	switch {
+	case p > 0 && p < 0.005:
+		return "under 1 %"
+	case p < 1 && p >= 0.995:
+		return "over 99 %"
+	}
+	return fmt.Sprintf("%.0f %%", 100*p)
+}
+
+// metres writes a distance with as much precision as legs are walked with.
+func metres(m float64) string {
+	if m >= 10e3 {
+		return fmt.Sprintf("%.1f km", m/1000)
+	}
+	return fmt.Sprintf("%.0f m", m)
+}
+
+// bearing writes a direction in three figures.
+func bearing(d float64) string { return fmt.Sprintf("%03d°", int(math.Round(geo.NormDeg(d)))%360) }
+
+// area writes square metres as m2 or, from 10 000, as hectares.
+func area(m2 float64) string {
+	if m2 >= 1e4 {
+		return fmt.Sprintf("%.3g ha", m2/1e4)
+	}
+	return fmt.Sprintf("%.0f m²", m2)
+}
+
+// minutes writes a time of the plan as m:ss.
+func minutes(m float64) string {
+	s := int(math.Round(m * 60))
+	return fmt.Sprintf("%d:%02d", s/60, s%60)
+}
+
+// Bearing returns the leg's bearing in degrees true and its length in m.
+func (g Leg) Bearing() (deg, m float64) {
+	d := g.To.Sub(g.From)
+	return d.BearingDeg(), d.Norm()
+}
+
+// text is the leg in one line.
+func (g Leg) text(l *Landing, r Route) string {
+	deg, m := g.Bearing()
+	if m == 0 {
+		return fmt.Sprintf("%s, stay until %s", g.Kind, minutes(g.EndMin))
+	}
+	t := fmt.Sprintf("%s %s true", g.Kind, bearing(deg))
+	if l.Declination != nil {
+		t += fmt.Sprintf(", %s magnetic", bearing(deg-*l.Declination))
+	}
+	t += ", " + metres(m)
+	if r.Pace > 0 {
+		t += fmt.Sprintf(", %.0f paces", m/r.Pace)
+	}
+	t += fmt.Sprintf(", %s to %s min", minutes(g.StartMin), minutes(g.EndMin))
+	if g.Kind == "search" {
+		t += fmt.Sprintf(", sweep width %s, POD %s", metres(g.SweepWidth), percent(g.POD))
+	}
+	return t
+}
+
+// summary is the route in one line.
+func (r Route) summary() string {
+	n, far := 0, 0.0
+	for _, g := range r.Legs {
+		if g.Kind == "search" {
+			n++
+		}
+		_, m := g.Bearing()
+		far += m
+	}
+	t := fmt.Sprintf("%s, %d legs (%d search), %s, %.0f min", r.Kind, len(r.Legs), n, metres(far), r.Minutes)
+	if r.Height > 0 {
+		t += fmt.Sprintf(", at %s above ground", metres(r.Height))
+	}
+	return t
+}
