@@ -1,0 +1,118 @@
+package evidence
+
+import (
+	"context"
+	"math"
+	"math/rand/v2"
+)
+
+// Of the population that climbs from prior to posterior.
+const (
+	stageRuns  = 1500 // runs of one outcome at each rung
+	rungShare  = 0.10 // the next rung keeps at least this share of the runs effective
+	goodShare  = 0.30 // at the top, more rungs stop once this share is effective
+	mostRungs  = 24
+	topRepeats = 4
+)
+
+var climbing = fitting{maxDirections: 14, maxParts: 6, inflate: 1.15, wide: 0.15, prior: 0.08}
+
+// climb finds a proposal for the posterior of outcome k. It starts from runs
+// drawn from the prior and raises the likelihood to a power that grows from 0
+// to 1, each time as far as the effective number of runs allows, fitting a new
+// proposal on every rung. logZ is the logarithm of the evidence of the outcome
+// and its prior chance; m is nil when no run has any likelihood.
+func (s *sampler) climb(ctx context.Context, k int, first *batch) (m *mixture, logZ float64, err error) {
+	b, beta, share := first, 0.0, 0.0
+	repeats := 0
+	for rung := 1; ; rung++ {
+		next, w := temper(b, beta)
+		if w == nil {
+			return nil, math.Inf(-1), nil
+		}
+		n := float64(b.len())
+		if next == 1 {
+			_, lse, _ := relative(logWeights(b, 1))
+			logZ = math.Log(s.chances[k]) + lse - math.Log(n)
+		}
+		rng := rand.New(rand.NewPCG(splitmix(s.seed^0xf17), uint64(k)<<32|uint64(rung)))
+		m = fit(b.z, b.f, w, s.dim, s.nf, climbing, rng)
+		if next == 1 {
+			now := effective(w) / n
+			if now >= goodShare || repeats >= topRepeats || (repeats > 1 && now < 1.1*share) {
+				return m, logZ, nil
+			}
+			share = now
+			repeats++
+		}
+		if rung >= mostRungs {
+			_, lse, ok := relative(logWeights(b, 1))
+			if !ok {
+				return nil, math.Inf(-1), nil
+			}
+			return m, math.Log(s.chances[k]) + lse - math.Log(n), nil
+		}
+		beta = next
+		b = newBatch(s.target, stageRuns)
+		for i := range b.k {
+			b.k[i] = k
+		}
+		q := make(proposals, len(s.chances))
+		q[k] = m
+		if err := s.fill(ctx, b, q, uint64(k)<<16|uint64(rung), 0, b.len()); err != nil {
+			return nil, 0, err
+		}
+	}
+}
+
+// logWeights are the logarithms of the importance weights of b for the
+// likelihood raised to the power beta.
+func logWeights(b *batch, beta float64) []float64 {
+	out := make([]float64, b.len())
+	for i := range out {
+		out[i] = beta*b.ll[i] - b.logq[i]
+		if math.IsInf(b.ll[i], -1) {
+			out[i] = math.Inf(-1)
+		}
+	}
+	return out
+}
+
+// temper returns the greatest power above beta, at most 1, at which the runs
+// of b keep rungShare of them effective, and their weights there; where even
+// beta itself is thinner, a small step is taken all the same. w is nil where
+// no run has any likelihood.
+func temper(b *batch, beta float64) (next float64, w []float64) {
+	floor := rungShare * float64(b.len())
+	try := func(p float64) ([]float64, bool) {
+		w, _, ok := relative(logWeights(b, p))
+		return w, ok && effective(w) >= floor
+	}
+	w, good := try(1)
+	if good {
+		return 1, w
+	}
+	if _, _, ok := relative(logWeights(b, 1)); !ok {
+		return 1, nil
+	}
+	lo, hi := beta, 1.0
+	for range 40 {
+		mid := (lo + hi) / 2
+		if lo < 1e-3 {
+			mid = math.Sqrt(math.Max(lo, 1e-9) * hi)
+		}
+		if _, good := try(mid); good {
+			lo = mid
+		} else {
+			hi = mid
+		}
+		if hi-lo < 1e-3*hi {
+			break
+		}
+	}
+	if lo <= beta { // thinner than the floor: go on, a little
+		lo = math.Min(1, math.Max(1.2*beta, 1e-9))
+	}
+	w, _ = try(lo)
+	return lo, w
+}
