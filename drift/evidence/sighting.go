@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/geojson"
 
 	"windfall/geo"
 )
@@ -32,11 +33,11 @@ const (
 
 // Sighting is one thing that somebody saw, heard or measured. Which fields
 // count depends on Kind; pointers are nil where nothing was said. The JSON form
-// is what the logbook keeps.
+// is the body that the logbook keeps, whose entry has id, name and kind.
 type Sighting struct {
-	ID   int64  `json:"id,omitempty"` // the logbook's number; 0 outside it
-	By   string `json:"by,omitempty"`
-	Kind Kind   `json:"kind"`
+	ID   int64  `json:"-"` // the logbook's number; 0 outside it
+	By   string `json:"-"`
+	Kind Kind   `json:"-"`
 
 	// Bearing.
 	From        *geo.Place `json:"from,omitempty"`             // the observer; only lat and lon count
@@ -61,10 +62,10 @@ type Sighting struct {
 	HeightM  *float64 `json:"height_m,omitempty"`    // m above the pad
 	HeightSD float64  `json:"height_sd_m,omitempty"` // m; 0: 3 % of the height, at least 5 m
 
-	Area   orb.MultiPolygon `json:"area,omitempty"`   // nothing-in: rings of longitude, latitude
-	Part   string           `json:"part,omitempty"`   // part-found: its name in the flight file
-	Found  *geo.Place       `json:"found,omitempty"`  // part-found
-	Looked string           `json:"looked,omitempty"` // looks: open or fast
+	Geometry *geojson.Geometry `json:"geometry,omitempty"` // nothing-in: Polygon or MultiPolygon, longitude and latitude
+	Part     string            `json:"part,omitempty"`     // part-found: its name in the flight file
+	Found    *geo.Place        `json:"found,omitempty"`    // part-found
+	Looked   string            `json:"looked,omitempty"`   // looks: open or fast
 
 	// Sure is the chance that the sighting is of this vehicle and not a
 	// mistake, 0 to 1; nil: the default of its kind (docs/evidence.md).
@@ -159,7 +160,7 @@ func (s *Sighting) complete() error {
 			return fmt.Errorf("a height needs one moment: give at or event in place of after and before")
 		}
 	case NothingIn:
-		if len(s.Area) == 0 {
+		if len(s.Area()) == 0 {
 			return fmt.Errorf("nothing-in needs an area: a GeoJSON file with at least one polygon")
 		}
 	case PartFound:
@@ -244,7 +245,7 @@ func (s Sighting) String() string {
 			fmt.Fprintf(&b, " at %s", s.Event)
 		}
 	case NothingIn:
-		fmt.Fprintf(&b, "nothing in %d area(s), sure %.2g", len(s.Area), deref(s.Sure))
+		fmt.Fprintf(&b, "nothing in %d area(s), sure %.2g", len(s.Area()), deref(s.Sure))
 	case PartFound:
 		fmt.Fprintf(&b, "%s found", s.Part)
 		if s.Found != nil {
@@ -273,4 +274,19 @@ func deref(p *float64) float64 {
 		return math.NaN()
 	}
 	return *p
+}
+
+// Area returns the polygons of a nothing-in, longitude and latitude; nil
+// without any.
+func (s *Sighting) Area() orb.MultiPolygon {
+	if s.Geometry == nil {
+		return nil
+	}
+	switch g := s.Geometry.Geometry().(type) {
+	case orb.Polygon:
+		return orb.MultiPolygon{g}
+	case orb.MultiPolygon:
+		return g
+	}
+	return nil
 }

@@ -1,0 +1,246 @@
+package evidence
+
+import (
+	"cmp"
+	"context"
+	"encoding/json"
+	"fmt"
+	"math"
+	"slices"
+
+	"windfall/drift"
+	"windfall/geo"
+)
+
+// Options says how to locate; the zero value is ready to use.
+type Options struct {
+	Runs     int                   // effective runs wanted, and runs of the prior; 0: 20 000
+	Most     int                   // flights at most; 0: 40 times Runs
+	Seed     uint64                // every draw comes from it
+	Workers  int                   // 0: all cores; the result does not depend on it
+	Divided  bool                  // give a map also when the sightings contradict each other
+	Progress func(done, total int) // nil: nobody watches; total is a guess
+}
+
+// Enough is the number of effective runs below which Locate adds a caution.
+const Enough = 2000
+
+// Posterior is what is known after the sightings.
+type Posterior struct {
+	Cloud       *drift.Cloud // weighted landings; weights sum to 1
+	Prior       *drift.Cloud // the same model before the sightings, unweighted
+	Effective   float64      // effective runs of Cloud (Kish)
+	Flights     int          // flown in all
+	LogEvidence float64      // natural logarithm of the chance density of all sightings under the model
+	Outcomes    []Shift
+	Inputs      []InputShift
+	Sightings   []Influence // in the order given
+	Cautions    []string
+}
+
+// Shift is the chance of an outcome before and after the sightings.
+type Shift struct {
+	Name   string
+	Before float64 // as the model has it, exact
+	After  float64
+	SE     float64 // of After; 0 without sightings
+}
+
+// InputShift is what the sightings say of one input of the model, in standard
+// deviations of its prior.
+type InputShift struct {
+	drift.Coord
+	Mean, SD float64
+}
+
+// model is what Locate needs of a *drift.Model.
+type model interface {
+	Frame() geo.Frame
+	Flight() drift.Flight
+	Outcomes() []drift.Chance
+	Coords() []drift.Coord
+	Draw(seed uint64, i int, in *drift.Input)
+	Fly(in drift.Input, w *drift.Work) drift.Landing
+}
+
+// Locate returns the posterior of the landing given the sightings, in any
+// order. Without sightings it is the prior. A sighting that cannot be is an
+// error that names it; sightings that no run explains are a *Contradiction,
+// unless Options.Divided asks for the map all the same.
+func Locate(ctx context.Context, m *drift.Model, seen []Sighting, o Options) (*Posterior, error) {
+	return locate(ctx, m, seen, o)
+}
+
+func locate(ctx context.Context, m model, seen []Sighting, o Options) (*Posterior, error) {
+	if o.Runs <= 0 {
+		o.Runs = 20000
+	}
+	if o.Most <= 0 {
+		o.Most = 40 * o.Runs
+	}
+	terms, err := readyAll(m, seen)
+	if err != nil {
+		return nil, err
+	}
+	s := newSampler(m, terms, o)
+	before := newBatch(s.target, o.Runs)
+	if err := s.fillPrior(ctx, before, 0, o.Runs); err != nil {
+		return nil, err
+	}
+	p := &Posterior{Prior: cloud(m, o, before.landing, nil), Flights: o.Runs}
+	if len(terms) == 0 {
+		p.Cloud, p.Effective = p.Prior, float64(o.Runs)
+		p.Outcomes = shifts(m.Outcomes(), nil)
+		return p, nil
+	}
+	d, err := s.sample(ctx, before, o.Runs, o.Most)
+	if err != nil {
+		return nil, err
+	}
+	if d == nil || d.eff == 0 {
+		return nil, hopeless(terms)
+	}
+	p.Cloud = cloud(m, o, d.landing, d.w)
+	p.Effective, p.LogEvidence, p.Flights = d.eff, d.logZ, s.flights
+	p.Outcomes = shifts(m.Outcomes(), d.outcomes)
+	p.Inputs = inputShifts(m.Coords(), d, s.dim)
+	if d.eff < math.Min(Enough, float64(o.Runs)) {
+		p.Cautions = append(p.Cautions, fmt.Sprintf("only %.0f effective runs after %d flights: the sightings lie far from what the flight file allows; areas and chances are rough", d.eff, s.flights))
+	}
+	return p, nil
+}
+
+// readyAll makes the terms, in an order of their own so that the order in
+// which sightings were logged changes no bit of the result.
+func readyAll(m model, seen []Sighting) ([]*term, error) {
+	f := m.Flight()
+	var terms []*term
+	for _, s := range seen {
+		t, err := ready(s, m.Frame(), f.Site, f.Terrain, m.Outcomes())
+		if err != nil {
+			return nil, err
+		}
+		terms = append(terms, t)
+	}
+	slices.SortStableFunc(terms, func(a, b *term) int { return cmp.Compare(a.order(), b.order()) })
+	return terms, nil
+}
+
+// order is a text that sorts sightings by what they say alone.
+func (t *term) order() string {
+	s := t.Sighting
+	s.Note = ""
+	b, err := json.Marshal(s)
+	if err != nil {
+		panic(err) // a Sighting that Ready let through has no NaN
+	}
+	return string(t.Kind) + string(b)
+}
+
+func newSampler(m model, terms []*term, o Options) *sampler {
+	t := &target{dim: len(m.Coords()), nt: len(terms), draw: m.Draw}
+	for _, c := range m.Outcomes() {
+		t.chances = append(t.chances, c.P)
+	}
+	t.nf = 4
+	record := false
+	for _, s := range terms {
+		t.nf += s.features()
+		record = record || s.path
+	}
+	t.worker = func() flyFunc {
+		w := &drift.Work{Record: record}
+		return func(in drift.Input, r row) {
+			*r.landing = m.Fly(in, w)
+			l := r.landing
+			r.f[0], r.f[1], r.f[2], r.f[3] = l.At.X, l.At.Y, l.LandingS, l.ApogeeM
+			n := 4
+			for i, s := range terms {
+				r.right[i], r.wrong[i] = s.likelihood(l, w)
+				n += s.feature(l, w, r.f[n:])
+			}
+		}
+	}
+	s := &sampler{target: t, seed: o.Seed, workers: cores(o.Workers)}
+	if o.Progress != nil {
+		s.done = func(n int) { o.Progress(n, max(n, 5*o.Runs)) }
+	}
+	return s
+}
+
+// features is how many numbers feature fills.
+func (t *term) features() int {
+	switch {
+	case t.Kind == Timing:
+		return 1
+	case t.Kind == Bearing && t.path, t.Kind == Height && t.path:
+		return 3
+	}
+	return 0
+}
+
+// feature fills f with smooth functions of the run that the sighting looks
+// at: the place at its moment (the middle of its interval), or the time.
+func (t *term) feature(l *drift.Landing, w *drift.Work, f []float64) int {
+	switch n := t.features(); n {
+	case 1:
+		f[0] = t.seconds(l, w)
+		return 1
+	case 3:
+		when := t.when(l, w)
+		if t.Event == "" && t.At == nil {
+			from, to := 0.0, l.LandingS
+			if t.After != nil {
+				from = *t.After + eventTime(t.Since, l, w)
+			}
+			if t.Before != nil {
+				to = math.Min(to, *t.Before+eventTime(t.Since, l, w))
+			}
+			when = (from + to) / 2
+		}
+		if math.IsNaN(when) {
+			f[0], f[1], f[2] = when, when, when
+			return 3
+		}
+		m := at(w.Path, when)
+		f[0], f[1], f[2] = m.x, m.y, m.z
+		return 3
+	}
+	return 0
+}
+
+func cloud(m model, o Options, l []drift.Landing, w []float64) *drift.Cloud {
+	return &drift.Cloud{Frame: m.Frame(), Landings: l, Weights: w, Outcomes: m.Outcomes(), Seed: o.Seed}
+}
+
+// shifts puts the outcomes' chances before beside those after; after nil
+// means nothing was seen.
+func shifts(names []drift.Chance, after []share) []Shift {
+	out := make([]Shift, len(names))
+	for k, c := range names {
+		out[k] = Shift{Name: c.Name, Before: c.P, After: c.P}
+		if after != nil {
+			out[k].After, out[k].SE = after[k].p, after[k].se
+		}
+	}
+	return out
+}
+
+func inputShifts(coords []drift.Coord, d *drawn, dim int) []InputShift {
+	out := make([]InputShift, dim)
+	for j := range out {
+		mean, sq := 0.0, 0.0
+		for i, w := range d.w {
+			v := d.z[i*dim+j]
+			mean += w * v
+			sq += w * v * v
+		}
+		out[j] = InputShift{coords[j], mean, math.Sqrt(math.Max(0, sq-mean*mean))}
+	}
+	return out
+}
+
+// hopeless is the error for sightings under which no run has any likelihood.
+func hopeless(terms []*term) error {
+	return fmt.Errorf("no run explains the sightings")
+}
