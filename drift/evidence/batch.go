@@ -15,9 +15,9 @@ import (
 // normal inputs, and what a run of them says of each sighting.
 type target struct {
 	chances []float64
-	dim     int // inputs
-	nf      int // features
-	nt      int // sightings
+	dim     int       // inputs
+	nf      int       // features
+	wrong   []float64 // of each sighting, see term
 	worker  func() flyFunc
 	draw    func(seed uint64, i int, in *drift.Input)
 }
@@ -30,7 +30,6 @@ type row struct {
 	landing *drift.Landing
 	f       []float64 // features
 	right   []float64 // log-likelihood of each sighting, times the chance that it is right
-	wrong   []float64 // the same, that it is a mistake
 }
 
 // batch is a set of runs, all arrays row-major.
@@ -39,7 +38,6 @@ type batch struct {
 	z       []float64
 	f       []float64
 	right   []float64
-	wrong   []float64
 	ll      []float64 // log-likelihood of all sightings
 	logq    []float64 // log of proposal over prior, given the outcome
 	landing []drift.Landing
@@ -48,8 +46,8 @@ type batch struct {
 func newBatch(t *target, n int) *batch {
 	return &batch{
 		k: make([]int, n), z: make([]float64, n*t.dim), f: make([]float64, n*t.nf),
-		right: make([]float64, n*t.nt), wrong: make([]float64, n*t.nt),
-		ll: make([]float64, n), logq: make([]float64, n), landing: make([]drift.Landing, n),
+		right: make([]float64, n*len(t.wrong)),
+		ll:    make([]float64, n), logq: make([]float64, n), landing: make([]drift.Landing, n),
 	}
 }
 
@@ -91,11 +89,10 @@ func (s *sampler) fill(ctx context.Context, b *batch, q proposals, stream uint64
 // fillPrior draws and flies rows from..to of b as the model itself does.
 func (s *sampler) fillPrior(ctx context.Context, b *batch, from, to int) error {
 	return s.each(ctx, b, from, to, func(i int, w *drawing) drift.Input {
-		in := drift.Input{Z: b.z[i*s.dim : (i+1)*s.dim]}
-		s.draw(s.seed, i, &in)
-		copy(b.z[i*s.dim:(i+1)*s.dim], in.Z)
-		b.k[i] = in.Outcome
-		return in
+		s.draw(s.seed, i, &w.in)
+		copy(b.z[i*s.dim:(i+1)*s.dim], w.in.Z)
+		b.k[i] = w.in.Outcome
+		return w.in
 	})
 }
 
@@ -104,6 +101,7 @@ type drawing struct {
 	pcg     *rand.PCG
 	rng     *rand.Rand
 	scratch []float64
+	in      drift.Input
 }
 
 // each flies rows from..to of b on all workers; row i is written by one of them alone.
@@ -124,11 +122,11 @@ func (s *sampler) each(ctx context.Context, b *batch, from, to int, draw func(i 
 				}
 				for i := lo; i < min(lo+chunk, to); i++ {
 					in := draw(i, w)
-					r := row{&b.landing[i], b.f[i*s.nf : (i+1)*s.nf], b.right[i*s.nt : (i+1)*s.nt], b.wrong[i*s.nt : (i+1)*s.nt]}
+					r := row{&b.landing[i], b.f[i*s.nf : (i+1)*s.nf], b.right[i*len(s.wrong) : (i+1)*len(s.wrong)]}
 					fly(in, r)
 					b.ll[i] = 0
 					for t, v := range r.right {
-						b.ll[i] += logAdd(v, r.wrong[t])
+						b.ll[i] += logAdd(v, s.wrong[t])
 					}
 				}
 			}

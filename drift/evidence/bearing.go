@@ -14,32 +14,28 @@ import (
 // seen"), every time in the air is as likely as another and the likelihood is
 // the mean over them. A mistaken bearing is any of 360 degrees, a mistaken
 // elevation any of 90.
-func (t *term) bearing(l *drift.Landing, w *drift.Work) (right, wrong float64) {
-	wrong = -math.Log(360)
-	if t.ElevDeg != nil {
-		wrong -= math.Log(90)
-	}
+func (t *term) bearing(l *drift.Landing, w *drift.Work) float64 {
 	switch {
 	case t.Event == "landing" && !t.path:
 		m := moment{t: l.LandingS, x: l.At.X, y: l.At.Y}
-		return t.seen(&m, 0, 0) + t.stated(l, w), wrong
+		return t.seen(&m, 0, 0) + t.stated(l, w)
 	case t.Event != "":
 		m := at(w.Path, eventTime(t.Event, l, w))
 		if math.IsNaN(m.t) {
-			return math.Inf(-1), wrong
+			return math.Inf(-1)
 		}
-		return t.seen(&m, 0, 0) + t.stated(l, w), wrong
+		return t.seen(&m, 0, 0) + t.stated(l, w)
 	case t.At != nil:
 		when := *t.At + eventTime(t.Since, l, w)
 		if math.IsNaN(when) {
-			return math.Inf(-1), wrong
+			return math.Inf(-1)
 		}
 		m := at(w.Path, when)
 		// It was in the air at that time, give or take the error of the time.
 		aloft := upper((when - l.LandingS) / t.TimeSD)
-		return t.seen(&m, t.TimeSD, 0) + math.Log(aloft), wrong
+		return t.seen(&m, t.TimeSD, 0) + math.Log(aloft)
 	}
-	return t.sometime(l, w), wrong
+	return t.sometime(l, w)
 }
 
 // stated is the likelihood of a time said together with an event.

@@ -138,13 +138,14 @@ func (t *term) order() string {
 }
 
 func newSampler(m model, terms []*term, o Options) *sampler {
-	t := &target{dim: len(m.Coords()), nt: len(terms), draw: m.Draw}
+	t := &target{dim: len(m.Coords()), draw: m.Draw}
 	for _, c := range m.Outcomes() {
 		t.chances = append(t.chances, c.P)
 	}
 	t.nf = 4
 	record := false
 	for _, s := range terms {
+		t.wrong = append(t.wrong, s.wrong)
 		t.nf += s.features()
 		record = record || s.path
 	}
@@ -156,7 +157,7 @@ func newSampler(m model, terms []*term, o Options) *sampler {
 			r.f[0], r.f[1], r.f[2], r.f[3] = l.At.X, l.At.Y, l.LandingS, l.ApogeeM
 			n := 4
 			for i, s := range terms {
-				r.right[i], r.wrong[i] = s.likelihood(l, w)
+				r.right[i] = s.likelihood(l, w)
 				n += s.feature(l, w, r.f[n:])
 			}
 		}

@@ -114,13 +114,12 @@ func (b *batch) copyRow(t *target, i int, from *batch, j int) {
 	b.k[i], b.ll[i], b.logq[i], b.landing[i] = from.k[j], from.ll[j], from.logq[j], from.landing[j]
 	copy(b.z[i*t.dim:(i+1)*t.dim], from.z[j*t.dim:])
 	copy(b.f[i*t.nf:(i+1)*t.nf], from.f[j*t.nf:])
-	copy(b.right[i*t.nt:(i+1)*t.nt], from.right[j*t.nt:])
-	copy(b.wrong[i*t.nt:(i+1)*t.nt], from.wrong[j*t.nt:])
+	copy(b.right[i*len(t.wrong):(i+1)*len(t.wrong)], from.right[j*len(t.wrong):])
 }
 
 // head returns the first n rows.
 func (b *batch) head(t *target, n int) *batch {
-	return &batch{b.k[:n], b.z[:n*t.dim], b.f[:n*t.nf], b.right[:n*t.nt], b.wrong[:n*t.nt], b.ll[:n], b.logq[:n], b.landing[:n]}
+	return &batch{b.k[:n], b.z[:n*t.dim], b.f[:n*t.nf], b.right[:n*len(t.wrong)], b.ll[:n], b.logq[:n], b.landing[:n]}
 }
 
 // join returns the rows of a, then those of b.
@@ -129,7 +128,7 @@ func join(a, b *batch) *batch {
 		return b
 	}
 	return &batch{append(a.k, b.k...), append(a.z, b.z...), append(a.f, b.f...), append(a.right, b.right...),
-		append(a.wrong, b.wrong...), append(a.ll, b.ll...), append(a.logq, b.logq...), append(a.landing, b.landing...)}
+		append(a.ll, b.ll...), append(a.logq, b.logq...), append(a.landing, b.landing...)}
 }
 
 // allot divides count runs among the outcomes: in proportion to the mass over

@@ -36,10 +36,11 @@ type term struct {
 	bounds   []orb.Bound
 	found    geo.XY
 	logSure  float64
-	logDoubt float64
-	path     bool // the flight's path must be recorded
-	tangled  int  // index of that outcome, -1
-	nothing  int  // index of "no recovery", -1
+	flat     float64 // log of the chance (density) of what was said if it is a mistake
+	wrong    float64 // log of the chance that it is a mistake and says this
+	path     bool    // the flight's path must be recorded
+	tangled  int     // index of that outcome, -1
+	nothing  int     // index of "no recovery", -1
 }
 
 // ready makes the term of s for a pad frame and a terrain.
@@ -47,7 +48,8 @@ func ready(s Sighting, f geo.Frame, site drift.Site, ground drift.Terrain, outco
 	if err := s.Ready(); err != nil {
 		return nil, fmt.Errorf("sighting %s: %w", s.label(), err)
 	}
-	t := &term{Sighting: s, tangled: -1, nothing: -1, logSure: math.Log(*s.Sure), logDoubt: math.Log1p(-*s.Sure)}
+	t := &term{Sighting: s, tangled: -1, nothing: -1, logSure: math.Log(*s.Sure), flat: flat(s)}
+	t.wrong = t.flat + math.Log1p(-*s.Sure)
 	for i, o := range outcomes {
 		switch o.Name {
 		case "tangled":
@@ -126,31 +128,60 @@ func (t *term) needsPath() bool {
 	return false
 }
 
-// likelihood returns the logarithms of the chance (or chance density) of the
-// sighting under a run: that it is right and says this, and that it is a
-// mistake and says this; the likelihood is their sum.
-func (t *term) likelihood(l *drift.Landing, w *drift.Work) (right, wrong float64) {
+// likelihood returns the logarithm of the chance (or chance density) that the
+// sighting is right and says what it says, under a run. The whole likelihood
+// adds that of a mistake, t.wrong, which no run changes.
+func (t *term) likelihood(l *drift.Landing, w *drift.Work) float64 {
+	right := math.Inf(-1)
 	switch t.Kind {
 	case Bearing:
-		right, wrong = t.bearing(l, w)
+		right = t.bearing(l, w)
 	case Timing:
-		right, wrong = t.timing(l, w)
+		right = t.timing(l, w)
 	case Height:
-		right, wrong = t.height(l, w)
+		right = t.height(l, w)
 	case Looks:
-		right, wrong = math.Log(t.looks(l, w)), math.Log(0.5)
+		right = math.Log(t.looks(l, w))
 	case PartFound:
-		right, wrong = t.part(w)
+		right = t.part(w)
 	case NothingIn:
 		if t.inside(l.At) {
-			return t.logDoubt, math.Inf(-1)
+			return math.Log1p(-*t.Sure)
 		}
-		return 0, math.Inf(-1)
+		return 0
 	}
 	if math.IsNaN(right) {
-		right = math.Inf(-1)
+		return math.Inf(-1)
 	}
-	return t.logSure + right, t.logDoubt + wrong
+	return t.logSure + right
+}
+
+// flat is the logarithm of the chance, or chance density, of what a mistaken
+// sighting says: nothing of the flight, anything its instrument can show.
+func flat(s Sighting) float64 {
+	switch s.Kind {
+	case Bearing:
+		v := -math.Log(360)
+		if s.ElevDeg != nil {
+			v -= math.Log(90)
+		}
+		if s.Event != "" && s.At != nil {
+			v -= math.Log(math.Max(2**s.At, 60))
+		}
+		return v
+	case Timing:
+		if s.At != nil {
+			return -math.Log(math.Max(2**s.At, 60))
+		}
+		return math.Log(0.5)
+	case Height:
+		return -math.Log(math.Max(2**s.HeightM, 100))
+	case Looks:
+		return math.Log(0.5)
+	case PartFound:
+		return -math.Log(math.Pi * partFlatM * partFlatM)
+	}
+	return math.Inf(-1)
 }
 
 func (t *term) inside(p geo.XY) bool {
@@ -166,10 +197,10 @@ func (t *term) inside(p geo.XY) bool {
 // timing: normal about the run's time for a stated one; for an interval the
 // chance that the run's time, blurred by TimeSD, lies in it. A mistaken time
 // is anywhere between 0 and twice the stated one (at least 60 s).
-func (t *term) timing(l *drift.Landing, w *drift.Work) (right, wrong float64) {
+func (t *term) timing(l *drift.Landing, w *drift.Work) float64 {
 	v := t.seconds(l, w)
 	if t.At != nil {
-		return logNormal(v-*t.At, t.TimeSD), -math.Log(math.Max(2**t.At, 60))
+		return logNormal(v-*t.At, t.TimeSD)
 	}
 	if math.IsNaN(v) { // it has not come: later than any time
 		v = math.Inf(1)
@@ -181,7 +212,7 @@ func (t *term) timing(l *drift.Landing, w *drift.Work) (right, wrong float64) {
 	if t.Before != nil {
 		p *= upper((v - *t.Before) / t.TimeSD)
 	}
-	return math.Log(p), math.Log(0.5)
+	return math.Log(p)
 }
 
 // seconds is the run's time of the event, as the observer has it.
@@ -204,7 +235,7 @@ func (t *term) away(l *drift.Landing, w *drift.Work) float64 {
 
 // height: normal about the run's height at the event or time. A mistaken one
 // is anywhere between 0 and twice the stated one (at least 100 m).
-func (t *term) height(l *drift.Landing, w *drift.Work) (right, wrong float64) {
+func (t *term) height(l *drift.Landing, w *drift.Work) float64 {
 	z, sd := l.ApogeeM, t.HeightSD
 	if t.Event != "apogee" {
 		m := at(w.Path, t.when(l, w))
@@ -213,7 +244,7 @@ func (t *term) height(l *drift.Landing, w *drift.Work) (right, wrong float64) {
 		}
 		z, sd = m.z, math.Hypot(sd, m.vz*t.TimeSD)
 	}
-	return logNormal(z-*t.HeightM, sd), -math.Log(math.Max(2**t.HeightM, 100))
+	return logNormal(z-*t.HeightM, sd)
 }
 
 // when is the run's time of the sighting's one moment, NaN if it never came.
@@ -261,8 +292,8 @@ func upper(x float64) float64 { return 0.5 * math.Erfc(x/math.Sqrt2) }
 
 // part: normal in both axes about the run's landing of the part. A mistaken
 // find lies anywhere within partFlatM of the pad.
-func (t *term) part(w *drift.Work) (right, wrong float64) {
-	return math.Inf(-1), -math.Log(math.Pi * partFlatM * partFlatM)
+func (t *term) part(w *drift.Work) float64 {
+	return math.Inf(-1)
 }
 
 func (s Sighting) label() string {
