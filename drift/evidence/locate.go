@@ -98,7 +98,7 @@ func locate(ctx context.Context, m model, seen []Sighting, o Options) (*Posterio
 		return nil, err
 	}
 	if d == nil || d.eff == 0 {
-		return nil, hopeless(terms)
+		return nil, &Contradiction{Sightings: seen}
 	}
 	p.Cloud = cloud(m, o, d.landing, d.w)
 	p.Effective, p.LogEvidence, p.Flights = d.eff, d.logZ, s.flights
@@ -113,10 +113,9 @@ func locate(ctx context.Context, m model, seen []Sighting, o Options) (*Posterio
 // readyAll makes the terms, in an order of their own so that the order in
 // which sightings were logged changes no bit of the result.
 func readyAll(m model, seen []Sighting) ([]*term, error) {
-	f := m.Flight()
 	var terms []*term
 	for _, s := range seen {
-		t, err := ready(s, m.Frame(), f.Site, f.Terrain, m.Outcomes())
+		t, err := ready(s, m)
 		if err != nil {
 			return nil, err
 		}
@@ -239,9 +238,4 @@ func inputShifts(coords []drift.Coord, d *drawn, dim int) []InputShift {
 		out[j] = InputShift{coords[j], mean, math.Sqrt(math.Max(0, sq-mean*mean))}
 	}
 	return out
-}
-
-// hopeless is the error for sightings under which no run has any likelihood.
-func hopeless(terms []*term) error {
-	return fmt.Errorf("no run explains the sightings")
 }

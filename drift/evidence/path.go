@@ -3,6 +3,7 @@ package evidence
 import (
 	"math"
 	"sort"
+	"strings"
 
 	"windfall/drift"
 )
@@ -12,7 +13,7 @@ type moment struct{ t, x, y, z, vx, vy, vz float64 }
 
 // at returns the vehicle at time t by cubic Hermite interpolation of the
 // recorded path; before the first point and after the last it stands still.
-func at(path []drift.State, t float64) moment {
+func at(path []drift.Sample, t float64) moment {
 	n := len(path)
 	if n == 0 {
 		return moment{t: t}
@@ -28,7 +29,7 @@ func at(path []drift.State, t float64) moment {
 }
 
 // between interpolates from a to b at time t of a.T..b.T.
-func between(a, b *drift.State, t float64) moment {
+func between(a, b *drift.Sample, t float64) moment {
 	h := b.T - a.T
 	if h <= 0 {
 		return moment{t, b.X, b.Y, b.Z, b.VX, b.VY, b.VZ}
@@ -60,8 +61,12 @@ func eventTime(name string, l *drift.Landing, w *drift.Work) float64 {
 	case "burnout":
 		return l.BurnoutS
 	}
+	device := 0
+	if n, ok := strings.CutPrefix(name, "opening "); ok {
+		device = int(n[0]-'0') - 1 // KnownEvent: one digit, 1 to 9
+	}
 	for _, e := range w.Events {
-		if e.Name == name || e.Name == "opening 1" && name == "opening" {
+		if e.Name == "opening" && e.Device == device {
 			return e.T
 		}
 	}

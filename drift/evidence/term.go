@@ -3,6 +3,7 @@ package evidence
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/planar"
@@ -23,6 +24,7 @@ const (
 	openSeen    = 0.95   // chance that an open canopy is called so
 	openTangled = 0.30   // the same of a tangled one
 	openFalse   = 0.03   // the same with nothing out
+	farthest    = 60e3   // m, an observer's distance from the pad
 	pieces      = 32     // of an interval of unknown time
 )
 
@@ -43,14 +45,15 @@ type term struct {
 	nothing  int     // index of "no recovery", -1
 }
 
-// ready makes the term of s for a pad frame and a terrain.
-func ready(s Sighting, f geo.Frame, site drift.Site, ground drift.Terrain, outcomes []drift.Chance) (*term, error) {
+// ready makes the term of s for a model.
+func ready(s Sighting, m model) (*term, error) {
+	fl, f := m.Flight(), m.Frame()
 	if err := s.Ready(); err != nil {
 		return nil, fmt.Errorf("sighting %s: %w", s.label(), err)
 	}
-	t := &term{Sighting: s, tangled: -1, nothing: -1, logSure: math.Log(*s.Sure), flat: flat(s)}
+	t := &term{Sighting: s, tangled: -1, nothing: -1, index: -1, logSure: math.Log(*s.Sure), flat: flat(s)}
 	t.wrong = t.flat + math.Log1p(-*s.Sure)
-	for i, o := range outcomes {
+	for i, o := range m.Outcomes() {
 		switch o.Name {
 		case "tangled":
 			t.tangled = i
@@ -59,10 +62,25 @@ func ready(s Sighting, f geo.Frame, site drift.Site, ground drift.Terrain, outco
 		}
 	}
 	if s.From != nil {
-		t.stand(f, site, ground)
+		t.stand(f, fl.Site, fl.Terrain)
+		if d := t.from.Norm(); d > farthest {
+			return nil, fmt.Errorf("sighting %s: from %.4f,%.4f is %.0f km from the pad; nobody sees a rocket from beyond %.0f km: check the place", s.label(), s.From.Lat, s.From.Lon, d/1000, farthest/1000)
+		}
 	}
 	if s.Found != nil {
 		t.found = f.ToXY(orb.Point{s.Found.Lon, s.Found.Lat})
+	}
+	if s.Kind == PartFound {
+		var names []string
+		for i, p := range fl.Parts {
+			names = append(names, p.Name)
+			if p.Name == s.Part {
+				t.index = i
+			}
+		}
+		if t.index < 0 {
+			return nil, fmt.Errorf("sighting %s: the flight file has no part %q; its parts: %s", s.label(), s.Part, strings.Join(names, ", "))
+		}
 	}
 	for _, poly := range s.Area() {
 		t.rings = append(t.rings, localPolygon(poly, f))
@@ -293,7 +311,11 @@ func upper(x float64) float64 { return 0.5 * math.Erfc(x/math.Sqrt2) }
 // part: normal in both axes about the run's landing of the part. A mistaken
 // find lies anywhere within partFlatM of the pad.
 func (t *term) part(w *drift.Work) float64 {
-	return math.Inf(-1)
+	if t.index < 0 || t.index >= len(w.Parts) || !w.Parts[t.index].Shed {
+		return math.Inf(-1)
+	}
+	d := w.Parts[t.index].At.Sub(t.found)
+	return logNormal(d.X, partSD) + logNormal(d.Y, partSD)
 }
 
 func (s Sighting) label() string {

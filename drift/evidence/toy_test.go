@@ -78,9 +78,9 @@ func (l *linear) Fly(in drift.Input, w *drift.Work) drift.Landing {
 	out := drift.Landing{At: geo.XY{X: v[0], Y: v[1]}, Outcome: in.Outcome, LandingS: v[2], ApogeeM: v[3], ApogeeS: v[4], EjectionS: v[4] + 1, BurnoutS: 2, LandingMps: 10}
 	if w.Record {
 		w.Path = append(w.Path[:0],
-			drift.State{T: 0},
-			drift.State{T: v[4], Z: v[3]},
-			drift.State{T: v[2], X: v[0], Y: v[1], VX: v[0] / (v[2] - v[4]), VY: v[1] / (v[2] - v[4]), VZ: -v[3] / (v[2] - v[4])})
+			drift.Sample{T: 0},
+			drift.Sample{T: v[4], Z: v[3]},
+			drift.Sample{T: v[2], X: v[0], Y: v[1], VX: v[0] / (v[2] - v[4]), VY: v[1] / (v[2] - v[4]), VZ: -v[3] / (v[2] - v[4])})
 		w.Path[1].VX, w.Path[1].VY, w.Path[1].VZ = w.Path[2].VX, w.Path[2].VY, w.Path[2].VZ
 	}
 	return out
