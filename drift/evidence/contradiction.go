@@ -163,7 +163,7 @@ func doubted(ctx context.Context, m model, terms []*term, before *batch, o Optio
 			again.ll[j] += logAdd(again.right[j*n+i], s.wrong[i])
 		}
 	}
-	d, err := s.sample(ctx, again, 1500, 60000)
+	d, err := s.sample(ctx, again, 1500, 60000, nil)
 	if err != nil || d == nil || d.eff == 0 {
 		return first, err
 	}

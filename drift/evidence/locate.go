@@ -34,7 +34,7 @@ type Posterior struct {
 	LogEvidence float64      // natural logarithm of the chance density of all sightings under the model
 	Outcomes    []Shift
 	Inputs      []InputShift
-	Sightings   []Influence // in the order given
+	Sightings   []Influence // by ID, then by what they say
 	Cautions    []string
 }
 
@@ -93,7 +93,17 @@ func locate(ctx context.Context, m model, seen []Sighting, o Options) (*Posterio
 		p.Outcomes = shifts(m.Outcomes(), nil)
 		return p, nil
 	}
-	d, err := s.sample(ctx, before, o.Runs, o.Most)
+	d, err := s.sample(ctx, before, o.Runs, o.Most, func(rough *drawn) error {
+		c := s.contradiction(terms, rough)
+		if c == nil || o.Divided {
+			return nil
+		}
+		c, err := doubted(ctx, m, terms, before, o, c)
+		if err != nil {
+			return err
+		}
+		return c
+	})
 	if err != nil {
 		return nil, err
 	}
@@ -101,13 +111,34 @@ func locate(ctx context.Context, m model, seen []Sighting, o Options) (*Posterio
 		return nil, &Contradiction{Sightings: seen}
 	}
 	p.Cloud = cloud(m, o, d.landing, d.w)
-	p.Effective, p.LogEvidence, p.Flights = d.eff, d.logZ, s.flights
+	p.Effective, p.LogEvidence = d.eff, d.logZ
 	p.Outcomes = shifts(m.Outcomes(), d.outcomes)
 	p.Inputs = inputShifts(m.Coords(), d, s.dim)
+	if p.Sightings, err = s.influences(ctx, m, terms, d, before); err != nil {
+		return nil, err
+	}
+	slices.SortStableFunc(p.Sightings, func(a, b Influence) int { return cmp.Compare(a.ID, b.ID) })
+	p.Flights = s.flights
+	p.caution()
 	if d.eff < math.Min(Enough, float64(o.Runs)) {
 		p.Cautions = append(p.Cautions, fmt.Sprintf("only %.0f effective runs after %d flights: the sightings lie far from what the flight file allows; areas and chances are rough", d.eff, s.flights))
 	}
 	return p, nil
+}
+
+// caution says which sightings disagree with the rest.
+func (p *Posterior) caution() {
+	for i := range p.Sightings {
+		in := &p.Sightings[i]
+		if in.Wrong <= 0.5 {
+			continue
+		}
+		say := "sighting %s disagrees with the rest: chance %.2f that it is a mistake; check it, amend it or withdraw it"
+		if in.Kind == NothingIn {
+			say = "sighting %s disagrees with the rest, which put the vehicle there with chance %.2f"
+		}
+		p.Cautions = append(p.Cautions, fmt.Sprintf(say, in.label(), in.Wrong))
+	}
 }
 
 // readyAll makes the terms, in an order of their own so that the order in

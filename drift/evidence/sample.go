@@ -22,8 +22,9 @@ type drawn struct {
 type share struct{ p, se float64 }
 
 // sample draws from the posterior until wanted runs are effective or most
-// flights were flown in all.
-func (s *sampler) sample(ctx context.Context, prior *batch, wanted, most int) (*drawn, error) {
+// flights were flown in all; nil when no run has any likelihood. check, when
+// not nil, sees a first rough sample and may stop the rest with its error.
+func (s *sampler) sample(ctx context.Context, prior *batch, wanted, most int, check func(*drawn) error) (*drawn, error) {
 	q, mass, err := s.explore(ctx, prior)
 	if err != nil || q == nil {
 		return nil, err
@@ -31,6 +32,11 @@ func (s *sampler) sample(ctx context.Context, prior *batch, wanted, most int) (*
 	pilot, err := s.strata(ctx, q, allot(mass, nil, 4000, 300), 1<<40, nil)
 	if err != nil {
 		return nil, err
+	}
+	if check != nil {
+		if err := check(pilot); err != nil {
+			return nil, err
+		}
 	}
 	s.refit(pilot, q)
 	d, eff := pilot, s.efficiencies(pilot)

@@ -43,6 +43,7 @@ type term struct {
 	path     bool    // the flight's path must be recorded
 	tangled  int     // index of that outcome, -1
 	nothing  int     // index of "no recovery", -1
+	index    int     // of the part, -1
 }
 
 // ready makes the term of s for a model.
