@@ -70,6 +70,7 @@ type Sighting struct {
 	// Sure is the chance that the sighting is of this vehicle and not a
 	// mistake, 0 to 1; nil: the default of its kind (docs/evidence.md).
 	Sure *float64 `json:"sure,omitempty"`
+	Said string   `json:"said,omitempty"` // the bearing as typed, where it was magnetic
 	Note string   `json:"note,omitempty"`
 }
 
@@ -111,6 +112,8 @@ func (s *Sighting) Ready() error {
 		{"elevation-sd", &s.ElevSD, 0, 90, "degrees up to 90, such as 3 deg"},
 		{"time-sd", &s.TimeSD, 0, 3600, "seconds, such as 2 s"},
 		{"height-sd", &s.HeightSD, 0, 10e3, "metres, such as 10 m"},
+		{"place's latitude", lat(s.From), -90, 90, "a place with a latitude of at most 90 degrees"},
+		{"place's latitude", lat(s.Found), -90, 90, "a place with a latitude of at most 90 degrees"},
 	} {
 		if f.v != nil && !(*f.v >= f.lo && *f.v <= f.hi) {
 			return fmt.Errorf("%s %g is not possible: give %s", f.name, *f.v, f.say)
@@ -267,6 +270,13 @@ func (s Sighting) String() string {
 		fmt.Fprintf(&b, " since %s", s.Since)
 	}
 	return b.String()
+}
+
+func lat(p *geo.Place) *float64 {
+	if p == nil {
+		return nil
+	}
+	return &p.Lat
 }
 
 func deref(p *float64) float64 {

@@ -141,7 +141,7 @@ func (t *term) needsPath() bool {
 		return t.Heard && t.Event != "landing"
 	case Height:
 		return t.Event != "apogee"
-	case Looks, PartFound:
+	case Looks:
 		return true
 	}
 	return false
