@@ -32,3 +32,6 @@ func checkWind(from, speed float64) error {
 }
 
 const knot = 1852.0 / 3600 // m/s, by definition
+
+// clip shortens text for messages.
+func clip(s string) string { return clipAt(s, 40) }

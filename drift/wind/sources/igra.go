@@ -239,11 +239,3 @@ func (l *lines) next() bool {
 	l.text = string(b)
 	return true
 }
-
-// clip shortens text for messages.
-func clip(s string) string {
-	if len(s) > 40 {
-		return s[:40] + "..."
-	}
-	return s
-}
