@@ -17,6 +17,7 @@ const (
 	ShapeScale      = 400.0 // m: errors at two heights correlate as exp(-|dz|/ShapeScale)
 	SpeedSpread     = 0.15  // log-normal, of the whole profile's speed
 	DirectionSpread = 10.0  // degrees, normal, of the whole profile's direction
+	DefaultVeer     = 15.0  // degrees of turn from 60 m to 600 m, where one level alone is known
 )
 
 // ShapeSD returns the standard deviation s(z) in m/s of the wind's random shape

@@ -33,7 +33,7 @@ func (r Report) Choices(opt Options) ([]wind.Choice, error) {
 			if err != nil {
 				return nil, err
 			}
-			p := wind.Profile{South: south, Shape: r.shape()}
+			p := wind.Profile{South: south, VeerDeg: wind.DefaultVeer, Shape: r.shape()}
 			for _, l := range ls {
 				p.Levels = append(p.Levels, wind.Level{Height: l.Height, Speed: l.Speed, FromDeg: turn(l.FromDeg)})
 			}

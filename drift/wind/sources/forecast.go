@@ -11,6 +11,7 @@ import (
 
 	"github.com/tidwall/geodesic"
 
+	"windfall/drift/wind"
 	"windfall/geo/quantity"
 )
 
@@ -228,10 +229,9 @@ func (h *hourly) wind(speedKey, dirKey string) (from, speed float64, err error) 
 // components returns the wind toward east and north in m/s.
 func components(from, speed float64) (u, v float64) {
 	if speed == 0 {
-		return 0, 0
+		return 0, 0 // from may be NaN
 	}
-	s, c := math.Sincos(from * math.Pi / 180)
-	return -speed * s, -speed * c
+	return wind.Level{Speed: speed, FromDeg: from}.UV()
 }
 
 // polar inverts components; a calm is from 0.

@@ -25,12 +25,16 @@ func (r Report) shape() []wind.SD {
 	}
 	var p wind.Profile
 	var out []wind.SD
-	for _, z := range []float64{0, 25, 50, 100, 150, 200, 300, 400, 600, 800, 1200, 1600, 2000, 3000} {
+	for _, z := range shapeHeights {
 		g := extra * math.Exp(-z/gustFade)
 		out = append(out, wind.SD{Height: z, SD: math.Hypot(p.ShapeSD(z), g)})
 	}
 	return out
 }
+
+// shapeHeights is where a spread that is not the default is tabled, m; 2000 m
+// is where the default stops growing.
+var shapeHeights = []float64{0, 25, 50, 100, 150, 200, 300, 400, 600, 800, 1200, 1600, 2000, 3000}
 
 // turbulence returns the extra standard deviation of each component at the
 // surface, m/s: that of the gusts, or that of a swinging direction beyond the

@@ -257,12 +257,3 @@ func (f *File) rail(d *decoder) {
 
 // defaultRail is a common rod, 1 m: common practice, no source.
 const defaultRail = 1.0 // m
-
-// direction reads a direction in degrees true, 0 to 360.
-func (f *File) direction(d *decoder, n *node) float64 {
-	v, ok := d.quantity(n, quantity.Angle, finite)
-	if ok && (v < 0 || v > 360) {
-		d.fail(n, "%q is not a direction; write 0 deg to 360 deg, clockwise from true north", n.text)
-	}
-	return geo.NormDeg(v)
-}

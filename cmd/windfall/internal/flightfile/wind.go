@@ -1,66 +1,249 @@
 package flightfile
 
 import (
+	"os"
+
 	"windfall/drift/wind"
+	"windfall/drift/wind/sources"
 	"windfall/geo/quantity"
 )
 
+const levelsExample = "[{height: 2 m, from: 240 deg, speed: 9 mph}]"
+
+// wind reads the wind in any of its forms: a list of levels, the name of a
+// file, a mapping with levels or a file and what goes with them, or a list of
+// such sources of which each run draws one.
 func (f *File) wind(d *decoder) {
-	n := d.need(f.root, "wind", "[{height: 2 m, from: 240 deg, speed: 9 mph}]")
+	n := d.need(f.root, "wind", levelsExample)
 	if n == nil {
 		return
 	}
-	switch n.kind {
-	case list:
-		f.Flight.Wind = []wind.Choice{{Profile: f.profile(d, n), Weight: 1, Label: "levels"}}
-	case mapping:
-		if !d.keys(n, "levels", "veer", "roughness") {
-			return
-		}
-		p := wind.Profile{}
-		if l := d.need(n, "levels", "[{height: 2 m, from: 240 deg, speed: 9 mph}]"); l != nil {
-			p = f.profile(d, l)
-		}
-		p.Roughness = d.value(n.get("roughness"), quantity.Length, positive)
-		if v := d.pointer(n.get("veer"), quantity.Angle, finite); v != nil {
-			p.VeerDeg = *v
-			if len(p.Levels) > 1 {
-				d.fail(n.get("veer"), "is for one level alone; leave it out")
-			}
-		}
-		f.Flight.Wind = []wind.Choice{{Profile: p, Weight: 1, Label: "levels"}}
+	opt := f.WindOptions()
+	var items []sources.Item
+	switch {
+	case n.kind == list && (len(n.items) == 0 || n.items[0].get("height") != nil || n.items[0].kind == list):
+		items = []sources.Item{{Choices: f.levels(d, n)}}
+	case n.kind == list:
+		items = f.windList(d, n, opt)
 	default:
-		d.fail(n, "must be a list of levels, such as - {height: 2 m, from: 240 deg, speed: 9 mph}")
+		items = []sources.Item{f.windSource(d, n, opt)}
 	}
+	if d.err != nil {
+		return
+	}
+	cs, err := sources.Combine(items, opt)
+	if err != nil {
+		d.fail(n, "%v", err)
+	}
+	f.Flight.Wind = cs
 }
 
-// defaultVeer is the turn of the wind from 60 m to 600 m taken where a flier
-// has one level alone: a choice of the model.
-const defaultVeer = 15 // degrees
+// WindOptions says for which launch the winds of this flight are read.
+func (f *File) WindOptions() sources.Options {
+	s := f.Flight.Site
+	opt := sources.Options{When: f.Flight.When, Pad: &s.Pad}
+	if f.root.get("site").get("elevation") != nil {
+		opt.Elevation = &s.Elevation
+	} else if z, ok := f.padFromTerrain(); ok {
+		opt.Elevation = &z
+	}
+	if dec, err := f.declination(); err == nil {
+		opt.Declination = &dec
+	}
+	return opt
+}
 
-func (f *File) profile(d *decoder, n *node) (p wind.Profile) {
-	p.South = f.Flight.Site.Pad.Lat() < 0
-	p.VeerDeg = defaultVeer
+// windList reads a list of sources with weights.
+func (f *File) windList(d *decoder, n *node, opt sources.Options) []sources.Item {
+	var items []sources.Item
+	weighed := 0
+	for _, it := range n.items {
+		item := f.windSource(d, it, opt)
+		if it.kind == mapping && it.get("weight") != nil {
+			weighed++
+			item.Weight, _ = d.number(it.get("weight"), positive)
+		}
+		items = append(items, item)
+	}
+	if weighed > 0 && weighed < len(items) && d.err == nil {
+		d.fail(n, "has weights for %d of its %d winds; give every one a weight, or none", weighed, len(items))
+	}
+	return items
+}
+
+// windSource reads one wind: a file's name, or a mapping with levels or file
+// (or forecast, the same), and measured, veer, roughness.
+func (f *File) windSource(d *decoder, n *node, opt sources.Options) sources.Item {
+	if n.kind == scalar {
+		return sources.Item{Report: f.windFile(d, n, opt)}
+	}
+	if !d.keys(n, "levels", "file", "forecast", "measured", "veer", "roughness", "weight") {
+		return sources.Item{}
+	}
+	var item sources.Item
+	given := 0
+	for _, key := range []string{"levels", "file", "forecast"} {
+		c := n.get(key)
+		if c == nil {
+			continue
+		}
+		if given++; given > 1 {
+			d.fail(c, "is a second wind in one entry; write a list of winds, each with its weight")
+			return item
+		}
+		if key == "levels" {
+			item.Choices = f.levels(d, c)
+		} else {
+			item.Report = f.windFile(d, c, opt)
+		}
+	}
+	if given == 0 {
+		d.need(n, "levels", levelsExample)
+		return item
+	}
+	if d.err != nil {
+		return item
+	}
+	return f.windExtras(d, n, item, opt)
+}
+
+// windExtras applies what stands beside a wind: its roughness and veer, and
+// measurements at the pad.
+func (f *File) windExtras(d *decoder, n *node, item sources.Item, opt sources.Options) sources.Item {
+	rough := d.value(n.get("roughness"), quantity.Length, positive)
+	veer := d.pointer(n.get("veer"), quantity.Angle, finite)
+	m := n.get("measured")
+	if n.get("roughness") == nil && veer == nil && m == nil {
+		return item
+	}
+	if len(item.Choices) == 0 {
+		var err error
+		if item.Choices, err = item.Report.Choices(opt); err != nil {
+			d.fail(n, "%v", err)
+			return item
+		}
+	}
+	for i := range item.Choices {
+		p := &item.Choices[i].Profile
+		if rough > 0 {
+			p.Roughness = rough
+		}
+		if veer == nil {
+			continue
+		}
+		if len(p.Levels) > 1 {
+			d.fail(n.get("veer"), "is for one level alone; leave it out")
+		}
+		p.VeerDeg = *veer
+	}
+	if m == nil {
+		return item
+	}
+	all := []*node{m}
+	if m.kind == list {
+		all = m.items
+	}
+	for _, it := range all {
+		meas := f.measured(d, it, opt)
+		if d.err != nil {
+			return item
+		}
+		item.Choices = sources.Correct(item.Choices, meas, opt.When)
+	}
+	return item
+}
+
+// measured reads a wind measured at the pad, in place or in a file.
+func (f *File) measured(d *decoder, n *node, opt sources.Options) (m sources.Measurement) {
+	if n.kind == scalar {
+		r := f.windFile(d, n, opt)
+		if d.err != nil {
+			return m
+		}
+		m, ok := r.Measurement()
+		if !ok {
+			d.fail(n, "%q is no measurement near the ground; name an airport report or write {height: 2 m, from: 240 deg, speed: 9 mph, at: TIME}", n.text)
+		}
+		return m
+	}
+	if !d.keys(n, "height", "from", "speed", "gust", "at") {
+		return m
+	}
+	m.Height = d.value(d.need(n, "height", "2 m"), quantity.Length, positive)
+	m.FromDeg = f.direction(d, d.need(n, "from", "240 deg"))
+	m.Speed = f.windSpeed(d, d.need(n, "speed", "9 mph"))
+	if g := n.get("gust"); g != nil {
+		v := f.windSpeed(d, g)
+		if v < m.Speed {
+			d.fail(g, "%q is below the mean speed; write the strongest gust", g.text)
+		}
+		m.Gust = &v
+	}
+	if a := n.get("at"); a != nil {
+		m.Time = d.time(a)
+	}
+	return m
+}
+
+// windFile reads a wind file and passes its warnings on. The air it reports is
+// taken for the pad's where the flight file says nothing of it.
+func (f *File) windFile(d *decoder, n *node, opt sources.Options) sources.Report {
+	path := f.side(d, n)
+	if path == "" || d.err != nil {
+		return sources.Report{}
+	}
+	in, err := os.Open(path)
+	if err != nil {
+		d.fail(n, "%q: %s", n.text, reason(err))
+		return sources.Report{}
+	}
+	defer in.Close()
+	r, err := sources.Read(path, in, opt)
+	if err != nil {
+		d.err = err
+		return r
+	}
+	f.Warnings = append(f.Warnings, r.Warnings...)
+	s := &f.Flight.Site
+	if s.Temperature == nil && r.Temperature != nil {
+		s.Temperature = r.Temperature
+		d.assume("site.temperature: %.0f degC, from %s", *r.Temperature-273.15, n.text)
+	}
+	if s.QNH == nil && s.Station == nil && r.QNH != nil {
+		s.QNH = r.QNH
+		d.assume("site.pressure: %.0f hPa, from %s", *r.QNH/100, n.text)
+	}
+	return r
+}
+
+// levels reads a list of levels by hand.
+func (f *File) levels(d *decoder, n *node) []wind.Choice {
+	p := wind.Profile{South: f.Flight.Site.Pad.Lat() < 0, VeerDeg: wind.DefaultVeer}
 	if n.kind != list || len(n.items) == 0 {
 		d.fail(n, "must be a list of levels, such as - {height: 2 m, from: 240 deg, speed: 9 mph}")
-		return p
+		return nil
 	}
 	for i, it := range n.items {
 		if !d.keys(it, "height", "from", "speed") {
-			return p
+			return nil
 		}
 		l := wind.Level{Height: d.value(d.need(it, "height", "2 m"), quantity.Length, positive)}
 		l.FromDeg = f.direction(d, d.need(it, "from", "240 deg"))
-		l.Speed = d.value(d.need(it, "speed", "9 mph"), quantity.Speed, nonNeg)
-		if l.Speed > maxWind {
-			d.fail(it.get("speed"), "%q is beyond any wind seen at these heights (%g m/s); check the unit", it.get("speed").text, maxWind)
-		}
+		l.Speed = f.windSpeed(d, d.need(it, "speed", "9 mph"))
 		if i > 0 && d.err == nil && l.Height <= p.Levels[i-1].Height {
 			d.fail(it.get("height"), "%q is not above the level before; write the levels from the ground up", it.get("height").text)
 		}
 		p.Levels = append(p.Levels, l)
 	}
-	return p
+	return []wind.Choice{{Profile: p, Weight: 1, Label: "levels"}}
+}
+
+func (f *File) windSpeed(d *decoder, n *node) float64 {
+	v := d.value(n, quantity.Speed, nonNeg)
+	if v > maxWind {
+		d.fail(n, "%q is beyond any wind seen at these heights (%g m/s); check the unit", n.text, maxWind)
+	}
+	return v
 }
 
 // maxWind is above the strongest jet streams on record, some 130 m/s (from

@@ -1,0 +1,75 @@
+package flightfile
+
+import (
+	"errors"
+	"os"
+	"strings"
+
+	"windfall/geo"
+	"windfall/geo/magnetic"
+	"windfall/geo/quantity"
+	"windfall/geo/terrain"
+)
+
+// direction reads a direction in degrees true, 0 to 360, or magnetic:
+// "240 deg", "240 mag".
+func (f *File) direction(d *decoder, n *node) float64 {
+	if n == nil {
+		return 0
+	}
+	v, mag, err := splitMagnetic(d.text(n))
+	if err != nil {
+		d.fail(n, "%v", err)
+		return 0
+	}
+	if v < 0 || v > 360 {
+		d.fail(n, "%q is not a direction; write 0 deg to 360 deg, clockwise from true north", n.text)
+	}
+	if mag {
+		dec, err := f.declination()
+		if err != nil {
+			d.fail(n, "%q is magnetic: %v", n.text, err)
+		}
+		v += dec
+	}
+	return geo.NormDeg(v)
+}
+
+// splitMagnetic reads degrees and tells whether they are magnetic.
+func splitMagnetic(s string) (v float64, mag bool, err error) {
+	s = strings.TrimSpace(s)
+	if num, ok := strings.CutSuffix(s, "mag"); ok && num != "" {
+		if v, err = quantity.Parse(strings.TrimSpace(num)+" deg", quantity.Angle); err != nil {
+			return 0, true, errors.New(`"` + s + `" is no bearing; write one such as 240 mag`)
+		}
+		return v, true, nil
+	}
+	v, err = quantity.Parse(s, quantity.Angle)
+	return v, false, err
+}
+
+// declination returns the angle from true to magnetic north at the pad at the
+// launch time, degrees east.
+func (f *File) declination() (float64, error) {
+	if f.Flight.When.IsZero() {
+		return 0, errors.New("the launch time must be known, write when: 2026-03-14T10:30:00+01:00, or a true bearing such as 240 deg")
+	}
+	return magnetic.Declination(f.Flight.Site.Pad, f.Flight.Site.Elevation, f.Flight.When)
+}
+
+// padFromTerrain returns the pad's elevation by the elevation tile.
+func (f *File) padFromTerrain() (float64, bool) {
+	if f.Terrain == "" {
+		return 0, false
+	}
+	in, err := os.Open(f.Terrain)
+	if err != nil {
+		return 0, false
+	}
+	defer in.Close()
+	t, err := terrain.Read(in, f.Terrain, f.Frame)
+	if err != nil {
+		return 0, false // the reader of the terrain says it
+	}
+	return t.Elevation(geo.XY{})
+}
