@@ -90,7 +90,7 @@ func (a *ascent) report(name string, n int, opt Options) (Report, error) {
 		return r, at(name, a.line(), "the sounding of %s reports no wind with a height; give another source", stamp(a.nominal))
 	}
 	sort.SliceStable(r.Levels, func(i, j int) bool { return r.Levels[i].Elevation < r.Levels[j].Elevation })
-	setHeights(r.Levels, opt.Elevation)
+	r.setHeights(opt.Elevation)
 	if !known {
 		for i := range r.Levels {
 			r.Levels[i].Elevation = math.NaN()
@@ -109,13 +109,14 @@ func (a *ascent) line() int {
 }
 
 // setHeights fills Height from Elevation, above the pad or the lowest level.
-func setHeights(ls []Level, pad *float64) {
-	zero := ls[0].Elevation
+func (r *Report) setHeights(pad *float64) {
+	zero := r.Levels[0].Elevation
+	r.FromLowest = pad == nil
 	if pad != nil {
 		zero = *pad
 	}
-	for i := range ls {
-		ls[i].Height = ls[i].Elevation - zero
+	for i := range r.Levels {
+		r.Levels[i].Height = r.Levels[i].Elevation - zero
 	}
 }
 

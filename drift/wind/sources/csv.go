@@ -53,7 +53,7 @@ func readCSV(name string, in *bufio.Reader, opt Options) (Report, error) {
 		return r, at(name, max(sc.line, 1), "no level follows the heading; add a line such as 10 m, 240 deg, 8 kn")
 	}
 	if r.aboveSea = h.aboveSea; r.aboveSea {
-		setHeights(r.Levels, opt.Elevation)
+		r.setHeights(opt.Elevation)
 	}
 	return r, nil
 }

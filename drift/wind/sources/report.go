@@ -50,6 +50,7 @@ type Report struct {
 	Levels       []Level     // at least one
 	Alternatives [][]Level   // members of an ensemble or several models; empty: Levels alone
 	Labels       []string    // one for each alternative
+	FromLowest   bool        // heights count from the lowest level, for want of the pad's elevation
 	Gust         *float64    // m/s at the surface
 	Sector       *[2]float64 // degrees true, clockwise: limits of a varying direction
 	Temperature  *float64    // K at the surface

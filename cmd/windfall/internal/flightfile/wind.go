@@ -204,6 +204,9 @@ func (f *File) windFile(d *decoder, n *node, opt sources.Options) sources.Report
 		return r
 	}
 	f.Warnings = append(f.Warnings, r.Warnings...)
+	if r.FromLowest {
+		d.assume("wind: heights of %s count from its lowest level, as site.elevation is not given", n.text)
+	}
 	s := &f.Flight.Site
 	if s.Temperature == nil && r.Temperature != nil {
 		s.Temperature = r.Temperature
