@@ -76,15 +76,3 @@ func TestSameSeedSameBytesOnAnyWorkers(t *testing.T) {
 		assert.Equal(t, first, c)
 	}
 }
-
-func BenchmarkSmallStreamer(b *testing.B) {
-	m, err := Prepare(small())
-	require.NoError(b, err)
-	var w Work
-	var in Input
-	b.ReportAllocs()
-	for i := range b.N {
-		m.Draw(1, i, &in)
-		m.Fly(in, &w)
-	}
-}

@@ -1,0 +1,81 @@
+package drift
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"windfall/drift/wind"
+)
+
+// dual is a large rocket to 3 km with drogue and main in a 40-level sounding.
+func dual() Flight {
+	f := small()
+	f.Rail = Rail{Length: 3, LeanDeg: 3, TowardDeg: 250}
+	f.Vehicle = Vehicle{Mass: 18, Diameter: 0.13, Length: 2.6, Drag: []MachCd{{0, 0.5}, {0.8, 0.52}, {1, 0.75}, {1.2, 0.7}}}
+	f.Motor = Motor{Impulse: ptr(4900), Burn: ptr(4.2), Propellant: ptr(2.5), Delay: ptr(18)}
+	f.Recovery = []Device{
+		{Kind: "drogue", Canopy: true, Trigger: Trigger{Kind: Apogee, Value: 1}, CdS: 0.4, OpeningDelay: 0.5},
+		{Kind: "main", Canopy: true, Trigger: Trigger{Kind: Height, Value: 250}, CdS: 7, Diameter: 3.2, OpeningDelay: 0.8},
+	}
+	p := wind.Profile{}
+	for i := range 40 {
+		z := 10 + 100*float64(i)
+		p.Levels = append(p.Levels, wind.Level{Height: z, Speed: 4 + 3*math.Log(z/10) + math.Sin(float64(i)), FromDeg: 240 + float64(i)})
+	}
+	f.Wind = []wind.Choice{{Profile: p}}
+	return f
+}
+
+// flights are the benchmark's cases.
+func flights() map[string]Flight {
+	pointing := small()
+	pointing.Vehicle.YawWavelength = ptr(0)
+	ballistic := dual()
+	ballistic.Recovery = nil
+	return map[string]Flight{"small streamer": small(), "small streamer, level 1": pointing, "dual deployment": dual(), "ballistic": ballistic}
+}
+
+func BenchmarkFlight(b *testing.B) {
+	for _, name := range []string{"small streamer", "small streamer, level 1", "dual deployment", "ballistic"} {
+		b.Run(name, func(b *testing.B) {
+			m, err := Prepare(flights()[name])
+			require.NoError(b, err)
+			var w Work
+			var in Input
+			m.Draw(1, 0, &in)
+			m.Fly(in, &w)
+			b.ReportAllocs()
+			b.ResetTimer()
+			for i := range b.N {
+				m.Draw(1, i, &in)
+				m.Fly(in, &w)
+			}
+			b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "flights/s")
+		})
+	}
+}
+
+// TestFastAgainstExact holds the Monte Carlo's tolerances to the exact ones.
+func TestFastAgainstExact(t *testing.T) {
+	for name, f := range flights() {
+		m, err := Prepare(f)
+		require.NoError(t, err)
+		fast, exact := Work{}, Work{tol: exactTolerances}
+		var in Input
+		var worst, sum, worstA, worstT, worstV float64
+		n := 300
+		for i := range n {
+			m.Draw(1, i, &in)
+			a, b := m.Fly(in, &fast), m.Fly(in, &exact)
+			d := a.At.Sub(b.At).Norm()
+			worst = max(worst, d)
+			worstA = max(worstA, math.Abs(a.ApogeeM-b.ApogeeM))
+			worstT = max(worstT, math.Abs(a.LandingS-b.LandingS))
+			worstV = max(worstV, math.Abs(a.LandingMps-b.LandingMps))
+			sum += d * d
+		}
+		t.Logf("%-25s landing rms %.3f max %.3f m, apogee %.3f m, time %.3f s, speed %.3f m/s; apogee %.0f drift %.0f time %.0f", name, math.Sqrt(sum/float64(n)), worst, worstA, worstT, worstV, m.nominal.ApogeeM, m.nominal.At.Norm(), m.nominal.LandingS)
+	}
+}
