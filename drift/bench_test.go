@@ -62,7 +62,7 @@ func TestFastAgainstExact(t *testing.T) {
 	for name, f := range flights() {
 		m, err := Prepare(f)
 		require.NoError(t, err)
-		fast, exact := Work{}, Work{tol: exactTolerances}
+		fast, exact := Work{}, Work{exact: true}
 		var in Input
 		var worst, sum, worstA, worstT, worstV float64
 		n := 300

@@ -89,9 +89,9 @@ func (m *Model) layOutShape() {
 	if m.spread.shape == 0 {
 		return
 	}
-	for _, b := range m.bridges {
+	for _, b := range m.table.bridges {
 		for _, way := range []string{"east", "north"} {
-			m.coords = append(m.coords, Coord{fmt.Sprintf("wind shape %s at %.0f m", way, m.shapeAt[b.node]), "wind shape"})
+			m.coords = append(m.coords, Coord{fmt.Sprintf("wind shape %s at %.0f m", way, m.table.shapeAt[b.node]), "wind shape"})
 		}
 	}
 }
@@ -202,7 +202,7 @@ func (w *Work) resolve(m *Model, in Input) {
 	choice := 0
 	if l.windChoice >= 0 {
 		u := normalCDF(in.Z[l.windChoice])
-		for choice+1 < len(m.choices) && u > m.choices[choice] {
+		for choice+1 < len(m.table.choices) && u > m.table.choices[choice] {
 			choice++
 		}
 	}

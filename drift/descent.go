@@ -106,9 +106,9 @@ func (w *Work) kinkLimit() float64 {
 	}
 	z := w.y[2]
 	c := w.cellAt(z)
-	stop := w.m.lower[c]
+	stop := w.table.lower[c]
 	if z-stop < 0.02*down {
-		stop = w.m.lower[max(c-1, 0)]
+		stop = w.table.lower[max(c-1, 0)]
 	}
 	if z-stop < 0.02*down {
 		return math.Inf(1)

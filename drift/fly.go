@@ -48,7 +48,8 @@ type Work struct {
 	Events []Event       // of the last flight, ascending in T
 	Parts  []PartLanding // of the last flight, in the order of Flight.Parts
 
-	m *Model
+	m     *Model
+	table *windTable
 	run
 	wind  []windNode
 	shape [][2]float64
@@ -56,6 +57,7 @@ type Work struct {
 
 	tol     tolerances
 	nominal bool // fly as designed, in the wind of greatest weight
+	exact   bool // to tight tolerances
 	bare    bool // fly without recovery
 	t       float64
 	y       [dim]float64 // state
@@ -133,11 +135,11 @@ func (m *Model) Fly(in Input, w *Work) Landing {
 
 // begin puts the vehicle on the rail.
 func (w *Work) begin(m *Model, in Input) {
-	w.m = m
-	w.resolve(m, in)
-	if w.tol == (tolerances{}) {
-		w.tol = fastTolerances
+	w.m, w.table, w.tol = m, m.table, fastTolerances
+	if w.exact {
+		w.table, w.tol = m.fine, exactTolerances
 	}
+	w.resolve(m, in)
 	w.t, w.y = 0, [dim]float64{}
 	copy(w.y[6:9], w.rail[:])
 	w.phase, w.moving, w.past, w.left = onRail, false, false, false

@@ -42,9 +42,9 @@ type Model struct {
 	spread   spreads
 
 	layout
-	windTable
-	mainChoice int // of the winds: the nominal flight's
-	nominal    Nominal
+	table, fine *windTable // the Monte Carlo's winds; the same, for exact flights
+	mainChoice  int        // of the winds: the nominal flight's
+	nominal     Nominal
 }
 
 // device is a recovery device in numbers.

@@ -22,7 +22,7 @@ type Nominal struct {
 func (m *Model) Nominal() Nominal { return m.nominal }
 
 func (m *Model) fly0() {
-	w := &Work{nominal: true, tol: exactTolerances, Record: true}
+	w := &Work{nominal: true, exact: true, Record: true}
 	n := &m.nominal
 	n.Landing = m.Fly(Input{Outcome: m.NominalOutcome(), Z: make([]float64, len(m.coords))}, w)
 	n.Path, n.Events, n.Parts = w.Path, w.Events, w.Parts

@@ -29,7 +29,7 @@ func (m *Model) tabulate() error {
 			return err
 		}
 	}
-	w := &Work{nominal: true, tol: exactTolerances}
+	w := &Work{nominal: true, exact: true}
 	zero := make([]float64, len(m.coords))
 	flown := m.Fly(Input{Outcome: 0, Z: zero}, w)
 	if !w.left && w.fall.mass == 0 {
@@ -50,7 +50,7 @@ func (m *Model) tabulate() error {
 	set(m.class, 4)
 	set(m.dragAt, -4)
 	set(m.massAt0, -4)
-	w.tol = fastTolerances
+	w.exact = false
 	high := m.Fly(Input{Outcome: 0, Z: zero}, w)
 	top = min(max(1.1*max(apogee, high.ApogeeM), 1.05*m.flight.Rail.Length)+50, top+100)
 	m.buildTables(top, apogee)
@@ -76,14 +76,15 @@ func (m *Model) buildTables(top, apogee float64) {
 	}
 	m.airBottom = -belowPad
 	m.airRows = m.air.tabulate(m.airBottom, top+500)
-	m.windTable = newWindTable(m.flight.Wind, bottom, top, apogee)
+	m.table = newWindTable(m.flight.Wind, bottom, top, apogee, 0.16)
+	m.fine = newWindTable(m.flight.Wind, bottom, top, apogee, 0.02)
 	m.layOutShape()
 }
 
 // findDrag sets the constant drag coefficient with which the nominal flight
 // without recovery tops out at target m, to 1 mm.
 func (m *Model) findDrag(target float64) error {
-	w := &Work{nominal: true, bare: true, tol: exactTolerances}
+	w := &Work{nominal: true, bare: true, exact: true}
 	in := Input{Outcome: 0, Z: make([]float64, len(m.coords))}
 	apogee := func(cd float64) float64 {
 		m.drag = []MachCd{{0, cd}}

@@ -18,8 +18,6 @@ type windTable struct {
 	between []shapeShare   // of each height among shapeAt
 	bridges []bridge       // in the order of the coordinates
 	choices []float64      // cumulative probability
-	winds   []wind.Choice
-	top     float64 // m
 }
 
 // shapeShare says between which two draws of the shape a height lies.
@@ -61,15 +59,16 @@ func shapeHeights(bottom, top float64) []float64 {
 	}
 }
 
-// newWindTable samples the winds from bottom to top (m above the pad). Of the
-// random shape, the ground, the height near apogee and the middles between come first.
-func newWindTable(winds []wind.Choice, bottom, top, apogee float64) windTable {
-	t := windTable{winds: winds, top: top, shapeAt: shapeHeights(bottom, top)}
+// newWindTable samples the winds from bottom to top (m above the pad), in steps
+// of the given share of the height where they are curved. Of the random shape
+// the ground, the height near apogee and the middles between are drawn first.
+func newWindTable(winds []wind.Choice, bottom, top, apogee, step float64) *windTable {
+	t := &windTable{shapeAt: shapeHeights(bottom, top)}
 	stops := slices.Clone(t.shapeAt)
 	t.heights = slices.Clone(t.shapeAt)
 	total := 0.0
 	for _, c := range winds {
-		t.heights = append(t.heights, c.Profile.Heights(top)...)
+		t.heights = append(t.heights, c.Profile.Heights(top, step)...)
 		for _, l := range c.Profile.Levels {
 			stops = append(stops, l.Height)
 		}
@@ -155,7 +154,7 @@ type windNode struct{ z, u, v, du, dv float64 }
 // setWind fills w.wind for a run: choice, scale, clockwise turn (radians) and
 // the shape's normals (pairs, in the order of the bridges; empty: no shape).
 func (w *Work) setWind(choice int, scale, turn, shape float64, z []float64) {
-	t := &w.m.windTable
+	t := w.table
 	n := len(t.heights)
 	if cap(w.wind) < n || cap(w.shape) < len(t.shapeAt) {
 		w.wind = make([]windNode, n)

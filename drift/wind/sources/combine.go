@@ -75,7 +75,7 @@ func Correct(choices []wind.Choice, m Measurement, when time.Time) []wind.Choice
 func correctedHeights(p wind.Profile, height float64) []float64 {
 	hs := []float64{height}
 	if len(p.Levels) == 1 {
-		hs = append(hs, p.Heights(700)...)
+		hs = append(hs, p.Heights(700, 0.16)...)
 	}
 	for _, l := range p.Levels {
 		hs = append(hs, l.Height)
@@ -86,7 +86,7 @@ func correctedHeights(p wind.Profile, height float64) []float64 {
 	low := min(height, p.Levels[0].Height) // the log law rules below
 	hs = slices.DeleteFunc(hs, func(z float64) bool { return z < low })
 	slices.Sort(hs)
-	return slices.CompactFunc(hs, func(a, b float64) bool { return b-a < 0.01 })
+	return slices.CompactFunc(hs, func(a, b float64) bool { return math.Abs(b-a) < 0.01 })
 }
 
 // Measurement returns a report that is one wind near the ground as what it
