@@ -3,6 +3,8 @@ package main
 import (
 	"errors"
 	"path/filepath"
+	"strconv"
+	"strings"
 
 	"github.com/adrg/xdg"
 	"github.com/urfave/cli/v2"
@@ -35,7 +37,7 @@ func prepare(f *flightfile.File) (*drift.Model, error) {
 	m, err := drift.Prepare(f.Flight)
 	var fe *drift.FieldError
 	if errors.As(err, &fe) {
-		return nil, wrong{f.Error(fe.Field, fe.Msg)}
+		return nil, wrong{f.Error(fe.Field, strings.TrimSpace(quoted(fe.Value)+" "+fe.Msg))}
 	}
 	if err != nil {
 		return nil, wrongf("%s: %w", f.Path, err)
@@ -60,4 +62,11 @@ func outFolder(c *cli.Context, f *flightfile.File) string {
 		return p
 	}
 	return filepath.Join(filepath.Dir(f.Path), "out")
+}
+
+func quoted(s string) string {
+	if s == "" {
+		return ""
+	}
+	return strconv.Quote(s)
 }

@@ -5,6 +5,7 @@ import (
 
 	"windfall/drift"
 	"windfall/geo"
+	"windfall/geo/chance"
 	"windfall/geo/grid"
 )
 
@@ -14,40 +15,39 @@ var levels = []float64{0.5, 0.75, 0.9, 0.95}
 // result is the JSON of predict and locate. Metres, seconds, degrees, chances
 // 0 to 1; every chance that comes from runs has its standard error beside it.
 type result struct {
-	Flight        string           `json:"flight"`
-	Seed          uint64           `json:"seed"`
-	Runs          int              `json:"runs"`
-	EffectiveRuns int              `json:"effective_runs"`
-	Nominal       nominalResult    `json:"nominal"`
-	Landing       landingResult    `json:"landing"`
-	Outcomes      []outcomeResult  `json:"outcomes"`
-	Places        []placeResult    `json:"places"`
-	Parts         []partResult     `json:"parts"`
-	Map           mapResult        `json:"map"`
-	Causes        []causeResult    `json:"sensitivity,omitempty"`
-	Learned       *learnedResult   `json:"learned,omitempty"`
-	Prior         *priorResult     `json:"prior,omitempty"`
-	Sightings     []sightingResult `json:"sightings,omitempty"`
-	Assumptions   []string         `json:"assumptions"`
-	Cautions      []string         `json:"cautions"`
-	Files         []string         `json:"files"`
+	Flight        string          `json:"flight"`
+	Seed          uint64          `json:"seed"`
+	Runs          int             `json:"runs"`
+	EffectiveRuns int             `json:"effective_runs"`
+	Nominal       nominalResult   `json:"nominal"`
+	Landing       landingResult   `json:"landing"`
+	Outcomes      []outcomeResult `json:"outcomes"`
+	Places        []chance.Chance `json:"places"`
+	Parts         []partResult    `json:"parts"`
+	Map           mapResult       `json:"map"`
+	Assumptions   []string        `json:"assumptions"`
+	Cautions      []string        `json:"cautions"`
+	Files         []string        `json:"files"`
 }
 
 type nominalResult struct {
-	RailExit  float64   `json:"rail_exit_mps"`
-	Burnout   float64   `json:"burnout_s"`
-	Apogee    float64   `json:"apogee_m"`
-	ApogeeS   float64   `json:"apogee_s"`
-	Ejection  *float64  `json:"ejection_s"`
-	LandingS  float64   `json:"landing_s"`
-	LandingV  float64   `json:"landing_mps"`
-	EjectionV *float64  `json:"ejection_mps"`
-	Landing   geo.Place `json:"landing"`
+	RailExit     float64   `json:"rail_exit_mps"`
+	Burnout      float64   `json:"burnout_s"`
+	Apogee       float64   `json:"apogee_m"`
+	ApogeeS      float64   `json:"apogee_s"`
+	Ejection     *float64  `json:"ejection_s"`
+	LandingS     float64   `json:"landing_s"`
+	LandingV     float64   `json:"landing_mps"`
+	EjectionV    *float64  `json:"ejection_mps"` // through the air, when the first device is triggered
+	TopSpeed     float64   `json:"top_mps"`      // through the air
+	TopMach      float64   `json:"top_mach"`
+	RailExitWind float64   `json:"rail_exit_wind_mps"`
+	Landing      geo.Place `json:"landing"`
 }
 
 type landingResult struct {
 	Mean     geo.Place      `json:"mean"`
-	MeanSE   *xyResult      `json:"mean_se,omitempty"`
+	MeanSE   xyResult       `json:"mean_se"`
 	Ellipses []grid.Ellipse `json:"ellipses"`
 	Areas    []areaResult   `json:"areas"`
 }
@@ -70,26 +70,10 @@ type outcomeResult struct {
 	Ellipses    []grid.Ellipse `json:"ellipses"`
 }
 
-type placeResult struct {
-	Name        string        `json:"name"`
-	Kind        string        `json:"kind"`
-	Probability float64       `json:"probability"`
-	SE          float64       `json:"se"`
-	ByOutcome   []chanceShare `json:"by_outcome,omitempty"`
-}
-
-// chanceShare is a chance given an outcome.
-type chanceShare struct {
-	Name        string  `json:"name"`
-	Probability float64 `json:"probability"`
-	SE          float64 `json:"se"`
-}
-
 type partResult struct {
-	Name        string         `json:"name"`
-	Probability float64        `json:"probability"` // that it came off
-	SE          float64        `json:"se"`
-	Landing     *landingResult `json:"landing"` // null when it never did
+	Name    string         `json:"name"`
+	Chance  float64        `json:"chance"`  // that it comes off, as the flight file says
+	Landing *landingResult `json:"landing"` // if it does; null when no flight lasted until then
 }
 
 // mapResult says how the probability map was made.
@@ -99,36 +83,53 @@ type mapResult struct {
 	Outside float64 `json:"outside"`
 }
 
-type causeResult struct {
-	Input string  `json:"input"`
-	Share float64 `json:"share"`
-	SE    float64 `json:"se"`
+// summarise fills what a cloud and its map say.
+func (s *situation) summarise() (*result, error) {
+	r := &result{
+		Flight: s.file.Flight.ID, Seed: s.cloud.Seed, Runs: len(s.cloud.Landings), EffectiveRuns: int(s.moments.Effective + 0.5),
+		Nominal: nominalOf(s.model), Landing: landingOf(s.model.Frame(), s.moments, s.chances),
+		Outcomes: s.outcomes(), Places: s.places(), Parts: []partResult{},
+		Map:         mapResult{s.chances.Cell, s.chances.Smooth, s.chances.Outside},
+		Assumptions: append(append([]string{}, s.file.Assumed...), s.model.Assumptions()...),
+		Cautions:    append(append([]string{}, s.file.Warnings...), s.model.Cautions()...),
+		Files:       []string{},
+	}
+	if s.cloud.Weights == nil { // low-discrepancy runs know their ellipse better than their number says
+		sc := s.cloud.Scatter(nil)
+		r.Landing.MeanSE = xyResult{sc.MeanSE.X, sc.MeanSE.Y}
+		for i := range r.Landing.Ellipses {
+			e := &r.Landing.Ellipses[i]
+			e.MajorSE = sc.SemiMajorSE * e.SemiMajor / sc.SemiMajor
+			e.MinorSE = sc.SemiMinorSE * e.SemiMinor / sc.SemiMinor
+		}
+	}
+	err := s.parts(r)
+	return r, err
 }
 
-// cloudPoints returns the landing points of a cloud and their weights.
-func cloudPoints(c *drift.Cloud) ([]geo.XY, []float64) {
-	pts := make([]geo.XY, len(c.Landings))
-	for i := range c.Landings {
-		pts[i] = c.Landings[i].At
+func nominalOf(m *drift.Model) nominalResult {
+	n := m.Nominal()
+	return nominalResult{
+		RailExit: n.RailExitMps, Burnout: n.BurnoutS, Apogee: n.ApogeeM, ApogeeS: n.ApogeeS, Ejection: orNull(n.EjectionS),
+		LandingS: n.LandingS, LandingV: n.LandingMps, EjectionV: orNull(n.EjectionMps), TopSpeed: n.TopMps, TopMach: n.TopMach,
+		RailExitWind: n.RailExitWind, Landing: m.Frame().Place(n.At),
 	}
-	return pts, c.Weights
 }
 
-// landingOf summarises points: mean, ellipses and, given their map, areas.
-func landingOf(f geo.Frame, pts []geo.XY, w []float64, m *grid.Map) (*landingResult, error) {
-	mom, err := grid.Measure(pts, w)
-	if err != nil {
-		return nil, err
+// orNull is nil for what did not happen.
+func orNull(v float64) *float64 {
+	if math.IsNaN(v) {
+		return nil
 	}
-	r := &landingResult{
-		Mean:     f.Place(mom.Mean),
-		MeanSE:   &xyResult{mom.MeanSE.X, mom.MeanSE.Y},
-		Ellipses: ellipses(mom), Areas: []areaResult{},
+	return &v
+}
+
+func landingOf(f geo.Frame, mom grid.Moments, m *grid.Map) landingResult {
+	r := landingResult{Mean: f.Place(mom.Mean), MeanSE: xyResult{mom.MeanSE.X, mom.MeanSE.Y}, Ellipses: ellipses(mom), Areas: []areaResult{}}
+	for _, p := range levels {
+		r.Areas = append(r.Areas, areaResult{p, m.Area(p)})
 	}
-	for _, a := range m.Contours(levels) {
-		r.Areas = append(r.Areas, areaResult{a.Probability, a.AreaM2})
-	}
-	return r, nil
+	return r
 }
 
 func ellipses(m grid.Moments) []grid.Ellipse {
@@ -139,52 +140,70 @@ func ellipses(m grid.Moments) []grid.Ellipse {
 	return out
 }
 
-// outcomesOf gives each outcome's chance and where it comes down.
-func outcomesOf(c *drift.Cloud) ([]outcomeResult, error) {
+// outcomes gives each outcome's chance and where it comes down.
+func (s *situation) outcomes() []outcomeResult {
 	var out []outcomeResult
-	for k, o := range c.Outcomes {
+	for k, o := range s.cloud.Outcomes {
+		is := func(i int) bool { return s.cloud.Landings[i].Outcome == k }
+		c := s.counted.Event(o.Name, "", is)
+		r := outcomeResult{Name: o.Name, Probability: c.Probability, SE: c.SE, Ellipses: []grid.Ellipse{}}
 		var pts []geo.XY
 		var w []float64
-		for i := range c.Landings {
-			if c.Landings[i].Outcome == k {
-				pts = append(pts, c.Landings[i].At)
-				w = append(w, c.Weight(i))
+		for i := range s.cloud.Landings {
+			if is(i) {
+				pts = append(pts, s.cloud.Landings[i].At)
+				if s.cloud.Weights != nil {
+					w = append(w, s.cloud.Weights[i])
+				}
 			}
 		}
-		r := outcomeResult{Name: o.Name, Ellipses: []grid.Ellipse{}}
-		r.Probability, r.SE = share(c, func(i int) bool { return c.Landings[i].Outcome == k })
-		if r.Probability > 0 {
-			mom, err := grid.Measure(pts, w)
-			if err != nil {
-				return nil, err
-			}
-			mean := c.Frame.Place(mom.Mean)
+		if mom, err := grid.Measure(pts, w); err == nil { // no run had it: no place
+			mean := s.cloud.Frame.Place(mom.Mean)
 			r.Mean, r.Ellipses = &mean, ellipses(mom)
 		}
 		out = append(out, r)
 	}
-	return out, nil
+	return out
 }
 
-// share is the weighted share of runs for which in is true, and its standard
-// error: sqrt(sum w^2 (x - p)^2)/sum w, the usual one of self-normalised
-// importance sampling (Owen 2013, Monte Carlo theory, eq. 9.9, from memory).
-// For equal weights it is sqrt(p(1-p)/n).
-func share(c *drift.Cloud, in func(i int) bool) (p, se float64) {
-	var sum, hit, in2, out2 float64
-	for i := range c.Landings {
-		w := c.Weight(i)
-		sum += w
-		if in(i) {
-			hit += w
-			in2 += w * w
-		} else {
-			out2 += w * w
+// places gives the chances of the field, of what is drawn on the ground, and
+// of going above the ceiling.
+func (s *situation) places() []chance.Chance {
+	out := []chance.Chance{}
+	for _, z := range chance.Zones(s.file.Field, s.file.Ground) {
+		out = append(out, s.counted.Of(z))
+	}
+	if c := s.file.Flight.Site.Ceiling; c != nil {
+		out = append(out, s.counted.Event("above ceiling", chance.Ceiling, func(i int) bool { return s.cloud.Landings[i].ApogeeM > *c }))
+	}
+	return out
+}
+
+// parts gives each shed part's own landing map, should it come off.
+func (s *situation) parts(r *result) error {
+	for _, p := range s.cloud.Parts {
+		pr := partResult{Name: p.Name, Chance: p.Chance}
+		if len(p.Landings) > 0 {
+			pts := make([]geo.XY, len(p.Landings))
+			var w []float64
+			for i, l := range p.Landings {
+				pts[i] = l.At
+				if s.cloud.Weights != nil {
+					w = append(w, s.cloud.Weights[p.Run[i]])
+				}
+			}
+			m, err := grid.From(s.cloud.Frame, pts, w, grid.Options{})
+			if err != nil {
+				return err
+			}
+			mom, err := grid.Measure(pts, w)
+			if err != nil {
+				return err
+			}
+			l := landingOf(s.cloud.Frame, mom, m)
+			pr.Landing = &l
 		}
+		r.Parts = append(r.Parts, pr)
 	}
-	if sum == 0 {
-		return 0, 0
-	}
-	p = hit / sum
-	return p, math.Sqrt(in2*(1-p)*(1-p)+out2*p*p) / sum
+	return nil
 }

@@ -7,15 +7,20 @@ package flightfile
 
 import (
 	"errors"
+	"io"
 	"os"
 	"path/filepath"
 	"regexp"
 	"strings"
 	"time"
 
+	"github.com/paulmach/orb"
+
 	"windfall/drift"
 	"windfall/geo"
+	"windfall/geo/ground"
 	"windfall/geo/quantity"
+	"windfall/geo/terrain"
 	"windfall/search"
 )
 
@@ -27,11 +32,9 @@ type File struct {
 	Frame     geo.Frame // at the pad
 	Searchers []search.Searcher
 	Target    search.Target
-	Ceiling   float64  // m above the pad; 0: none
-	FieldPath string   // "" when not given, else ready to open
-	Ground    string   // path of ground.geojson, ready to open
-	Terrain   string   // path of the elevation tile, ready to open
-	Assumed   []string // what was left out and taken as
+	Field     orb.MultiPolygon // m, the ground we have leave to use; nil: not given
+	Ground    *ground.Ground   // m; nil: not given
+	Assumed   []string         // what was left out and taken as
 	Warnings  []string
 	Sides     []string // every side file read or named, ready to open
 
@@ -82,7 +85,7 @@ func reason(err error) string {
 	return err.Error()
 }
 
-// Lines gives an error from a later stage the file and line of the field it
+// Error gives an error from a later stage the file and line of the field it
 // names; a field that is not in the file takes the line of its nearest parent.
 func (f *File) Error(field, msg string) error {
 	n := f.root
@@ -190,7 +193,7 @@ func (f *File) site(d *decoder) {
 	if ok && (s.Elevation < -500 || s.Elevation > 9000) {
 		d.fail(n.get("elevation"), "%q is not on land; write the pad's height above sea level, -500 m to 9000 m", n.get("elevation").text)
 	}
-	f.Ceiling = d.value(n.get("ceiling"), quantity.Length, positive)
+	s.Ceiling = d.pointer(n.get("ceiling"), quantity.Length, positive)
 	if t := d.pointer(n.get("temperature"), quantity.Temperature, positive); t != nil {
 		s.Temperature = t
 		if *t < 183 || *t > 333 {
@@ -203,9 +206,54 @@ func (f *File) site(d *decoder) {
 			d.fail(n.get("pressure"), "%q is not a pressure at sea level (QNH); write one from 850 hPa to 1100 hPa", n.get("pressure").text)
 		}
 	}
-	f.FieldPath = f.side(d, n.get("field"))
-	f.Ground = f.side(d, n.get("ground"))
-	f.Terrain = f.side(d, n.get("terrain"))
+	f.sideFile(d, n.get("field"), func(r io.Reader, name string) (err error) {
+		f.Field, err = ground.ReadField(r, name, f.Frame)
+		return err
+	})
+	f.sideFile(d, n.get("ground"), func(r io.Reader, name string) (err error) {
+		f.Ground, err = ground.Read(r, name, f.Frame)
+		return err
+	})
+	f.sideFile(d, n.get("terrain"), func(r io.Reader, name string) error {
+		t, err := terrain.Read(r, name, f.Frame)
+		if err == nil {
+			f.Flight.Terrain = t
+			f.padFromTerrain(d, n, t)
+		}
+		return err
+	})
+}
+
+// padFromTerrain takes the pad's elevation from the terrain where the file
+// gives none.
+func (f *File) padFromTerrain(d *decoder, n *node, t *terrain.Tile) {
+	if n.get("elevation") != nil {
+		return
+	}
+	h, ok := t.Elevation(geo.XY{})
+	if !ok {
+		d.fail(n.get("terrain"), "has no height at the pad; write site.elevation, such as elevation: 412 m")
+		return
+	}
+	f.Flight.Site.Elevation = h
+	d.assume("site.elevation: %.0f m, from the terrain", h)
+}
+
+// sideFile reads a side file through read, whose errors name the file.
+func (f *File) sideFile(d *decoder, n *node, read func(r io.Reader, name string) error) {
+	path := f.side(d, n)
+	if path == "" || d.err != nil {
+		return
+	}
+	file, err := os.Open(path)
+	if err != nil {
+		d.fail(n, "%q: %s", n.text, reason(err))
+		return
+	}
+	defer file.Close()
+	if err := read(file, path); err != nil && d.err == nil {
+		d.err = err
+	}
 }
 
 // side returns the path of a side file, which must be there.

@@ -39,7 +39,7 @@ func TestExample(t *testing.T) {
 	assert.InDelta(t, 41.9050, f.Flight.Site.Pad.Lat(), 1e-9)
 	assert.InDelta(t, 287.15, *f.Flight.Site.Temperature, 1e-9)
 	assert.InDelta(t, 102100, *f.Flight.Site.QNH, 1e-6)
-	assert.InDelta(t, 0.15*2.6*0.15, f.Flight.Recovery[0].CdS, 1e-12)
+	assert.InDelta(t, 0.22*4.2*0.15, f.Flight.Recovery[0].CdS, 1e-12)
 	assert.Len(t, f.Flight.Wind[0].Profile.Levels, 12)
 	assert.InDelta(t, 13*1852.0/3600, f.Flight.Wind[0].Profile.Levels[0].Speed, 1e-12)
 	require.Len(t, f.Searchers, 3)

@@ -2,13 +2,11 @@ package flightfile
 
 import (
 	"errors"
-	"os"
 	"strings"
 
 	"windfall/geo"
 	"windfall/geo/magnetic"
 	"windfall/geo/quantity"
-	"windfall/geo/terrain"
 )
 
 // direction reads a direction in degrees true, 0 to 360, or magnetic:
@@ -55,21 +53,4 @@ func (f *File) declination() (float64, error) {
 		return 0, errors.New("the launch time must be known, write when: 2026-03-14T10:30:00+01:00, or a true bearing such as 240 deg")
 	}
 	return magnetic.Declination(f.Flight.Site.Pad, f.Flight.Site.Elevation, f.Flight.When)
-}
-
-// padFromTerrain returns the pad's elevation by the elevation tile.
-func (f *File) padFromTerrain() (float64, bool) {
-	if f.Terrain == "" {
-		return 0, false
-	}
-	in, err := os.Open(f.Terrain)
-	if err != nil {
-		return 0, false
-	}
-	defer in.Close()
-	t, err := terrain.Read(in, f.Terrain, f.Frame)
-	if err != nil {
-		return 0, false // the reader of the terrain says it
-	}
-	return t.Elevation(geo.XY{})
 }

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"os"
 	"strconv"
 	"strings"
 
@@ -71,21 +70,11 @@ func (f *File) motor(d *decoder) {
 }
 
 // table reads a CSV side file of two columns, by header or by order.
-func (f *File) table(d *decoder, n *node, first, second string) [][2]float64 {
-	path := f.side(d, n)
-	if path == "" {
-		return nil
-	}
-	file, err := os.Open(path)
-	if err != nil {
-		d.fail(n, "%q: %s", n.text, reason(err))
-		return nil
-	}
-	defer file.Close()
-	rows, err := readTable(file, path, first, second)
-	if err != nil && d.err == nil {
-		d.err = err
-	}
+func (f *File) table(d *decoder, n *node, first, second string) (rows [][2]float64) {
+	f.sideFile(d, n, func(r io.Reader, name string) (err error) {
+		rows, err = readTable(r, name, first, second)
+		return err
+	})
 	return rows
 }
 

@@ -42,10 +42,8 @@ func (f *File) wind(d *decoder) {
 func (f *File) WindOptions() sources.Options {
 	s := f.Flight.Site
 	opt := sources.Options{When: f.Flight.When, Pad: &s.Pad}
-	if f.root.get("site").get("elevation") != nil {
+	if f.root.get("site").get("elevation") != nil || f.Flight.Terrain != nil {
 		opt.Elevation = &s.Elevation
-	} else if z, ok := f.padFromTerrain(); ok {
-		opt.Elevation = &z
 	}
 	if dec, err := f.declination(); err == nil {
 		opt.Declination = &dec

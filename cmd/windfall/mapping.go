@@ -1,0 +1,120 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"strconv"
+
+	"github.com/schollz/progressbar/v3"
+	"github.com/urfave/cli/v2"
+
+	"windfall/cmd/windfall/internal/flightfile"
+	"windfall/drift"
+	"windfall/geo"
+	"windfall/geo/chance"
+	"windfall/geo/grid"
+)
+
+// situation is a flight and all that is known of where it comes down: the
+// cloud of landings and the map made of it.
+type situation struct {
+	file    *flightfile.File
+	model   *drift.Model
+	cloud   *drift.Cloud
+	moments grid.Moments
+	counted chance.Cloud
+	chances *grid.Map
+}
+
+// predicted is the situation before launch: nothing seen.
+func predicted(c *cli.Context, e env) (*situation, error) {
+	f, m, err := loadFlight(c)
+	if err != nil {
+		return nil, err
+	}
+	runs, err := runCount(c)
+	if err != nil {
+		return nil, err
+	}
+	cloud, err := m.Run(c.Context, drift.Options{Runs: runs, Seed: c.Uint64("seed"), Progress: e.progress("flying")})
+	if err != nil {
+		return nil, err
+	}
+	return mapped(f, m, cloud)
+}
+
+// mapped makes the map of a cloud.
+func mapped(f *flightfile.File, m *drift.Model, cloud *drift.Cloud) (*situation, error) {
+	s := &situation{file: f, model: m, cloud: cloud}
+	s.counted = chance.Cloud{At: make([]geo.XY, len(cloud.Landings)), Weights: cloud.Weights, Outcome: make([]int, len(cloud.Landings))}
+	for i, l := range cloud.Landings {
+		s.counted.At[i], s.counted.Outcome[i] = l.At, l.Outcome
+	}
+	for _, o := range cloud.Outcomes {
+		s.counted.Names = append(s.counted.Names, o.Name)
+	}
+	var err error
+	if s.moments, err = grid.Measure(s.counted.At, cloud.Weights); err != nil {
+		return nil, err
+	}
+	s.chances, err = grid.From(cloud.Frame, s.counted.At, cloud.Weights, grid.Options{})
+	return s, err
+}
+
+const maxRuns = 5_000_000 // a GB or so of landings
+
+// runCount reads --runs: a number, or auto (0).
+func runCount(c *cli.Context) (int, error) {
+	s := c.String("runs")
+	if s == "auto" || s == "" {
+		return 0, nil
+	}
+	n, err := strconv.Atoi(s)
+	if err != nil || n < 100 || n > maxRuns {
+		return 0, wrongf("--runs %q is not a number of runs; write 100 to %d, or auto", s, maxRuns)
+	}
+	return n, nil
+}
+
+// progress returns a callback that draws a bar on standard error when that is
+// a terminal, else nil.
+func (e env) progress(what string) func(done, total int) {
+	if !e.terminal {
+		return nil
+	}
+	var bar *progressbar.ProgressBar
+	return func(done, total int) {
+		if bar == nil {
+			bar = progressbar.NewOptions(total, progressbar.OptionSetWriter(e.err), progressbar.OptionSetDescription(what), progressbar.OptionClearOnFinish())
+		}
+		bar.ChangeMax(total)
+		bar.Set(done)
+	}
+}
+
+// writeLandings writes a cloud as CSV: one landing a row.
+func writeLandings(ctx context.Context, w io.Writer, c *drift.Cloud) error {
+	if _, err := io.WriteString(w, "lat,lon,east_m,north_m,weight,outcome,landing_s\n"); err != nil {
+		return err
+	}
+	total := 0.0
+	for _, x := range c.Weights {
+		total += x
+	}
+	weight := 1 / float64(len(c.Landings))
+	for i := range c.Landings {
+		if i%4096 == 0 && ctx.Err() != nil {
+			return ctx.Err()
+		}
+		l := &c.Landings[i]
+		if c.Weights != nil {
+			weight = c.Weights[i] / total
+		}
+		p := c.Frame.ToLonLat(l.At)
+		if _, err := fmt.Fprintf(w, "%.8f,%.8f,%.3f,%.3f,%.8g,%s,%.3f\n", p.Lat(), p.Lon(), l.At.X, l.At.Y, weight, c.Outcomes[l.Outcome].Name, l.LandingS); err != nil {
+			return err
+		}
+	}
+	return nil
+}
