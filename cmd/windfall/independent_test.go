@@ -12,7 +12,6 @@ import (
 
 	"windfall/cmd/windfall/internal/flightfile"
 	"windfall/drift"
-	"windfall/geo/terrain"
 )
 
 // independentTruth is a case of testdata/independent/truth.json, made by a
@@ -46,13 +45,6 @@ func TestNominalAgainstIndependent(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			file, err := flightfile.Read(filepath.Join(dir, "cases", name, "flight.yaml"))
 			require.NoError(t, err)
-			if file.Terrain != "" {
-				in, err := os.Open(file.Terrain)
-				require.NoError(t, err)
-				tile, err := terrain.Read(in, file.Terrain, file.Frame)
-				require.NoError(t, err)
-				file.Flight.Terrain = tile
-			}
 			m, err := drift.Prepare(file.Flight)
 			if want.Error != "" {
 				require.Error(t, err, want.Error)
