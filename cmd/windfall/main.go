@@ -74,6 +74,7 @@ func newApp(e env) *cli.App {
 	app.Commands = []*cli.Command{
 		newCommand(e),
 		predictCommand(e),
+		locateCommand(e),
 	}
 	for _, c := range app.Commands {
 		c.OnUsageError = app.OnUsageError

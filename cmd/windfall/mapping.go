@@ -11,6 +11,8 @@ import (
 
 	"windfall/cmd/windfall/internal/flightfile"
 	"windfall/drift"
+	"windfall/drift/evidence"
+	"windfall/drift/logbook"
 	"windfall/geo"
 	"windfall/geo/chance"
 	"windfall/geo/grid"
@@ -25,6 +27,67 @@ type situation struct {
 	moments grid.Moments
 	counted chance.Cloud
 	chances *grid.Map
+
+	posterior *evidence.Posterior // nil: nothing seen
+}
+
+// located is the situation given everything logged about the flight so far;
+// without sightings it is predicted's.
+func located(c *cli.Context, e env) (*situation, error) {
+	f, m, err := loadFlight(c)
+	if err != nil {
+		return nil, err
+	}
+	seen, err := logged(e, c, f.Flight.ID)
+	if err != nil {
+		return nil, err
+	}
+	runs, err := runCount(c)
+	if err != nil {
+		return nil, err
+	}
+	if len(seen) == 0 {
+		cloud, err := m.Run(c.Context, drift.Options{Runs: runs, Seed: c.Uint64("seed"), Progress: e.progress("flying")})
+		if err != nil {
+			return nil, err
+		}
+		return mapped(f, m, cloud)
+	}
+	post, err := evidence.Locate(c.Context, m, seen, evidence.Options{Runs: runs, Seed: c.Uint64("seed"), Progress: e.progress("weighing")})
+	if err != nil {
+		return nil, err
+	}
+	s, err := mapped(f, m, post.Cloud)
+	if err != nil {
+		return nil, err
+	}
+	s.posterior = post
+	return s, nil
+}
+
+// logged returns the sightings that the logbook holds of a flight.
+func logged(e env, c *cli.Context, flight string) ([]evidence.Sighting, error) {
+	path := logbookPath(e, c)
+	book, err := logbook.OpenRead(path)
+	if err != nil {
+		return nil, err
+	}
+	defer book.Close()
+	entries, err := book.Entries(logbook.Query{Flight: flight})
+	if err != nil {
+		return nil, err
+	}
+	var seen []evidence.Sighting
+	for _, x := range entries {
+		s, ok, err := evidence.Decode(x.ID, x.By, string(x.Kind), x.Body)
+		if err != nil {
+			return nil, wrongf("%s: entry %d: %w; amend or withdraw it", path, x.ID, err)
+		}
+		if ok {
+			seen = append(seen, s)
+		}
+	}
+	return seen, nil
 }
 
 // predicted is the situation before launch: nothing seen.
