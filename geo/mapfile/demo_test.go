@@ -27,8 +27,8 @@ func demo() *Landing {
 	d := 1.4
 	l.Declination = &d
 	l.Chance = demoMap(l.Frame, 200, 6)
-	for _, p := range []float64{0.5, 0.75, 0.9, 0.95} {
-		l.Areas = append(l.Areas, demoArea(l.Chance, p))
+	for _, a := range l.Chance.Contours([]float64{0.5, 0.75, 0.9, 0.95}) {
+		l.Areas = append(l.Areas, Area(a))
 	}
 	l.Ellipses = []Ellipse{{0.5, *l.Mean, 190, 85, 62}, {0.9, *l.Mean, 346, 155, 62}}
 	l.Rays = []Ray{
@@ -59,32 +59,14 @@ func demoMap(f geo.Frame, n int, cell float64) *grid.Map {
 			dx, dy := (c.X-b.x)/b.s, (c.Y-b.y-0.0006*(c.X-b.x)*(c.X-b.x))/b.t
 			m.P[k] += b.w * math.Exp(-(dx*dx+dy*dy)/2) / (b.s * b.t)
 		}
+		hole := c.Sub(geo.XY{X: 380, Y: 170}).Norm() / 45 // looked at already
+		m.P[k] *= 1 - 0.95*math.Exp(-hole*hole/2)
 		sum += m.P[k]
 	}
 	for k := range m.P {
 		m.P[k] *= (1 - m.Outside) / sum
 	}
 	return m
-}
-
-// demoArea traces nothing: it stands in for contours with circles that have a
-// hole and an island.
-func demoArea(m *grid.Map, p float64) Area {
-	circle := func(x, y, r float64, n int) orb.Ring {
-		var out orb.Ring
-		for i := range n + 1 {
-			q := geo.Polar(r*(1+0.15*math.Sin(3*float64(i)*2*math.Pi/float64(n))), -360*float64(i%n)/float64(n))
-			out = append(out, orb.Point{x + q.X, y + q.Y})
-		}
-		return out
-	}
-	hole := circle(430, 220, 30*p, 40)
-	hole.Reverse()
-	s := orb.MultiPolygon{{circle(470, 230, 120+170*p, 180), hole}}
-	if p > 0.7 {
-		s = append(s, orb.Polygon{circle(700+60*p, 620, 80*p, 60)})
-	}
-	return Area{Probability: p, AreaM2: 12345 * p, Shape: s}
 }
 
 func demoPlan() *Plan {

@@ -19,22 +19,25 @@ type Options struct {
 	Grid    place.Style // of the pictures and the sheet; 0: what place.Local says of the pad
 	Formats []string    // kml, kmz, gpx, geojson, png, svg, sheet; nil: the usual ones
 	Tracks  bool        // GPX tracks in place of routes
+	Letter  bool        // the sheet on US Letter; false: A4
+	QRList  bool        // the sheet's QR codes list every turning point; false: a geo: link to the first search leg
 }
 
 // formats of files in the order they are made. Those not usual are made when
 // Formats names them.
 var formats = []struct {
-	name      string
-	plan      bool // needs a plan
-	map_, svg bool // unusual without a plan, unusual altogether
-	write     func(io.Writer, *Landing, Options) error
+	name     string
+	planOnly bool // not made without a plan
+	extra    bool // made when asked for alone
+	write    func(io.Writer, *Landing, Options) error
 }{
 	{name: "kml", write: func(w io.Writer, l *Landing, _ Options) error { return KML(w, l) }},
 	{name: "kmz", write: func(w io.Writer, l *Landing, _ Options) error { return KMZ(w, l) }},
-	{name: "gpx", map_: true, write: func(w io.Writer, l *Landing, o Options) error { return GPX(w, l, o.Tracks) }},
+	{name: "gpx", planOnly: true, write: func(w io.Writer, l *Landing, o Options) error { return GPX(w, l, o.Tracks) }},
 	{name: "geojson", write: func(w io.Writer, l *Landing, _ Options) error { return GeoJSON(w, l) }},
 	{name: "png", write: func(w io.Writer, l *Landing, o Options) error { return PNG(w, l, Page{Grid: o.Grid}) }},
-	{name: "svg", svg: true, write: func(w io.Writer, l *Landing, o Options) error { return SVG(w, l, Page{Grid: o.Grid}) }},
+	{name: "svg", extra: true, write: func(w io.Writer, l *Landing, o Options) error { return SVG(w, l, Page{Grid: o.Grid}) }},
+	{name: "sheet", planOnly: true, write: Sheet},
 }
 
 // Files makes the files of l in memory: landing.kml, landing.kmz,
@@ -50,15 +53,19 @@ func Files(l *Landing, o Options) ([]File, error) {
 	}
 	var out []File
 	for _, f := range formats {
-		usual := !f.svg && (l.Plan != nil || !f.map_) && o.Formats == nil
-		if !usual && !slices.Contains(o.Formats, f.name) {
+		usual := o.Formats == nil && !f.extra && (l.Plan != nil || !f.planOnly)
+		if !usual && !slices.Contains(o.Formats, f.name) || f.name == "sheet" && l.Plan == nil {
 			continue
 		}
 		var b bytes.Buffer
 		if err := f.write(&b, l, o); err != nil {
 			return nil, err
 		}
-		out = append(out, File{base + f.name, b.Bytes()})
+		name := base + f.name
+		if f.name == "sheet" {
+			name = "sheet.html"
+		}
+		out = append(out, File{name, b.Bytes()})
 	}
 	return out, nil
 }

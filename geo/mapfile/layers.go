@@ -41,6 +41,7 @@ type Landing struct {
 	Barriers    []Line    // lines that cannot be crossed on foot
 	Parts       []Part    // shed parts with maps of their own
 	Cautions    []string  // what to say beside every map
+	Contacts    []string  // who to call, a line each; nil: lines to fill in
 	Declination *float64  // degrees, east positive, at the pad; nil: not known
 	Plan        *Plan     // nil: no search plan
 }

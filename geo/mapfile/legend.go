@@ -25,10 +25,9 @@ func legend(l *Landing) []entry {
 	}
 	if l.Plan != nil {
 		for i, r := range l.Plan.Searchers {
-			p := routePen(i, "search")
-			add(fmt.Sprintf("%s %s, %s", routeLetter(i), clean(r.Name), r.Kind), line(pen{ink: ink, width: p.width + 1.8}, p))
+			add(fmt.Sprintf("%s %s, %s", routeLetter(i), clean(r.Name), r.Kind), line(routePens(i, "search")...))
 		}
-		add("way there and back", line(routePen(0, "transit")))
+		add("way there and back", line(routePens(0, "transit")...))
 	}
 	for _, a := range l.Areas {
 		add(fmt.Sprintf("%s area, %s", percent(a.Probability), area(a.AreaM2)), line(areaPen(a.Probability)))
@@ -55,7 +54,7 @@ func legend(l *Landing) []entry {
 	}
 	if len(l.NoGo) > 0 {
 		add("keep out", func(k *canvas, p vg.Point) {
-			for x := -13.0; x < 8; x += 6 {
+			for x := -13.0; x < 4; x += 5.2 {
 				k.stroke(pen{ink: noGo, width: 1}, vg.Point{X: p.X + k.unit*vg.Length(x), Y: p.Y - k.unit*5}, vg.Point{X: p.X + k.unit*vg.Length(x+10), Y: p.Y + k.unit*5})
 			}
 			k.use(noGoPen)
@@ -74,11 +73,15 @@ func legend(l *Landing) []entry {
 	return out
 }
 
-const legendColumns, legendRow, rampHeight = 2, 17.0, 26.0 // units
+const legendRow, rampHeight = 17.0, 26.0 // units
+
+// columns returns how many columns the legend has: two where the lettering is
+// large, more on paper.
+func (p Page) columns() int { return max(2, int(2/p.Lettering)) }
 
 // legendHeight returns the height in units below the map.
-func legendHeight(l *Landing, entries []entry) float64 {
-	h := legendRow*float64((len(entries)+legendColumns-1)/legendColumns) + 10
+func (p Page) legendHeight(l *Landing, entries []entry) float64 {
+	h := legendRow*float64((len(entries)+p.columns()-1)/p.columns()) + 10
 	if l.Chance != nil {
 		h += rampHeight
 	}
@@ -86,17 +89,17 @@ func legendHeight(l *Landing, entries []entry) float64 {
 }
 
 // legend draws the entries below p, column by column, and the ramp.
-func (k *canvas) legend(l *Landing, entries []entry, p vg.Point) {
+func (k *canvas) legend(l *Landing, entries []entry, p vg.Point, columns int) {
 	room := k.box.Size().X
 	if l.Chance != nil {
 		k.rampBar(vg.Point{X: p.X, Y: p.Y - k.unit*8}, room)
 		p.Y -= k.unit * rampHeight
 	}
-	rows := (len(entries) + legendColumns - 1) / legendColumns
+	rows := (len(entries) + columns - 1) / columns
 	for i, e := range entries {
-		q := vg.Point{X: p.X + room/legendColumns*vg.Length(i/rows), Y: p.Y - k.unit*vg.Length(legendRow*(float64(i%rows)+0.5))}
+		q := vg.Point{X: p.X + room/vg.Length(columns)*vg.Length(i/rows), Y: p.Y - k.unit*vg.Length(legendRow*(float64(i%rows)+0.5))}
 		e.swatch(k, vg.Point{X: q.X + k.unit*14, Y: q.Y})
-		k.text(k.fit(e.text, 11, false, room/legendColumns-k.unit*36), vg.Point{X: q.X + k.unit*34, Y: q.Y - k.unit*4}, 11, 0, false, ink)
+		k.text(k.fit(e.text, 11, false, room/vg.Length(columns)-k.unit*36), vg.Point{X: q.X + k.unit*34, Y: q.Y - k.unit*4}, 11, 0, false, ink)
 	}
 }
 

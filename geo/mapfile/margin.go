@@ -36,8 +36,9 @@ func nice(x float64) float64 {
 	return p
 }
 
-// grid draws the lines of the local grid with their figures at the border.
-func (k *canvas) grid(l *Landing, style place.Style) {
+// grid draws the lines of the local grid with their figures at the border, and
+// returns what to say of them.
+func (k *canvas) grid(l *Landing, style place.Style) string {
 	g := place.GridAt(l.Frame.Origin, style)
 	w := k.window()
 	at := func(x, y float64) (e, n float64) { return g.FromLonLat(l.Frame.ToLonLat(geo.XY{X: x, Y: y})) }
@@ -48,7 +49,7 @@ func (k *canvas) grid(l *Landing, style place.Style) {
 	}
 	step := nice(math.Max(e1-e0, n1-n0) / 4)
 	if !(step > 0) || (e1-e0)/step > 50 || (n1-n0)/step > 50 {
-		return
+		return ""
 	}
 	trace := func(e, n func(t float64) float64) []geo.XY {
 		var path []geo.XY
@@ -62,7 +63,7 @@ func (k *canvas) grid(l *Landing, style place.Style) {
 	for e := math.Ceil(e0/step) * step; e <= e1; e += step {
 		p := trace(fixed(e), run(n0, n1))
 		k.ground(p, gridPen)
-		if q, ok := crossing(p, w.Bottom(), false); ok && q.X > w.Left() && q.X < w.Right() {
+		if q, ok := crossing(p, w.Bottom(), false); ok && k.pt(q).X > k.box.Min.X+k.unit*20 && k.pt(q).X < k.box.Max.X-k.unit*20 {
 			k.figure(e, vg.Point{X: k.pt(q).X, Y: k.box.Min.Y + k.unit*5}, 0.5)
 		}
 	}
@@ -70,12 +71,12 @@ func (k *canvas) grid(l *Landing, style place.Style) {
 		p := trace(run(e0, e1), fixed(n))
 		k.ground(p, gridPen)
 		if q, ok := crossing(p, w.Left(), true); ok && q.Y > w.Bottom() && q.Y < w.Top() {
-			if y := k.pt(q).Y; y > k.box.Min.Y+k.unit*16 {
+			if y := k.pt(q).Y; y > k.box.Min.Y+k.unit*16 && y < k.box.Max.Y-k.unit*12 {
 				k.figure(n, vg.Point{X: k.box.Min.X + k.unit*2, Y: y}, 0)
 			}
 		}
 	}
-	k.note(fmt.Sprintf("%s, %s squares", g.Name, metres(step)), vg.Point{X: k.box.Max.X - k.unit*3, Y: k.box.Min.Y + k.unit*5}, 1)
+	return fmt.Sprintf("%s, lines %s apart", g.Name, metres(step))
 }
 
 // figure writes a grid line's metres, the last three digits apart.
@@ -149,10 +150,12 @@ func (k *canvas) northArrow() {
 }
 
 // titles writes the heading above the map.
-func (k *canvas) titles(l *Landing, page vg.Rectangle) {
+func (k *canvas) titles(l *Landing, gridText string, page vg.Rectangle) {
 	x, room := k.box.Min.X, k.box.Size().X
-	k.text(k.fit(clean(l.Title), 17, true, room), vg.Point{X: x, Y: page.Max.Y - k.unit*22}, 17, 0, true, ink)
-	k.text(k.fit(clean(l.Subtitle), 10.5, false, room), vg.Point{X: x, Y: page.Max.Y - k.unit*38}, 10.5, 0, false, ink)
+	f := k.face(10.5, false)
+	k.text(gridText, vg.Point{X: k.box.Max.X, Y: page.Max.Y - k.unit*22}, 10.5, 1, false, ink)
+	k.text(k.fit(clean(l.Title), 17, true, room-f.Width(gridText)-k.unit*8), vg.Point{X: x, Y: page.Max.Y - k.unit*22}, 17, 0, true, ink)
+	k.text(k.fit(clean(l.Subtitle), 10.5, false, room), vg.Point{X: x, Y: page.Max.Y - k.unit*39}, 10.5, 0, false, ink)
 }
 
 // fit shortens s to the given width.

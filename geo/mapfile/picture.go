@@ -21,16 +21,16 @@ import (
 
 // Page is the size of a picture.
 type Page struct {
-	Width, Height float64     // points, 1/72 inch; 0: 720 by 960, an upright phone
+	Width, Height float64     // points, 1/72 inch; 0: 720 wide, and as high as the map and its legend need
 	Scale         float64     // pixels a point in PNG; 0: 1.5
 	Lettering     float64     // size of all lines and letters; 0: 1, for a phone held upright
 	Grid          place.Style // whose grid lines are drawn; degrees draw none
-	Bare          bool        // without title and legend: the map alone
+	Untitled      bool        // without the heading above the map
 }
 
 func (p Page) defaults() Page {
-	if p.Width <= 0 || p.Height <= 0 {
-		p.Width, p.Height = 720, 960
+	if p.Width <= 0 {
+		p.Width = 720
 	}
 	if p.Scale <= 0 {
 		p.Scale = 1.5
@@ -41,12 +41,43 @@ func (p Page) defaults() Page {
 	return p
 }
 
+// layout is where everything of a picture goes.
+type layout struct {
+	Page
+	page, box vg.Rectangle
+	unit      vg.Length
+	entries   []entry
+	extent    orb.Bound
+}
+
+const edge, headRoom = 6, 46 // units around the map, and above it for the titles
+
+func (p Page) layout(l *Landing) layout {
+	p = p.defaults()
+	o := layout{Page: p, unit: vg.Length(p.Lettering * 720 / 415)}
+	b := l.extent()
+	o.extent = b.Pad(0.07 * math.Max(b.Right()-b.Left(), b.Top()-b.Bottom()))
+	o.entries = legend(l)
+	head, foot := headRoom*o.unit, o.unit*vg.Length(edge+p.legendHeight(l, o.entries))
+	if p.Untitled {
+		head = edge * o.unit
+	}
+	if p.Height <= 0 {
+		width := p.Width - 2*edge*o.unit.Points()
+		aspect := (o.extent.Top() - o.extent.Bottom()) / (o.extent.Right() - o.extent.Left())
+		o.Height = math.Round(width*math.Max(0.7, math.Min(1.25, aspect)) + (head + foot).Points())
+	}
+	o.page = vg.Rectangle{Max: vg.Point{X: vg.Length(p.Width), Y: vg.Length(o.Height)}}
+	o.box = vg.Rectangle{Min: vg.Point{X: edge * o.unit, Y: foot}, Max: vg.Point{X: o.page.Max.X - edge*o.unit, Y: o.page.Max.Y - head}}
+	return o
+}
+
 // PNG writes the picture of l: north up, with scale bar, north arrow, the grid
 // of p and a legend.
 func PNG(w io.Writer, l *Landing, p Page) error {
-	p = p.defaults()
-	c := vgimg.NewWith(vgimg.UseWH(vg.Length(p.Width), vg.Length(p.Height)), vgimg.UseDPI(int(math.Round(72*p.Scale))))
-	draw(c, l, p)
+	o := p.layout(l)
+	c := vgimg.NewWith(vgimg.UseWH(o.page.Max.X, o.page.Max.Y), vgimg.UseDPI(int(math.Round(72*o.Scale))))
+	o.draw(c, l)
 	data, err := pngBytes(c.Image())
 	if err != nil {
 		return err
@@ -57,9 +88,9 @@ func PNG(w io.Writer, l *Landing, p Page) error {
 
 // SVG writes the same picture as SVG 1.1, lettered in the reader's own sans.
 func SVG(w io.Writer, l *Landing, p Page) error {
-	p = p.defaults()
-	c := vgsvg.New(vg.Length(p.Width), vg.Length(p.Height))
-	draw(c, l, p)
+	o := p.layout(l)
+	c := vgsvg.New(o.page.Max.X, o.page.Max.Y)
+	o.draw(c, l)
 	var b bytes.Buffer
 	if _, err := c.WriteTo(&b); err != nil {
 		return err
@@ -70,38 +101,27 @@ func SVG(w io.Writer, l *Landing, p Page) error {
 	return err
 }
 
-// draw lays the page out and draws every layer.
-func draw(c vg.Canvas, l *Landing, p Page) {
-	unit := vg.Length(p.Lettering * 720 / 415)
-	page := vg.Rectangle{Max: vg.Point{X: vg.Length(p.Width), Y: vg.Length(p.Height)}}
-	edge := unit * 6
-	box := vg.Rectangle{Min: vg.Point{X: edge, Y: edge}, Max: vg.Point{X: page.Max.X - edge, Y: page.Max.Y - edge}}
-	var entries []entry
-	if !p.Bare {
-		entries = legend(l)
-		box.Max.Y -= unit * 40
-		box.Min.Y += unit * vg.Length(legendHeight(l, entries))
-	}
-	b := l.extent()
-	margin := 0.07 * math.Max(b.Right()-b.Left(), b.Top()-b.Bottom())
-	k := newCanvas(c, box, b.Pad(margin), unit)
+// draw draws every layer.
+func (o layout) draw(c vg.Canvas, l *Landing) {
+	k := newCanvas(c, o.box, o.extent, o.unit)
 	k.SetColor(paper)
-	k.Fill(rectPath(page))
+	k.Fill(rectPath(o.page))
 	k.chance(l)
 	k.areas(l)
-	if p.Grid >= place.UTM {
-		k.grid(l, p.Grid)
+	gridText := ""
+	if o.Grid >= place.UTM {
+		gridText = k.grid(l, o.Grid)
 	}
 	k.sightings(l)
 	k.routes(l)
 	k.marks(l)
-	k.frame(page)
+	k.frame(o.page)
 	k.scaleBar()
 	k.northArrow()
-	if !p.Bare {
-		k.titles(l, page)
-		k.legend(l, entries, vg.Point{X: edge, Y: box.Min.Y - unit*10})
+	if !o.Untitled {
+		k.titles(l, gridText, o.page)
 	}
+	k.legend(l, o.entries, vg.Point{X: o.box.Min.X, Y: o.box.Min.Y - k.unit*10}, o.columns())
 }
 
 func rectPath(r vg.Rectangle) vg.Path {
@@ -189,26 +209,30 @@ func (k *canvas) areas(l *Landing) {
 }
 
 func (k *canvas) sightings(l *Landing) {
+	w := k.window()
+	reach := 2 * math.Hypot(w.Right()-w.Left(), w.Top()-w.Bottom()) // out of the window
 	for _, r := range l.Rays {
 		if r.SpreadDeg > 0 {
-			k.shape(orb.MultiPolygon{{r.wedge(l.reach())}}, faded(seenBy, 0.14), pen{ink: seenBy, width: 0.8, dashes: []float64{2, 3}})
+			k.shape(orb.MultiPolygon{{r.wedge(reach)}}, faded(seenBy, 0.14), pen{ink: seenBy, width: 0.8, dashes: []float64{2, 3}})
 		}
-		end := r.From.Add(geo.Polar(r.length(l.reach()), r.BearingDeg))
+		end := r.From.Add(geo.Polar(r.length(reach), r.BearingDeg))
 		k.ground([]geo.XY{r.From, end}, pen{ink: paper, width: 4}, rayPen)
 		k.mark(k.polygonAround(k.pt(r.From), 5, 16, 0), seenBy)
 	}
 }
 
-// routePen is a searcher's line: its ink and its dashes.
-func routePen(i int, kind string) pen {
-	p := pen{ink: routeInk(i), width: 3}
-	if i > 0 {
-		p.dashes = [][]float64{{9, 3}, {14, 3, 3, 3}, {5, 3}, {10, 2, 2, 2, 2, 2}}[(i-1)%4]
-	}
+// routePens draw a searcher's line: a dark casing, the ink, and marks along it
+// that tell the searchers apart without colour.
+func routePens(i int, kind string) []pen {
+	c := routeInk(i)
 	if kind != "search" {
-		p.width, p.dashes = 1.4, []float64{2, 3}
+		return []pen{{ink: faded(paper, 0.6), width: 2.4}, {ink: ink, width: 1.2, dashes: []float64{1.5, 3.5}}}
 	}
-	return p
+	pens := []pen{{ink: ink, width: 4.6}, {ink: c, width: 3}}
+	if i > 0 {
+		pens = append(pens, pen{ink: onto(c), width: 1.3, dashes: [][]float64{{1.5, 9}, {5, 7}, {1.5, 3, 1.5, 10}, {9, 3}}[(i-1)%4]})
+	}
+	return pens
 }
 
 func (k *canvas) routes(l *Landing) {
@@ -217,8 +241,7 @@ func (k *canvas) routes(l *Landing) {
 	}
 	for i, r := range l.Plan.Searchers {
 		for _, g := range r.Legs {
-			p := routePen(i, g.Kind)
-			k.ground([]geo.XY{g.From, g.To}, pen{ink: ink, width: p.width + 1.8}, p)
+			k.ground([]geo.XY{g.From, g.To}, routePens(i, g.Kind)...)
 		}
 	}
 	var plates []vg.Point
@@ -288,10 +311,17 @@ func (k *canvas) marks(l *Landing) {
 	for _, s := range l.spots() {
 		k.spotMark(k.pt(s.At))
 	}
-	if l.Plan != nil {
-		for i, r := range l.Plan.Searchers {
-			k.startMark(k.pt(r.Start), i)
+	if l.Plan == nil {
+		return
+	}
+	var at []vg.Point
+	for i, r := range l.Plan.Searchers { // those who start together stand side by side
+		p := k.pt(r.Start)
+		for !k.apart(at, p, 16) {
+			p.X += k.unit * 18
 		}
+		at = append(at, p)
+		k.startMark(p, i)
 	}
 }
 

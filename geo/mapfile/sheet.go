@@ -1,0 +1,241 @@
+package mapfile
+
+import (
+	"bytes"
+	_ "embed"
+	"fmt"
+	"html/template"
+	"io"
+	"math"
+	"strings"
+
+	"github.com/skip2/go-qrcode"
+
+	"windfall/geo"
+	"windfall/geo/place"
+)
+
+//go:embed sheet.html
+var sheetText string
+
+var sheetTemplate = template.Must(template.New("sheet").Parse(sheetText))
+
+// Sheet writes one HTML page to print, without any file beside it: the map,
+// then each searcher's legs with bearing, distance and where they end, places
+// in the local grid and decimal degrees, a QR code, whom to call and cautions.
+// It is made for black ink on A4 or Letter. The landing must have a Plan.
+func Sheet(w io.Writer, l *Landing, o Options) error {
+	if l.Plan == nil {
+		return fmt.Errorf("the sheet needs a plan")
+	}
+	if o.Grid == place.Decimal {
+		o.Grid = place.Local(l.Frame.Origin)
+	}
+	s := sheet{
+		Title: clean(l.Title), Subtitle: clean(l.Subtitle), Paper: "A4", POS: percent(l.Plan.POS), Bound: percent(l.Plan.UpperBound),
+		Minutes: fmt.Sprintf("%.0f", l.Plan.Minutes), Contacts: l.Contacts, Grid: gridName(l, o.Grid),
+		Cautions: append(append([]string(nil), l.Cautions...), standing...), Compass: compass(l),
+	}
+	if o.Letter {
+		s.Paper = "letter"
+	}
+	var err error
+	if s.Map, err = inlineMap(l, o.Grid); err != nil {
+		return err
+	}
+	s.Spots = append(s.Spots, spotRow(l, o.Grid, "pad", geo.XY{}))
+	for _, p := range l.spots() {
+		s.Spots = append(s.Spots, spotRow(l, o.Grid, p.Name, p.At))
+	}
+	rows := 0
+	for i, r := range l.Plan.Searchers {
+		t, err := searcherTable(l, o, i, r)
+		if err != nil {
+			return err
+		}
+		rows += len(t.Rows)
+		s.Searchers = append(s.Searchers, t)
+	}
+	s.Dense = rows > 36
+	return sheetTemplate.Execute(w, s)
+}
+
+// standing are the cautions every sheet carries.
+var standing = []string{
+	"The club's safety code, the law of the place and the range safety officer's word come before this sheet.",
+	"A rocket on or near a power line: touch nothing, keep everyone away, call the network's emergency number.",
+	"A motor or charge that has not fired may fire in your hands: stay out of its line, let it rest, disarm it first.",
+	"No climbing of trees, roofs or masts. No railway, motorway or water. No ground without leave. Shut gates.",
+	"Walk in sight or call of another searcher, tell the base when you turn back, and be back before dark.",
+}
+
+type sheet struct {
+	Title, Subtitle, Paper, POS, Bound, Minutes, Grid, Compass string
+	Map                                                        template.HTML
+	Contacts, Cautions                                         []string
+	Spots                                                      []spotLine
+	Searchers                                                  []searcherSheet
+	Dense                                                      bool
+}
+
+type spotLine struct{ Name, Way, Grid, Decimal string }
+
+type searcherSheet struct {
+	Letter, Name, Summary, StartName, StartGrid, StartDecimal, QRText string
+	QR                                                                template.HTML
+	Paces, Magnetic                                                   bool
+	Rows                                                              []legRow
+}
+
+type legRow struct {
+	N                                                       int
+	Kind, True, Magnetic, Metres, Paces, Until, Width, Grid string
+	Decimal                                                 string
+	Search                                                  bool
+}
+
+func spotRow(l *Landing, grid place.Style, name string, q geo.XY) spotLine {
+	p := l.Frame.ToLonLat(q)
+	way := ""
+	if q != (geo.XY{}) {
+		way = fmt.Sprintf("%s from the pad, %s", metres(q.Norm()), bearing(q.BearingDeg()))
+	}
+	return spotLine{clean(name), way, spaced(place.Format(p, grid)), shortDecimal(l, q)}
+}
+
+// spaced parts an MGRS reference for the eye: 30S TJ 76470 25634.
+func spaced(s string) string {
+	if strings.ContainsAny(s, " ,") || len(s) < 13 {
+		return s
+	}
+	n := len(s) - 10
+	return s[:n-2] + " " + s[n-2:n] + " " + s[n:n+5] + " " + s[n+5:]
+}
+
+// shortDecimal writes a place in degrees with five decimals, 1 m.
+func shortDecimal(l *Landing, q geo.XY) string {
+	p := l.Frame.ToLonLat(q)
+	return fmt.Sprintf("%.5f, %.5f", p.Lat()+0, p.Lon()+0)
+}
+
+func searcherTable(l *Landing, o Options, i int, r Route) (searcherSheet, error) {
+	s := searcherSheet{
+		Letter: routeLetter(i), Name: clean(r.Name), Summary: clean(r.summary()), StartName: clean(r.StartName),
+		StartGrid: spaced(place.Format(l.Frame.ToLonLat(r.Start), o.Grid)), StartDecimal: shortDecimal(l, r.Start),
+		Paces: r.Pace > 0, Magnetic: l.Declination != nil,
+	}
+	for _, g := range r.Legs {
+		deg, m := g.Bearing()
+		row := legRow{N: g.N, Kind: g.Kind, Until: minutes(g.EndMin), Search: g.Kind == "search",
+			Grid: spaced(place.Format(l.Frame.ToLonLat(g.To), o.Grid)), Decimal: shortDecimal(l, g.To)}
+		if m > 0 {
+			row.True, row.Metres = bearing(deg), fmt.Sprintf("%.0f", m)
+			if l.Declination != nil {
+				row.Magnetic = bearing(deg - *l.Declination)
+			}
+			if r.Pace > 0 {
+				row.Paces = fmt.Sprintf("%.0f", m/r.Pace)
+			}
+		}
+		if row.Search {
+			row.Width = fmt.Sprintf("%.0f", g.SweepWidth)
+		}
+		s.Rows = append(s.Rows, row)
+	}
+	s.QRText = qrText(l, r, o.QRList)
+	var err error
+	s.QR, err = qrSVG(s.QRText)
+	return s, err
+}
+
+// qrText is a geo: URI (RFC 5870) of where the searcher's first search leg
+// begins, or the list of turning points as lines of latitude and longitude.
+func qrText(l *Landing, r Route, list bool) string {
+	first := r.Start
+	for _, g := range r.Legs {
+		if g.Kind == "search" {
+			first = g.From
+			break
+		}
+	}
+	if !list {
+		p := l.Frame.ToLonLat(first)
+		return fmt.Sprintf("geo:%.5f,%.5f", p.Lat()+0, p.Lon()+0)
+	}
+	const most = 60 // places; a code of more is too fine to scan from wet paper
+	lines := []string{clean(r.Name)}
+	for _, g := range r.Legs {
+		if len(lines) > most {
+			break
+		}
+		if g.From != g.To {
+			lines = append(lines, strings.ReplaceAll(shortDecimal(l, g.To), " ", ""))
+		}
+	}
+	return strings.Join(lines, "\n")
+}
+
+// qrSVG draws a QR code (ISO/IEC 18004, a quarter of it may be lost or, for
+// long texts, a fourteenth) as one path.
+func qrSVG(text string) (template.HTML, error) {
+	level := qrcode.High
+	if len(text) > 100 {
+		level = qrcode.Low
+	}
+	q, err := qrcode.New(text, level)
+	if err != nil {
+		return "", fmt.Errorf("QR code of %d characters: %w", len(text), err)
+	}
+	bits := q.Bitmap()
+	var b strings.Builder
+	for y, row := range bits {
+		for x := 0; x < len(row); x++ {
+			from := x
+			for x < len(row) && row[x] {
+				x++
+			}
+			if x > from {
+				fmt.Fprintf(&b, "M%d %dh%dv1h-%dz", from, y, x-from, x-from)
+			}
+		}
+	}
+	return template.HTML(fmt.Sprintf(`<svg class="qr" viewBox="0 0 %d %d" shape-rendering="crispEdges"><path fill="#fff" d="M0 0h%dv%dH0z"/><path d="%s"/></svg>`,
+		len(bits), len(bits), len(bits), len(bits), b.String())), nil
+}
+
+// inlineMap draws the picture for paper as SVG that fills its width.
+func inlineMap(l *Landing, grid place.Style) (template.HTML, error) {
+	var b bytes.Buffer
+	bare := *l
+	bare.Title, bare.Subtitle = "", ""
+	if err := SVG(&b, &bare, Page{Width: 720, Height: 590, Lettering: 0.6, Grid: grid, Untitled: true}); err != nil {
+		return "", err
+	}
+	s := b.String()
+	return template.HTML(`<svg class="map" ` + s[strings.Index(s, "viewBox"):]), nil // without its size in points
+}
+
+func gridName(l *Landing, style place.Style) string {
+	switch style {
+	case place.UTM, place.MGRS, place.BNG:
+		name := place.GridAt(l.Frame.Origin, style).Name
+		if style == place.MGRS {
+			return "MGRS, " + name
+		}
+		return name
+	}
+	return style.String()
+}
+
+// compass says how to get from true to magnetic bearings.
+func compass(l *Landing) string {
+	if l.Declination == nil {
+		return "Bearings are from true north."
+	}
+	d := *l.Declination
+	way, side := "subtract", "east"
+	if d < 0 {
+		way, side = "add", "west"
+	}
+	return fmt.Sprintf("Declination %.1f° %s: from true to compass bearing %s %.1f°.", math.Abs(d), side, way, math.Abs(d))
+}
