@@ -1,0 +1,115 @@
+package learn
+
+import (
+	"fmt"
+	"math"
+
+	"github.com/paulmach/orb"
+
+	"windfall/drift"
+)
+
+// VehicleName names the vehicle of a flight for pooling: the same airframe has
+// the same diameter and length.
+func VehicleName(f *drift.Flight) string {
+	name := fmt.Sprintf("%.4g mm", f.Vehicle.Diameter*1000)
+	if f.Vehicle.Length > 0 {
+		name += fmt.Sprintf(" x %.4g m", f.Vehicle.Length)
+	}
+	return name
+}
+
+// DeviceName names a device for pooling: its kind and size.
+func DeviceName(d *drift.Device) string {
+	switch {
+	case d.DescentRate != nil:
+		return fmt.Sprintf("%s %.3g m/s", d.Kind, *d.DescentRate)
+	case d.Diameter > 0:
+		return fmt.Sprintf("%s %.3g m", d.Kind, d.Diameter)
+	}
+	return fmt.Sprintf("%s %.3g m2", d.Kind, d.CdS)
+}
+
+// Apply puts what was learned into f: its Learned and its Outcomes. It returns
+// a sentence for each thing that changed, for the output of the map made.
+func (r *Result) Apply(f *drift.Flight) (used []string) {
+	vehicle := VehicleName(f)
+	get := func(factor, member string) drift.Adjust {
+		a, note := r.adjust(factor, member, f.Site.Pad)
+		if note != "" {
+			used = append(used, note)
+		}
+		return a
+	}
+	f.Learned = drift.Learned{WindSpeed: get(WindSpeed, ""), WindDirection: get(WindDirection, ""), WindShape: get(WindShape, ""),
+		LeanAlong: get(LeanAlong, vehicle), LeanAcross: get(LeanAcross, vehicle), YawWavelength: get(YawWavelength, vehicle)}
+	for i := range f.Recovery {
+		d := &f.Recovery[i]
+		f.Learned.Devices = append(f.Learned.Devices, get(DragFactor(d.Kind), DeviceName(d)))
+	}
+	if len(f.Outcomes) == 0 {
+		f.Outcomes = drift.DefaultOutcomes(len(f.Recovery))
+	}
+	f.Outcomes = r.outcomes(f.Outcomes)
+	if len(used) > 0 {
+		note := "learned chances:"
+		for _, c := range f.Outcomes {
+			note += fmt.Sprintf(" %s %.3f", c.Name, c.P)
+		}
+		used = append(used, note)
+	}
+	return used
+}
+
+// adjust returns what is known of a factor for a member of its pool.
+func (r *Result) adjust(factor, member string, pad orb.Point) (drift.Adjust, string) {
+	for i := range r.Factors {
+		f := &r.Factors[i]
+		if f.Name != factor {
+			continue
+		}
+		m, where := f.Elsewhere, "no find of this "+f.Pool+" yet"
+		if f.Pool == "" {
+			where = ""
+		}
+		for _, g := range f.Members {
+			if g.Name == member || f.Pool == "place" && near(orb.Point{g.Lon, g.Lat}, pad) {
+				m, where = g, fmt.Sprintf("%d finds of this %s", g.Finds, f.Pool)
+				break
+			}
+		}
+		a := drift.Adjust{Bias: m.Mean, Scale: m.SD / f.WasSD}
+		var note string
+		switch {
+		case factor == WindShape:
+			a.Bias = 0
+			note = fmt.Sprintf("learned %s: spread x %.2f", factor, a.Scale)
+		case f.Log:
+			a.Bias = math.Log(m.Mean)
+			note = fmt.Sprintf("learned %s: x %.3f, spread %.1f %% (was %.1f %%), from %s", factor, m.Mean, 100*m.SD, 100*f.WasSD, where)
+		default:
+			note = fmt.Sprintf("learned %s: %+.2f deg, spread %.2f deg (was %.2f), from %s", factor, m.Mean, m.SD, f.WasSD, where)
+		}
+		return a, note
+	}
+	return drift.Adjust{}, ""
+}
+
+// outcomes moves chances by the learned odds and brings their sum back to 1.
+func (r *Result) outcomes(list []drift.Chance) []drift.Chance {
+	out := make([]drift.Chance, len(list))
+	sum := 0.0
+	for i, c := range list {
+		out[i] = c
+		for _, o := range r.Outcomes {
+			if o.Name == c.Name {
+				out[i].P *= o.Odds
+			}
+		}
+		sum += out[i].P
+	}
+	for i := range out {
+		out[i].P /= sum
+	}
+	return out
+}

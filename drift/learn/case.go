@@ -1,0 +1,105 @@
+package learn
+
+import (
+	"github.com/paulmach/orb"
+
+	"windfall/drift"
+	"windfall/geo"
+)
+
+// Case is one find, with the flight that led to it.
+type Case struct {
+	Flight  string         // id
+	Pad     orb.Point      // flights from pads within PlaceRadius share a place
+	Vehicle string         // flights of the same vehicle share a name
+	Find    geo.XY         // m from the pad
+	FindSD  float64        // m in each direction; 0: 5
+	Outcome int            // index into Chances where it is known, else -1
+	Chances []drift.Chance // the outcomes and their chances before learning
+	Links   []Link         // which inputs belong to which factor
+	Shape   []int          // coordinates of the wind's shape; empty: none
+	Dim     int            // number of coordinates
+	Fly     Flyer
+}
+
+// Flyer returns a function that flies one input, for use by one goroutine; ok
+// is false for a flight that cannot be flown.
+type Flyer func() func(in drift.Input) (at geo.XY, ok bool)
+
+// Link ties a coordinate of a flight's input to a factor.
+type Link struct {
+	Coord  int     // index into Input.Z
+	Factor string  // name of a Spec, or of a device's drag: see DragFactor
+	Group  string  // the member of its pool: the vehicle or device; "" for places, which Fit finds
+	Ratio  float64 // the flight's own spread over the Spec's; 0 means 1
+}
+
+// Spec is a factor: an input that flights have in common.
+type Spec struct {
+	Name string
+	SD   float64 // default spread; of the logarithm when Log, else degrees or plain
+	Log  bool    // it multiplies: its mean is told as exp
+	Pool string  // place, vehicle or device; "" for none
+	Unit string  // for reports: "" or "deg"
+}
+
+// Names of the factors. Drag of devices has one factor for each kind of device.
+const (
+	WindSpeed     = "wind speed"
+	WindDirection = "wind direction"
+	WindShape     = "wind shape"
+	LeanAlong     = "lean along"
+	LeanAcross    = "lean across"
+	YawWavelength = "yaw wavelength"
+	dragSuffix    = " drag"
+)
+
+// DragFactor names the factor of the drag of a kind of device.
+func DragFactor(kind string) string { return kind + dragSuffix }
+
+// Specs are the factors every flight may have; the defaults are those of the
+// flight model's table of what varies. A device's drag is like deviceSpec.
+var specs = [...]Spec{
+	{WindSpeed, 0.15, true, "place", ""},
+	{WindDirection, 10, false, "place", "deg"},
+	{WindShape, 1, false, "", ""}, // its spread alone is learned
+	{LeanAlong, 1, false, "vehicle", "deg"},
+	{LeanAcross, 1, false, "vehicle", "deg"},
+	{YawWavelength, 0.25, true, "vehicle", ""},
+}
+
+// SpecOf returns the factor of that name.
+func SpecOf(name string) Spec {
+	for _, s := range specs {
+		if s.Name == name {
+			return s
+		}
+	}
+	return Spec{name, 0.15, true, "device", ""}
+}
+
+// PlaceRadius is how far apart two pads of one place may be, in metres: a
+// choice of ours, the size of a launch field and its neighbours.
+const PlaceRadius = 2000
+
+// places gives each case the number of its place: the first case within reach
+// founds it.
+func places(cases []Case) (of []int, at []orb.Point) {
+	of = make([]int, len(cases))
+next:
+	for i, c := range cases {
+		for j, p := range at {
+			if near(p, c.Pad) {
+				of[i] = j
+				continue next
+			}
+		}
+		of[i] = len(at)
+		at = append(at, c.Pad)
+	}
+	return of, at
+}
+
+func near(a, b orb.Point) bool {
+	return geo.Frame{Origin: a}.ToXY(b).Norm() <= PlaceRadius
+}

@@ -1,0 +1,303 @@
+package learn
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"runtime"
+	"slices"
+	"sync"
+
+	"github.com/paulmach/orb"
+)
+
+// Options steer Fit; the zero value is a full fit.
+type Options struct {
+	Seed     uint64
+	Workers  int                                 // 0: one a core; the result does not depend on it
+	Attempts int                                 // to hit a find in the nominal outcome; 0: by the number of cases, 64 to 160
+	Draws    int                                 // of the posterior that are kept; 0: 2000
+	Progress func(stage string, done, total int) // may be nil
+}
+
+const (
+	chains    = 4
+	burnIn    = 400 // sweeps of a chain before it counts
+	thin      = 3
+	rareShare = 4 // outcomes other than the likeliest get this fraction of the attempts
+)
+
+// Posterior is what Fit knows after all finds: draws from the posterior.
+type Posterior struct {
+	cases   []Case
+	problem *problem
+	places  []orb.Point
+	draws   []draw
+	found   []int // sites' hits in all
+	seed    uint64
+}
+
+// draw is one draw of the posterior.
+type draw struct {
+	mu, tau, s []float64
+	u          [][]float64
+	odds       []float64
+	wrong      float64
+	logp       []float64 // by site
+	bad        []float64 // by site: probability that its entry is wrong, given the rest
+}
+
+// Fit learns from cases. Cases without a landing that moves with the inputs
+// are an error of the caller: none of the model's flights is so.
+func Fit(ctx context.Context, cases []Case, o Options) (*Posterior, error) {
+	if len(cases) == 0 {
+		return nil, errors.New("no finds to learn from")
+	}
+	if o.Workers == 0 {
+		o.Workers = runtime.GOMAXPROCS(0)
+	}
+	if o.Draws == 0 {
+		o.Draws = 2000
+	}
+	if o.Attempts == 0 {
+		o.Attempts = max(64, min(160, 8000/len(cases)))
+	}
+	p := &Posterior{cases: cases, seed: o.Seed}
+	// Three looks: a wide one, then closer and closer to where the finds say
+	// the factors are. Only the last one's hits count.
+	for look, attempts := range []int{o.Attempts / 2, o.Attempts / 2, o.Attempts} {
+		if err := p.look(ctx, look, attempts, o); err != nil {
+			return nil, err
+		}
+		keep, burn := 200, burnIn/2
+		if look == 2 {
+			keep, burn = o.Draws, burnIn
+		}
+		if err := p.sample(ctx, keep, burn, look, o); err != nil {
+			return nil, err
+		}
+	}
+	return p, nil
+}
+
+// look finds hits for every case around what the last look has learned.
+func (p *Posterior) look(ctx context.Context, look, attempts int, o Options) error {
+	build, places := newProblem(p.cases)
+	all := make([][]hits, len(p.cases))
+	err := each(ctx, len(p.cases), o.Workers, func(i int) error {
+		c := &p.cases[i]
+		q := p.proposal(i, c)
+		fly := c.Fly()
+		all[i] = make([]hits, len(c.Chances))
+		for out, ch := range c.Chances {
+			if ch.P <= 0 || c.Outcome >= 0 && c.Outcome != out {
+				continue
+			}
+			n := attempts
+			if ch.P < 0.5 && c.Outcome != out {
+				n = max(8, attempts/rareShare)
+			}
+			r := rand.New(rand.NewPCG(o.Seed, uint64(look)<<48|uint64(out)<<40|uint64(i)))
+			all[i][out] = findHits(c, fly, out, n, q, r)
+		}
+		return nil
+	}, func(done int) {
+		if o.Progress != nil {
+			o.Progress("flying the finds", look*len(p.cases)+done, 3*len(p.cases))
+		}
+	})
+	if err != nil {
+		return err
+	}
+	for i := range build.sites {
+		build.sites[i].hits = all[i]
+	}
+	p.problem, p.places = build, places
+	return nil
+}
+
+// proposal is where to look for case i: around the posterior so far.
+func (p *Posterior) proposal(i int, c *Case) proposal {
+	q := proposal{mean: make([]float64, c.Dim), sd: make([]float64, c.Dim)}
+	for j := range q.sd {
+		q.sd[j] = 1
+	}
+	for l, link := range c.Links {
+		mean, sd := 0.0, 1.6 // the first look
+		if len(p.draws) > 0 {
+			mean, sd = p.predictive(i, l, nil)
+			sd *= 1.25
+		}
+		q.mean[link.Coord], q.sd[link.Coord] = mean/link.ratio(), max(sd, 0.3)/link.ratio()
+	}
+	return q
+}
+
+// predictive returns mean and standard deviation of the value of column l of
+// case i in a new flight like it, over the draws weighted by w (nil: equal).
+func (p *Posterior) predictive(i, l int, w []float64) (mean, sd float64) {
+	s := &p.problem.sites[i]
+	return p.predict(s.slots[l], s.group[l], s.ratio[l], w)
+}
+
+// predict is the predictive of factor k in a group (-1: one never seen) for a
+// flight whose own spread is ratio times the default's.
+func (p *Posterior) predict(k, group int, ratio float64, w []float64) (mean, sd float64) {
+	var m, m2, tot float64
+	for d := range p.draws {
+		dr := &p.draws[d]
+		wt := 1.0
+		if w != nil {
+			wt = w[d]
+		}
+		x, v := dr.mu[k], dr.s[k]*dr.s[k]*ratio*ratio
+		if group >= 0 {
+			x += dr.u[k][group]
+		} else if !p.problem.factors[k].scaleOnly {
+			v += dr.tau[k] * dr.tau[k]
+		}
+		m += wt * x
+		m2 += wt * (x*x + v)
+		tot += wt
+	}
+	m /= tot
+	return m, math.Sqrt(max(m2/tot-m*m, 0))
+}
+
+// sample runs the chains, each from its own generator, and gathers their draws
+// in chain order.
+func (p *Posterior) sample(ctx context.Context, keep, burn, look int, o Options) error {
+	per := (keep + chains - 1) / chains
+	got := make([][]draw, chains)
+	err := each(ctx, chains, o.Workers, func(c int) error {
+		r := rand.New(rand.NewPCG(o.Seed, 1<<60|uint64(look)<<48|uint64(c)))
+		st := p.problem.start(r)
+		for i := range burn + per*thin {
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			p.problem.sweep(st, r)
+			if i >= burn && (i-burn)%thin == 0 {
+				got[c] = append(got[c], p.problem.snapshot(st))
+			}
+		}
+		return nil
+	}, func(int) {})
+	if err != nil {
+		return err
+	}
+	p.draws = slices.Concat(got...)
+	return nil
+}
+
+func (p *problem) snapshot(st *state) draw {
+	d := draw{mu: slices.Clone(st.mu), tau: slices.Clone(st.tau), s: slices.Clone(st.s), odds: slices.Clone(st.odds),
+		wrong: st.wrong, logp: slices.Clone(st.logp), bad: make([]float64, len(st.bad)), u: make([][]float64, len(st.u))}
+	for k := range st.u {
+		d.u[k] = slices.Clone(st.u[k])
+	}
+	for i := range st.bad {
+		if st.bad[i] {
+			d.bad[i] = 1
+		}
+	}
+	return d
+}
+
+// newProblem lays out the factors, groups and outcomes of cases.
+func newProblem(cases []Case) (*problem, []orb.Point) {
+	p := &problem{}
+	of, at := places(cases)
+	index := map[string]int{}
+	factorOf := func(spec Spec, scaleOnly bool) int {
+		k, ok := index[spec.Name]
+		if !ok {
+			k = len(p.factors)
+			index[spec.Name] = k
+			p.factors = append(p.factors, factor{Spec: spec, scaleOnly: scaleOnly})
+		}
+		return k
+	}
+	groupOf := func(k int, name string) int {
+		g := slices.Index(p.factors[k].groups, name)
+		if g < 0 {
+			g = len(p.factors[k].groups)
+			p.factors[k].groups = append(p.factors[k].groups, name)
+		}
+		return g
+	}
+	total := map[string]float64{}
+	seen := map[string]float64{}
+	for i := range cases {
+		c := &cases[i]
+		s := site{c: c, wrong: logWrong(c.Find.Norm()), known: c.Outcome >= 0}
+		add := func(k, g int, ratio float64) {
+			p.factors[k].slots = append(p.factors[k].slots, slot{i, len(s.slots), g, ratio})
+			s.slots, s.group, s.ratio = append(s.slots, k), append(s.group, g), append(s.ratio, ratio)
+		}
+		for _, l := range c.Links {
+			k := factorOf(SpecOf(l.Factor), false)
+			name := l.Group
+			if p.factors[k].Pool == "place" {
+				name = placeName(of[i])
+			}
+			add(k, groupOf(k, name), l.ratio())
+		}
+		if len(c.Shape) > 0 {
+			k := factorOf(SpecOf(WindShape), true)
+			add(k, -1, 1)
+			add(k, -1, 1)
+		}
+		for _, ch := range c.Chances {
+			n := slices.Index(p.names, ch.Name)
+			if n < 0 {
+				n = len(p.names)
+				p.names = append(p.names, ch.Name)
+			}
+			s.names, s.prior = append(s.names, n), append(s.prior, ch.P)
+			total[ch.Name] += ch.P
+			seen[ch.Name]++
+		}
+		p.sites = append(p.sites, s)
+	}
+	for _, n := range p.names {
+		a := outcomeStrength * max(total[n]/seen[n], 1e-6)
+		p.shape, p.rate = append(p.shape, a), append(p.rate, a)
+	}
+	return p, at
+}
+
+func placeName(i int) string { return fmt.Sprintf("place %d", i+1) }
+
+// each runs do(0..n-1) on some workers; done is told the count, in any order.
+func each(ctx context.Context, n, workers int, do func(int) error, done func(int)) error {
+	errs := make([]error, n)
+	var mu sync.Mutex
+	next, ended := 0, 0
+	var wg sync.WaitGroup
+	for range max(1, min(workers, n)) {
+		wg.Go(func() {
+			for {
+				mu.Lock()
+				i := next
+				next++
+				mu.Unlock()
+				if i >= n || ctx.Err() != nil {
+					return
+				}
+				errs[i] = do(i)
+				mu.Lock()
+				ended++
+				done(ended)
+				mu.Unlock()
+			}
+		})
+	}
+	wg.Wait()
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	return errors.Join(errs...)
+}

@@ -1,0 +1,226 @@
+package learn
+
+import (
+	"math"
+	"slices"
+	"sort"
+)
+
+// Result is what was learned, as reports, the logbook and Apply need it.
+// Spreads are standard deviations: of the logarithm for factors that multiply,
+// in degrees for angles.
+type Result struct {
+	Finds    int        `json:"finds"`
+	Factors  []Factor   `json:"factors"`
+	Outcomes []Outcome  `json:"outcomes"`
+	Coverage []Coverage `json:"coverage"`
+	Scores   []Score    `json:"flights"`
+	Verdict  []string   `json:"verdict"` // plain sentences: before learning, after it, wrong entries
+}
+
+// Factor is one factor before and after.
+type Factor struct {
+	Name    string  `json:"name"`
+	Unit    string  `json:"unit,omitempty"` // of Mean and SD: "deg", or "" for a factor that multiplies
+	Mean    float64 `json:"mean"`           // over the flights found: a multiplier (median), or degrees
+	MeanSE  float64 `json:"mean_se"`        // how well it is known, in SD's unit
+	SD      float64 `json:"sd"`             // run to run, used with MeanSE folded in: see Members
+	SDLow   float64 `json:"sd_low"`         // 90 % interval of SD
+	SDHigh  float64 `json:"sd_high"`
+	WasMean float64 `json:"was_mean"`
+	WasSD   float64 `json:"was_sd"`
+	// Elsewhere is what is used for a place, vehicle or device never found
+	// before; Members for those that were. Their SD is a new flight's whole
+	// uncertainty, that of the mean included.
+	Elsewhere Member   `json:"elsewhere"`
+	Members   []Member `json:"members,omitempty"`
+	Pool      string   `json:"pool,omitempty"` // what members are: place, vehicle, device
+	Log       bool     `json:"log,omitempty"`  // it multiplies
+}
+
+// Member is a factor at one place, of one vehicle or device.
+type Member struct {
+	Name  string  `json:"name,omitempty"`
+	Lat   float64 `json:"lat,omitempty"` // places only
+	Lon   float64 `json:"lon,omitempty"`
+	Finds int     `json:"finds"`
+	Mean  float64 `json:"mean"`
+	SD    float64 `json:"sd"`
+}
+
+// Outcome is the chance of an outcome before and after, over the flights found.
+type Outcome struct {
+	Name        string  `json:"name"`
+	Probability float64 `json:"probability"`
+	SE          float64 `json:"se"` // standard deviation of what is known of it
+	Was         float64 `json:"was"`
+	Odds        float64 `json:"odds"` // by which a flight's own chance is multiplied, before norming
+}
+
+// value brings x default spreads into the factor's unit.
+func (s Spec) value(x float64) float64 {
+	if s.Log {
+		return math.Exp(x * s.SD)
+	}
+	return x * s.SD
+}
+
+// factorResults tells what is known of each factor.
+func (p *Posterior) factorResults() []Factor {
+	var out []Factor
+	for k := range p.problem.factors {
+		f := &p.problem.factors[k]
+		r := Factor{Name: f.Name, Unit: f.Unit, WasMean: f.value(0), WasSD: f.SD, Pool: f.Pool, Log: f.Log}
+		count := make([]int, len(f.groups))
+		for _, s := range f.slots {
+			if s.group >= 0 {
+				count[s.group]++
+			}
+		}
+		means, sds := make([]float64, len(p.draws)), make([]float64, len(p.draws))
+		for d := range p.draws {
+			means[d] = p.draws[d].mu[k]
+			for g, n := range count {
+				means[d] += p.draws[d].u[k][g] * float64(n) / float64(len(f.slots))
+			}
+			sds[d] = p.draws[d].s[k]
+		}
+		m, se := meanSD(means)
+		s, _ := meanSD(sds)
+		slices.Sort(sds)
+		r.Mean, r.MeanSE, r.SD = f.value(m), se*f.SD, s*f.SD
+		r.SDLow, r.SDHigh = f.SD*sds[len(sds)/20], f.SD*sds[len(sds)-1-len(sds)/20]
+		m, s = p.predict(k, -1, 1, nil)
+		r.Elsewhere = Member{Mean: f.value(m), SD: s * f.SD}
+		for g, name := range f.groups {
+			m, s := p.predict(k, g, 1, nil)
+			mem := Member{Name: name, Finds: count[g], Mean: f.value(m), SD: s * f.SD}
+			if f.Pool == "place" {
+				for i, at := range p.places {
+					if placeName(i) == name {
+						mem.Lat, mem.Lon = at.Lat(), at.Lon()
+					}
+				}
+			}
+			r.Members = append(r.Members, mem)
+		}
+		out = append(out, r)
+	}
+	order := func(name string) int {
+		for i, s := range specs {
+			if s.Name == name {
+				return i
+			}
+		}
+		return 1 // drag of devices after the wind's speed
+	}
+	slices.SortStableFunc(out, func(a, b Factor) int { return order(a.Name) - order(b.Name) })
+	return out
+}
+
+func meanSD(x []float64) (mean, sd float64) {
+	for _, v := range x {
+		mean += v
+	}
+	mean /= float64(len(x))
+	for _, v := range x {
+		sd += (v - mean) * (v - mean)
+	}
+	return mean, math.Sqrt(sd / float64(len(x)))
+}
+
+// outcomeResults tells the outcomes' chances, averaged over the flights found.
+func (p *Posterior) outcomeResults() []Outcome {
+	out := make([]Outcome, len(p.problem.names))
+	for n, name := range p.problem.names {
+		out[n].Name = name
+	}
+	sum, sq := make([]float64, len(out)), make([]float64, len(out))
+	chance := make([]float64, 0, 8)
+	n := float64(len(p.problem.sites))
+	for d := range p.draws {
+		now := make([]float64, len(out))
+		st := &state{odds: p.draws[d].odds}
+		for i := range p.problem.sites {
+			s := &p.problem.sites[i]
+			chance = p.problem.chances(st, s, chance)
+			for j, o := range s.names {
+				now[o] += chance[j] / n
+				if d == 0 {
+					out[o].Was += s.prior[j] / n
+				}
+			}
+		}
+		for o, v := range now {
+			sum[o] += v
+			sq[o] += v * v
+		}
+	}
+	for o := range out {
+		m := sum[o] / float64(len(p.draws))
+		out[o].Probability, out[o].SE = m, math.Sqrt(max(sq[o]/float64(len(p.draws))-m*m, 0))
+		out[o].Odds = 1
+		if out[o].Was > 0 {
+			out[o].Odds = m / out[o].Was
+		}
+	}
+	return out
+}
+
+// leaveOut returns weights of the draws that stand for the posterior without
+// site i: the inverse of the find's density, cut off at sqrt(draws) times the
+// mean (Ionides 2008, truncated importance sampling, J. Comput. Graph. Stat. 17).
+func (p *Posterior) leaveOut(i int) []float64 {
+	w := make([]float64, len(p.draws))
+	low := math.Inf(1)
+	for d := range p.draws {
+		low = min(low, p.draws[d].logp[i])
+	}
+	sum := 0.0
+	for d := range p.draws {
+		w[d] = math.Exp(low - p.draws[d].logp[i])
+		sum += w[d]
+	}
+	top := sum / math.Sqrt(float64(len(w)))
+	for d := range w {
+		w[d] = min(w[d], top)
+	}
+	return w
+}
+
+// Moved tells how far one find moved one factor.
+type Moved struct {
+	Factor string  `json:"factor"`
+	From   float64 `json:"from"` // its mean without this find
+	To     float64 `json:"to"`
+	Share  float64 `json:"share"` // of the mean's own uncertainty
+}
+
+// influence returns what the find of site i moved, most first, at most n.
+func (p *Posterior) influence(i int, w []float64, n int) []Moved {
+	var out []Moved
+	s := &p.problem.sites[i]
+	for l, k := range s.slots {
+		f := &p.problem.factors[k]
+		if f.scaleOnly {
+			continue
+		}
+		var with, sq, without, tot float64
+		for d := range p.draws {
+			x := p.draws[d].mu[k]
+			if s.group[l] >= 0 {
+				x += p.draws[d].u[k][s.group[l]]
+			}
+			with += x
+			sq += x * x
+			without += w[d] * x
+			tot += w[d]
+		}
+		nd := float64(len(p.draws))
+		with, without = with/nd, without/tot
+		sd := math.Sqrt(max(sq/nd-with*with, 1e-12))
+		out = append(out, Moved{f.Name, f.value(without), f.value(with), (with - without) / sd})
+	}
+	sort.SliceStable(out, func(a, b int) bool { return math.Abs(out[a].Share) > math.Abs(out[b].Share) })
+	return out[:min(n, len(out))]
+}

@@ -1,0 +1,104 @@
+package learn
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+
+	"github.com/paulmach/orb"
+
+	"windfall/drift"
+	"windfall/geo"
+)
+
+// toy is a flight in a few lines that lands as real ones do: downwind by wind
+// times time under the device, upwind by weathercocking, off by its lean. It
+// makes seasons for tests in microseconds a flight.
+type toy struct {
+	speed, from float64 // m/s, degrees
+	height      float64 // m
+	sink        float64 // m/s
+	kind        string
+	lean, to    float64 // degrees
+}
+
+var toyOutcomes = []drift.Chance{{Name: "nominal", P: 0.87}, {Name: "tangled", P: 0.08}, {Name: "no recovery", P: 0.05}}
+
+const toyDim = 12 // wind speed, direction, drag, lean along and across, yaw; 4 of shape; tangled share; body drag
+
+func (t toy) land(in drift.Input) (geo.XY, bool) {
+	z := in.Z
+	const deg = math.Pi / 180
+	h := t.height * math.Exp(-0.1*z[11])
+	sink := t.sink * math.Exp(-0.5*0.15*z[2])
+	switch in.Outcome {
+	case 1:
+		share := 0.1 + 0.3*0.5*math.Erfc(-z[10]/math.Sqrt2)
+		sink /= math.Sqrt(share)
+	case 2:
+		sink = math.Sqrt(2 * 9.8 * h)
+	}
+	u := t.speed * math.Exp(0.15*z[0])
+	s, c := math.Sincos((t.from + 10*z[1] + 180) * deg)
+	w := geo.XY{X: u*s + 0.7*(z[6]+0.5*z[8]), Y: u*c + 0.7*(z[7]+0.5*z[9])}
+	up := geo.Polar(h*math.Sin((t.lean+z[3])*deg), t.to).Add(geo.Polar(h*math.Sin(z[4]*deg), t.to+90))
+	cock := w.Scale(-h / 80 * math.Exp(-0.3*0.25*z[5]))
+	return up.Add(cock).Add(w.Scale(h / sink)), true
+}
+
+// truth is what a simulated club's flights really have, in default spreads.
+type truth struct {
+	mu, s map[string]float64
+	odds  []float64 // of toyOutcomes
+}
+
+func (tr truth) draw(name string, z float64) float64 {
+	s, ok := tr.s[name]
+	if !ok {
+		s = 1
+	}
+	return tr.mu[name] + s*z
+}
+
+// season flies n toy flights of one club and returns their finds.
+func season(n int, tr truth, seed uint64) []Case {
+	r := rand.New(rand.NewPCG(seed, 77))
+	var out []Case
+	for i := range n {
+		t := toy{speed: 3 + 6*r.Float64(), from: 360 * r.Float64(), height: 300 + 500*r.Float64(), sink: 8 + 4*r.Float64(), kind: "streamer", lean: 5 * r.Float64(), to: 360 * r.Float64()}
+		if i%2 == 1 {
+			t.kind, t.sink = "parachute", 4+2*r.Float64()
+		}
+		out = append(out, toyCase(t, fmt.Sprintf("toy-%03d", i), tr, r))
+	}
+	return out
+}
+
+func toyCase(t toy, name string, tr truth, r *rand.Rand) Case {
+	c := Case{Flight: name, Pad: orb.Point{10, 50}, Vehicle: "one", Outcome: -1, Chances: toyOutcomes, Dim: toyDim, Shape: []int{6, 7, 8, 9},
+		Links: []Link{{0, WindSpeed, "", 1}, {1, WindDirection, "", 1}, {2, DragFactor(t.kind), t.kind + " A", 1}, {3, LeanAlong, "one", 1}, {4, LeanAcross, "one", 1}, {5, YawWavelength, "one", 1}},
+		Fly:   func() func(drift.Input) (geo.XY, bool) { return t.land }}
+	in := drift.Input{Z: make([]float64, toyDim)}
+	for i := range in.Z {
+		in.Z[i] = r.NormFloat64()
+	}
+	for _, l := range c.Links {
+		in.Z[l.Coord] = tr.draw(l.Factor, in.Z[l.Coord])
+	}
+	odds, sum := make([]float64, len(toyOutcomes)), 0.0
+	for i, o := range toyOutcomes {
+		odds[i] = o.P
+		if tr.odds != nil {
+			odds[i] = tr.odds[i]
+		}
+		sum += odds[i]
+	}
+	u := r.Float64() * sum
+	for in.Outcome < len(odds)-1 && u >= odds[in.Outcome] {
+		u -= odds[in.Outcome]
+		in.Outcome++
+	}
+	at, _ := t.land(in)
+	c.Find = geo.XY{X: at.X + 5*r.NormFloat64(), Y: at.Y + 5*r.NormFloat64()}
+	return c
+}
