@@ -75,6 +75,7 @@ func newApp(e env) *cli.App {
 		newCommand(e),
 		predictCommand(e),
 		locateCommand(e),
+		logCommand(e),
 	}
 	for _, c := range app.Commands {
 		c.OnUsageError = app.OnUsageError

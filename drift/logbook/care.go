@@ -1,6 +1,7 @@
 package logbook
 
 import (
+	"context"
 	"database/sql"
 	"errors"
 	"fmt"
@@ -31,7 +32,7 @@ func (b *Book) Backup(path string) error {
 	}
 	defer os.RemoveAll(dir)
 	tmp := filepath.Join(dir, "logbook.db")
-	if _, err := b.db.Exec("VACUUM INTO ?", tmp); err != nil {
+	if err := b.vacuumInto(tmp); err != nil {
 		return b.explain(err)
 	}
 	if problems, err := Check(tmp); err != nil || len(problems) > 0 {
@@ -44,6 +45,26 @@ func (b *Book) Backup(path string) error {
 		return err
 	}
 	return syncFile(filepath.Dir(path))
+}
+
+// vacuumInto copies within one read transaction of a connection of its own.
+// SQLite counts it as a write, which a book open for reading otherwise refuses.
+func (b *Book) vacuumInto(path string) error {
+	ctx := context.Background()
+	conn, err := b.db.Conn(ctx)
+	if err != nil {
+		return err
+	}
+	defer conn.Close()
+	if _, err := conn.ExecContext(ctx, "PRAGMA query_only = 0"); err != nil {
+		return err
+	}
+	_, err = conn.ExecContext(ctx, "VACUUM INTO ?", path)
+	if b.read {
+		_, err2 := conn.ExecContext(ctx, "PRAGMA query_only = 1")
+		err = errors.Join(err, err2)
+	}
+	return err
 }
 
 func onlyIf(cond bool, err error) error {

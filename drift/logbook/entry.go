@@ -51,7 +51,7 @@ func (e Entry) MarshalJSON() ([]byte, error) {
 		When      string `json:"when"`
 		Revision  int    `json:"revision,omitempty"`
 		Withdrawn bool   `json:"withdrawn,omitempty"`
-	}{e.ID, e.Flight, e.Kind, e.By, e.When.Format(time.RFC3339), e.Revision, e.Withdrawn}
+	}{e.ID, e.Flight, e.Kind, e.By, e.When.Format(time.RFC3339Nano), e.Revision, e.Withdrawn}
 	if head.Revision == 1 {
 		head.Revision = 0 // said only where it says something
 	}

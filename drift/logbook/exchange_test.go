@@ -1,0 +1,139 @@
+package logbook
+
+import (
+	"bytes"
+	"encoding/json"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/paulmach/orb"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+)
+
+// anyEntry draws an entry as a command might log it.
+func anyEntry(t *rapid.T) Entry {
+	body := map[string]any{}
+	if rapid.Bool().Draw(t, "place") {
+		body["lat"], body["lon"] = rapid.Float64Range(-90, 90).Draw(t, "lat"), rapid.Float64Range(-180, 180).Draw(t, "lon")
+	}
+	body["note"] = rapid.StringMatching(`[ -~é",\n]{0,12}`).Draw(t, "note")
+	text, err := json.Marshal(body)
+	require.NoError(t, err)
+	return Entry{
+		Flight: rapid.StringMatching(`[a-z0-9]+(-[a-z0-9]+)?`).Draw(t, "flight"),
+		Kind:   rapid.SampledFrom([]Kind{Sighting, Timing, Height, NothingIn, Track, Find}).Draw(t, "kind"),
+		By:     rapid.StringMatching(`[A-Za-zé]{0,8}`).Draw(t, "by"),
+		When:   noon.Add(time.Duration(rapid.IntRange(0, 1e9).Draw(t, "ms")) * time.Millisecond),
+		Body:   text, Withdrawn: rapid.Bool().Draw(t, "withdrawn"),
+	}
+}
+
+// What is written comes back the same, by both formats.
+func TestExchangeRoundTrip(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		in := rapid.SliceOfN(rapid.Custom(anyEntry), 0, 5).Draw(t, "entries")
+		var csv, geo bytes.Buffer
+		require.NoError(t, WriteCSV(&csv, in))
+		require.NoError(t, WriteGeoJSON(&geo, in))
+		a, err := ReadCSV(&csv, "a.csv")
+		require.NoError(t, err)
+		b, err := ReadGeoJSON(&geo, "a.geojson")
+		require.NoError(t, err)
+		require.Len(t, a, len(in))
+		require.Len(t, b, len(in))
+		for i := range in {
+			assert.Equal(t, in[i].sameness(), a[i].sameness())
+			assert.Equal(t, in[i].sameness(), b[i].sameness())
+			assert.Equal(t, in[i].Withdrawn, a[i].Withdrawn)
+			assert.Equal(t, in[i].Withdrawn, b[i].Withdrawn)
+		}
+	})
+}
+
+func TestImportIsIdempotent(t *testing.T) {
+	b := open1(t)
+	in := []Entry{
+		{Flight: "a", Kind: Find, By: "x", When: noon, Body: body(`{"lat": 1, "lon": 2}`)},
+		{Flight: "a", Kind: Find, By: "x", When: noon, Body: body(`{"lon":2,"lat":1}`)}, // the same
+		{Flight: "a", Kind: Track, By: "x", When: noon, Body: body(`{}`), Withdrawn: true},
+	}
+	got, err := b.Import(in)
+	require.NoError(t, err)
+	assert.Len(t, got, 2)
+	assert.True(t, got[1].Withdrawn)
+	got, err = b.Import(in)
+	require.NoError(t, err)
+	assert.Empty(t, got)
+}
+
+func TestGeometry(t *testing.T) {
+	for text, want := range map[string]orb.Geometry{
+		`{}`:                                     nil,
+		`{"lat":1,"lon":2}`:                      orb.Point{2, 1},
+		`{"from":{"lat":1,"lon":2,"x":"y"}}`:     orb.Point{2, 1},
+		`{"from":"north"}`:                       nil,
+		`{"lat":"one","lon":2}`:                  nil,
+		`{"area":[[[[0,0],[1,0],[1,1],[0,0]]]]}`: orb.MultiPolygon{{{{0, 0}, {1, 0}, {1, 1}, {0, 0}}}},
+		`{"geometry":{"type":"LineString","coordinates":[[0,0],[1,1]]},"lat":1,"lon":2}`: orb.LineString{{0, 0}, {1, 1}},
+	} {
+		assert.Equal(t, want, Entry{Body: body(text)}.Geometry(), text)
+	}
+}
+
+func TestCSVRefusals(t *testing.T) {
+	for text, want := range map[string]string{
+		"":                                     "a.csv:1: no header line",
+		"flight,kind\n":                        `a.csv:1: no column "when"`,
+		"flight,kind,when,where\n":             `a.csv:1: column "where" is not known`,
+		"flight,kind,when\nx,find,yesterday\n": `a.csv:2: when "yesterday"`,
+		"flight,kind,when\nx,find\n":           "a.csv:2: 2 fields where the header has 3",
+		"flight,kind,when\nx,guess,2026-01-01T00:00:00Z\n":                  `a.csv:2: kind "guess"`,
+		"flight,kind,when,lat,lon\nx,find,2026-01-01T00:00:00Z,1,181\n":     `a.csv:2: lon "181"`,
+		"flight,kind,when,lat,lon\nx,find,2026-01-01T00:00:00Z,NaN,1\n":     `a.csv:2: lat "NaN"`,
+		"flight,kind,when,body\nx,find,2026-01-01T00:00:00Z,\"{\"\n":        "a.csv:2: body",
+		"flight,kind,when,withdrawn\nx,find,2026-01-01T00:00:00Z,perhaps\n": `a.csv:2: withdrawn "perhaps"`,
+		"flight,kind,when\nx,find,\"2026\n":                                 "a.csv:",
+	} {
+		_, err := ReadCSV(strings.NewReader(text), "a.csv")
+		assert.ErrorContains(t, err, want, text)
+	}
+	_, err := ReadGeoJSON(strings.NewReader(`{"type":"Feature"}`), "a.geojson")
+	assert.ErrorContains(t, err, "a.geojson: not a GeoJSON FeatureCollection")
+	_, err = ReadGeoJSON(strings.NewReader(`{"type":"FeatureCollection","features":[{"properties":{"flight":"x","kind":"find"}}]}`), "a.geojson")
+	assert.ErrorContains(t, err, `a.geojson: feature 1: when ""`)
+}
+
+func FuzzReadCSV(f *testing.F) {
+	f.Add("flight,kind,by,when,lat,lon\ngarza-01,find,Ana,2026-03-01T12:00:00+01:00,41.9060,-4.9200\n")
+	f.Add("\ufeffflight,kind,when,body\nx,track,2026-03-01T12:00:00Z,\"{\"\"a\"\":1}\"\n")
+	f.Fuzz(func(t *testing.T, text string) {
+		in, err := ReadCSV(strings.NewReader(text), "a.csv")
+		if err != nil {
+			return
+		}
+		var out bytes.Buffer
+		require.NoError(t, WriteCSV(&out, in))
+		again, err := ReadCSV(&out, "a.csv")
+		require.NoError(t, err)
+		require.Len(t, again, len(in))
+	})
+}
+
+func FuzzReadGeoJSON(f *testing.F) {
+	f.Add(`{"type":"FeatureCollection","features":[{"type":"Feature","geometry":{"type":"Point","coordinates":[-4.92,41.9]},"properties":{"flight":"garza-01","kind":"find","when":"2026-03-01T12:00:00Z"}}]}`)
+	f.Add(`{"type":"FeatureCollection","features":[{"geometry":null,"properties":{"flight":"x","kind":"nothing-in","when":"2026-03-01T12:00:00Z","area":[[[[0,0],[1,0],[1,1],[0,0]]]]}}]}`)
+	f.Fuzz(func(t *testing.T, text string) {
+		in, err := ReadGeoJSON(strings.NewReader(text), "a.geojson")
+		if err != nil {
+			return
+		}
+		var out bytes.Buffer
+		require.NoError(t, WriteGeoJSON(&out, in))
+		again, err := ReadGeoJSON(&out, "a.geojson")
+		require.NoError(t, err)
+		require.Len(t, again, len(in))
+	})
+}
