@@ -296,6 +296,9 @@ func (r *reader) area(ft *feature) (orb.MultiPolygon, error) {
 			}
 			q = append(q, orb.Ring(ps))
 		}
+		if err := r.valid(q); err != nil {
+			return nil, err
+		}
 		out = append(out, q)
 	}
 	if len(out) == 0 {

@@ -145,7 +145,7 @@ func (h *hourly) pick(when time.Time, r *Report) error {
 			r.warn(fmt.Sprintf("%s: the forecast has no hour between %s and %s", h.name, stamp(h.times[h.i]), stamp(h.times[h.j])))
 		}
 	}
-	r.Valid = when.UTC()
+	r.Valid, r.Hours = when.UTC(), h.times
 	r.Source = "forecast for " + stamp(when)
 	return nil
 }

@@ -47,6 +47,7 @@ type Report struct {
 	Source       string      // what it is, for people
 	Label        string      // short, for alternatives: a model's or a file's name
 	Valid        time.Time   // zero: not known
+	Hours        []time.Time // a forecast's hours, ascending; empty for other kinds
 	Levels       []Level     // at least one
 	Alternatives [][]Level   // members of an ensemble or several models; empty: Levels alone
 	Labels       []string    // one for each alternative
