@@ -32,7 +32,7 @@ func predictCommand(e env) *cli.Command {
 func (s *situation) publish(c *cli.Context, e env, r *result) error {
 	set := outdir.Open(outFolder(c, s.file))
 	defer set.Discard()
-	if err := s.landingFiles(set); err != nil {
+	if err := s.landingFiles(set, r); err != nil {
 		return err
 	}
 	if err := s.landingsTo(c, set); err != nil {
