@@ -98,7 +98,7 @@ func spotRow(l *Landing, grid place.Style, name string, q geo.XY) spotLine {
 	p := l.Frame.ToLonLat(q)
 	way := ""
 	if q != (geo.XY{}) {
-		way = fmt.Sprintf("%s from the pad, %s", metres(q.Norm()), bearing(q.BearingDeg()))
+		way = fmt.Sprintf("%s, %s of pad", metres(q.Norm()), bearing(q.BearingDeg()))
 	}
 	return spotLine{clean(name), way, spaced(place.Format(p, grid)), shortDecimal(l, q)}
 }
@@ -208,7 +208,7 @@ func inlineMap(l *Landing, grid place.Style) (template.HTML, error) {
 	var b bytes.Buffer
 	bare := *l
 	bare.Title, bare.Subtitle = "", ""
-	if err := SVG(&b, &bare, Page{Width: 720, Height: 590, Lettering: 0.6, Grid: grid, Untitled: true}); err != nil {
+	if err := SVG(&b, &bare, Page{Width: 720, Height: 560, Lettering: 0.6, Grid: grid, Untitled: true}); err != nil {
 		return "", err
 	}
 	s := b.String()
