@@ -60,23 +60,24 @@ func (w *Work) descend(until float64) stop {
 		w.h = 0.1 / (0.2 + f.eval.k*f.eval.s) // a tenth of the drag's time constant
 	}
 	for w.t < until-1e-12 {
-		h, whole := w.h, true
-		if left := until - w.t; h > left {
-			h, whole = left, false
+		h := w.h
+		switch top := w.kinkLimit(); {
+		case h > 0.8*top: // rather a step longer than asked for than a sliver after it
+			h = top
+		case h > 0.5*top:
+			h = 0.5 * top
 		}
-		if top := w.kinkLimit(); h > top {
-			h, whole = top, false
-		}
+		h = min(h, until-w.t)
 		var s trackStep
 		var next fallEval
 		err := w.rosenbrock(h, &s, &next)
-		grow := 0.9 / math.Cbrt(max(err, 1e-6))
+		grow := 0.8 / math.Sqrt(math.Sqrt(max(err, 1e-6))) // order 3 would take the third root
 		if err > 1 && h > 1e-9 || math.IsNaN(err) {
 			w.h = h * max(min(grow, 0.9), 0.1)
 			continue
 		}
-		if whole || grow < 1 {
-			w.h = h * min(max(grow, 0.2), 6)
+		if next := h * min(max(grow, 0.2), 6); h >= w.h || grow < 1 || next > w.h {
+			w.h = next
 		}
 		share, why := w.crossing(&s)
 		if why != timeUp {
@@ -178,8 +179,8 @@ func (w *Work) rosenbrock(h float64, s *trackStep, next *fallEval) float64 {
 	w.fallSlope(t1, s.y1[2], s.y1[3], s.y1[4], s.y1[5], next)
 	s.d0 = [6]float64{y[3], y[4], y[5], e.ax, e.ay, e.az}
 	s.d1 = [6]float64{s.y1[3], s.y1[4], s.y1[5], next.ax, next.ay, next.az}
-	pos := max(math.Abs(k4[0]), math.Abs(k4[1]), math.Abs(k4[2])) / w.tol.pos
-	vel := max(math.Abs(k4[3]), math.Abs(k4[4]), math.Abs(k4[5])) / w.tol.vel
+	pos := max(math.Abs(k4[0]), math.Abs(k4[1]), math.Abs(k4[2])) / w.tol.fallPos
+	vel := max(math.Abs(k4[3]), math.Abs(k4[4]), math.Abs(k4[5])) / w.tol.fallVel
 	return max(pos, vel)
 }
 

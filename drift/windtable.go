@@ -34,10 +34,11 @@ type bridge struct {
 }
 
 // shapeHeights returns where the random shape is drawn: every 25 m near the
-// ground, 50 m to 1 km, 80 m above. Straight lines between draws lose the
-// share step^2/(12 L^2), L = 400 m, of the variance of the wind's integral:
-// 0.03 %, 0.13 %, 0.33 %.
-func shapeHeights(bottom, top float64) []float64 {
+// ground, 50 m to 1 km, 80 m above, or at a level of the wind instead where one
+// is about that far. Straight lines between draws lose the share
+// step^2/(12 L^2), L = 400 m, of the variance of the wind's integral: 0.03 %,
+// 0.13 %, 0.33 %.
+func shapeHeights(bottom, top float64, levels []float64) []float64 {
 	var hs []float64
 	for z := 0.0; z > bottom; z -= 100 {
 		hs = append(hs, z-100)
@@ -48,30 +49,63 @@ func shapeHeights(bottom, top float64) []float64 {
 		if z >= top {
 			return hs
 		}
-		switch {
-		case z < 100:
-			z += 25
-		case z < 1000:
-			z += 50
-		default:
-			z += 80
+		d := shapeStep(z)
+		next, best := z+d, 0.3*d
+		for _, l := range levels {
+			if off := math.Abs(l - z - d); off < best {
+				next, best = l, off
+			}
+		}
+		z = next
+	}
+}
+
+func shapeStep(z float64) float64 {
+	switch {
+	case z < 100:
+		return 25
+	case z < 1000:
+		return 50
+	}
+	return 80
+}
+
+// stopsAt returns the heights at which a step down should end: where the shape
+// is drawn, and levels well away from there. The kink of a level nearer than a
+// third of the spacing moves a landing by centimetres.
+func stopsAt(shape, levels []float64) []float64 {
+	out := slices.Clone(shape)
+	for _, l := range levels {
+		i, _ := slices.BinarySearch(out, l)
+		near := math.Inf(1)
+		for _, j := range []int{i - 1, i} {
+			if j >= 0 && j < len(out) {
+				near = min(near, math.Abs(out[j]-l))
+			}
+		}
+		if near > 0.34*shapeStep(l) {
+			out = slices.Insert(out, i, l)
 		}
 	}
+	return out
 }
 
 // newWindTable samples the winds from bottom to top (m above the pad), in steps
 // of the given share of the height where they are curved. Of the random shape
 // the ground, the height near apogee and the middles between are drawn first.
 func newWindTable(winds []wind.Choice, bottom, top, apogee, step float64) *windTable {
-	t := &windTable{shapeAt: shapeHeights(bottom, top)}
-	stops := slices.Clone(t.shapeAt)
+	var levels []float64
+	for _, c := range winds {
+		for _, l := range c.Profile.Levels {
+			levels = append(levels, l.Height)
+		}
+	}
+	t := &windTable{shapeAt: shapeHeights(bottom, top, levels)}
+	stops := stopsAt(t.shapeAt, levels)
 	t.heights = slices.Clone(t.shapeAt)
 	total := 0.0
 	for _, c := range winds {
 		t.heights = append(t.heights, c.Profile.Heights(top, step)...)
-		for _, l := range c.Profile.Levels {
-			stops = append(stops, l.Height)
-		}
 		total += weightOf(c)
 		t.choices = append(t.choices, total)
 	}
@@ -80,7 +114,6 @@ func newWindTable(winds []wind.Choice, bottom, top, apogee, step float64) *windT
 	}
 	slices.Sort(t.heights)
 	t.heights = slices.CompactFunc(t.heights, func(a, b float64) bool { return math.Abs(b-a) < 1e-6 })
-	slices.Sort(stops)
 	for _, c := range winds {
 		mean := make([][2]float64, len(t.heights))
 		sd := make([]float64, len(t.heights))
