@@ -76,6 +76,7 @@ func newApp(e env) *cli.App {
 		predictCommand(e),
 		locateCommand(e),
 		logCommand(e),
+		windCommand(e),
 	}
 	for _, c := range app.Commands {
 		c.OnUsageError = app.OnUsageError

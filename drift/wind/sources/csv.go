@@ -158,7 +158,7 @@ func cell(s, unit string, k quantity.Kind) (float64, error) {
 
 // bearing reads "240 deg", "240 mag" or a number under a heading with a unit.
 func (h *handColumns) bearing(s string, opt Options) (float64, error) {
-	mag := h.magnetic
+	mag, written := h.magnetic, s
 	if f := strings.Fields(s); len(f) == 2 && strings.EqualFold(f[1], "mag") {
 		s, mag = f[0]+" deg", true
 	}
@@ -167,10 +167,10 @@ func (h *handColumns) bearing(s string, opt Options) (float64, error) {
 		return v, err
 	}
 	if v < 0 || v > 360 {
-		return v, fmt.Errorf("%q is no bearing; write 0 to 360 mag", s)
+		return v, fmt.Errorf("%q is no bearing; write 0 to 360 mag", written)
 	}
 	if opt.Declination == nil {
-		return 0, fmt.Errorf("%q is magnetic; name the pad and the launch time, or write a true bearing such as 240 deg", s)
+		return 0, fmt.Errorf("%q is magnetic; name the pad and the launch time, or write a true bearing such as 240 deg", written)
 	}
 	return turn(v + *opt.Declination), nil
 }
