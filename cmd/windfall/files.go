@@ -46,6 +46,9 @@ func (s *situation) layers(r *result) *mapfile.Landing {
 		}
 	}
 	for _, e := range r.Landing.Ellipses {
+		if e.Probability != 0.9 {
+			continue // one ellipse a picture; the areas are what to search
+		}
 		l.Ellipses = append(l.Ellipses, mapfile.Ellipse{Probability: e.Probability, Centre: mean, SemiMajor: e.SemiMajor, SemiMinor: e.SemiMinor, AzimuthDeg: e.AzimuthDeg})
 	}
 	for _, a := range s.chances.Contours(levels) {
