@@ -75,6 +75,7 @@ func newApp(e env) *cli.App {
 		newCommand(e),
 		predictCommand(e),
 		locateCommand(e),
+		searchCommand(e),
 		logCommand(e),
 		windCommand(e),
 	}
