@@ -11,6 +11,9 @@ import (
 	"windfall/search"
 )
 
+// oneWalker is who searches where the flight file names nobody.
+var oneWalker = search.Searcher{Name: "walker", Kind: search.Walker, Speed: 3 / 3.6, Available: 90 * 60}
+
 func searchCommand(e env) *cli.Command {
 	return &cli.Command{
 		Name: "search", Usage: "locate, then who walks and flies where to find it soonest", ArgsUsage: "FLIGHT",
@@ -21,7 +24,8 @@ func searchCommand(e env) *cli.Command {
 				return err
 			}
 			if len(s.file.Searchers) == 0 {
-				return wrong{s.file.Error("searchers", "is missing; write who searches, such as - {name: first, kind: walker, speed: 3 km/h, available: 90 min}")}
+				s.file.Searchers = []search.Searcher{oneWalker}
+				s.file.Assumed = append(s.file.Assumed, "searchers: one walker from the pad, 3 km/h for 90 min")
 			}
 			return s.search(c, e)
 		},
