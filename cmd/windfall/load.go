@@ -13,16 +13,27 @@ import (
 	"windfall/drift"
 )
 
-// loadFlight reads the command's flight file and makes it ready to fly. What is
+// loadFlight reads the command's flight file, puts in what the logbook has
+// learned, and makes it ready to fly. What is
 // wrong with either is an error of the file.
 func loadFlight(c *cli.Context, settings ...flightfile.Setting) (*flightfile.File, *drift.Model, error) {
 	path, err := one(c, "a flight file")
 	if err != nil {
 		return nil, nil, err
 	}
-	return readFlight(path, settings...)
+	f, err := flightfile.Read(path, settings...)
+	if err != nil {
+		return nil, nil, wrong{err}
+	}
+	if err := useLearned(c, f); err != nil {
+		return nil, nil, err
+	}
+	m, err := prepare(f)
+	return f, m, err
 }
 
+// readFlight is loadFlight for a file that is not the command's argument, with
+// nothing learned in it.
 func readFlight(path string, settings ...flightfile.Setting) (*flightfile.File, *drift.Model, error) {
 	f, err := flightfile.Read(path, settings...)
 	if err != nil {

@@ -76,6 +76,7 @@ func newApp(e env) *cli.App {
 		predictCommand(e),
 		locateCommand(e),
 		searchCommand(e),
+		learnCommand(e),
 		logCommand(e),
 		windCommand(e),
 	}

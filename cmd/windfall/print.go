@@ -59,6 +59,9 @@ func printResult(w io.Writer, s *situation, r *result) error {
 		}
 		p.f("%s, should it come off (%.0f %%): %s, 90 %% in %s", part.Name, 100*part.Chance, fromPad(part.Landing.Mean), hectares(part.Landing.Areas[2].AreaM2))
 	}
+	if r.Learned != nil {
+		p.list("from finds", r.Learned.Used)
+	}
 	p.list("assumed", r.Assumptions)
 	p.list("caution", r.Cautions)
 	p.list("wrote", r.Files)

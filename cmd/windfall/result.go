@@ -27,6 +27,7 @@ type result struct {
 	Map           mapResult       `json:"map"`
 	Assumptions   []string        `json:"assumptions"`
 	Cautions      []string        `json:"cautions"`
+	Learned       *learnedResult  `json:"learned,omitempty"`
 	Files         []string        `json:"files"`
 }
 
@@ -93,6 +94,7 @@ func (s *situation) summarise() (*result, error) {
 		Assumptions: append(append([]string{}, s.file.Assumed...), s.model.Assumptions()...),
 		Cautions:    append(append([]string{}, s.file.Warnings...), s.model.Cautions()...),
 		Files:       []string{},
+		Learned:     learnedOf(s.file),
 	}
 	if s.cloud.Weights == nil { // low-discrepancy runs know their ellipse better than their number says
 		sc := s.cloud.Scatter(nil)

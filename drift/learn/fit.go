@@ -11,6 +11,8 @@ import (
 	"sync"
 
 	"github.com/paulmach/orb"
+
+	"windfall/geo"
 )
 
 // Options steer Fit; the zero value is a full fit.
@@ -34,13 +36,13 @@ type Posterior struct {
 	cases   []Case
 	problem *problem
 	places  []orb.Point
-	draws   []draw
-	found   []int // sites' hits in all
+	draws   []drawn
+	shape   [][][]geo.XY // by case and outcome: Jacobian of the landing by the wind's shape
 	seed    uint64
 }
 
-// draw is one draw of the posterior.
-type draw struct {
+// drawn is one draw of the posterior.
+type drawn struct {
 	mu, tau, s []float64
 	u          [][]float64
 	odds       []float64
@@ -64,7 +66,10 @@ func Fit(ctx context.Context, cases []Case, o Options) (*Posterior, error) {
 	if o.Attempts == 0 {
 		o.Attempts = max(64, min(160, 8000/len(cases)))
 	}
-	p := &Posterior{cases: cases, seed: o.Seed}
+	p := &Posterior{cases: cases, seed: o.Seed, shape: make([][][]geo.XY, len(cases))}
+	for i := range cases {
+		p.shape[i] = make([][]geo.XY, len(cases[i].Chances))
+	}
 	// Three looks: a wide one, then closer and closer to where the finds say
 	// the factors are. Only the last one's hits count.
 	for look, attempts := range []int{o.Attempts / 2, o.Attempts / 2, o.Attempts} {
@@ -100,7 +105,7 @@ func (p *Posterior) look(ctx context.Context, look, attempts int, o Options) err
 				n = max(8, attempts/rareShare)
 			}
 			r := rand.New(rand.NewPCG(o.Seed, uint64(look)<<48|uint64(out)<<40|uint64(i)))
-			all[i][out] = findHits(c, fly, out, n, q, r)
+			all[i][out] = findHits(c, fly, out, n, q, &p.shape[i][out], r)
 		}
 		return nil
 	}, func(done int) {
@@ -170,7 +175,7 @@ func (p *Posterior) predict(k, group int, ratio float64, w []float64) (mean, sd 
 // in chain order.
 func (p *Posterior) sample(ctx context.Context, keep, burn, look int, o Options) error {
 	per := (keep + chains - 1) / chains
-	got := make([][]draw, chains)
+	got := make([][]drawn, chains)
 	err := each(ctx, chains, o.Workers, func(c int) error {
 		r := rand.New(rand.NewPCG(o.Seed, 1<<60|uint64(look)<<48|uint64(c)))
 		st := p.problem.start(r)
@@ -192,8 +197,8 @@ func (p *Posterior) sample(ctx context.Context, keep, burn, look int, o Options)
 	return nil
 }
 
-func (p *problem) snapshot(st *state) draw {
-	d := draw{mu: slices.Clone(st.mu), tau: slices.Clone(st.tau), s: slices.Clone(st.s), odds: slices.Clone(st.odds),
+func (p *problem) snapshot(st *state) drawn {
+	d := drawn{mu: slices.Clone(st.mu), tau: slices.Clone(st.tau), s: slices.Clone(st.s), odds: slices.Clone(st.odds),
 		wrong: st.wrong, logp: slices.Clone(st.logp), bad: make([]float64, len(st.bad)), u: make([][]float64, len(st.u))}
 	for k := range st.u {
 		d.u[k] = slices.Clone(st.u[k])

@@ -38,81 +38,99 @@ const (
 
 // hitter makes the hits of one case and one outcome.
 type hitter struct {
-	c       *Case
-	fly     func(drift.Input) (geo.XY, bool)
-	in      drift.Input
-	q       proposal
-	basis   [2][]float64 // orthonormal, in units of q
-	a       [2][2]float64
-	shape   [2][]float64 // orthonormal over c.Shape: how the wind's shape moves the landing
-	nominal geo.XY
+	c     *Case
+	fly   func(drift.Input) (geo.XY, bool)
+	in    drift.Input
+	q     proposal
+	basis [2][]float64 // orthonormal, in units of q
+	a     [2][2]float64
+	shape [2][]float64 // orthonormal over c.Shape: how the wind's shape moves the landing
 }
 
-// newHitter takes the Jacobian at the centre of q; ok is false where the
-// landing does not move in two directions.
-func newHitter(c *Case, fly func(drift.Input) (geo.XY, bool), outcome int, q proposal) (*hitter, bool) {
+// newHitter takes the Jacobian at the centre of q; that of the wind's shape,
+// whose proposal never moves, is taken once and kept in shape. ok is false
+// where the landing does not move in two directions.
+func newHitter(c *Case, fly func(drift.Input) (geo.XY, bool), outcome int, q proposal, shape *[]geo.XY) (*hitter, bool) {
 	h := &hitter{c: c, fly: fly, q: q, in: drift.Input{Outcome: outcome, Z: make([]float64, c.Dim)}}
 	copy(h.in.Z, q.mean)
-	var ok bool
-	if h.nominal, ok = fly(h.in); !ok {
+	centre, ok := fly(h.in)
+	if !ok {
 		return nil, false
+	}
+	slope := func(i int, from, to float64) (d geo.XY) {
+		h.in.Z[i] = q.mean[i] + to*q.sd[i]
+		at, ok1 := fly(h.in)
+		back, ok2 := centre, true
+		if from != 0 {
+			h.in.Z[i] = q.mean[i] + from*q.sd[i]
+			back, ok2 = fly(h.in)
+		}
+		h.in.Z[i] = q.mean[i]
+		if ok1 && ok2 {
+			d = at.Sub(back).Scale(1 / (to - from))
+		}
+		return d
 	}
 	const step = 0.4 // spreads: wide enough to see past thresholds
-	jx, jy := make([]float64, c.Dim), make([]float64, c.Dim)
-	for i := range c.Dim {
-		h.in.Z[i] = q.mean[i] + step*q.sd[i]
-		at, ok1 := fly(h.in)
-		h.in.Z[i] = q.mean[i] - step*q.sd[i]
-		back, ok2 := fly(h.in)
-		h.in.Z[i] = q.mean[i]
-		if !ok1 || !ok2 {
-			continue
+	j := make([]geo.XY, c.Dim)
+	if len(*shape) == 0 {
+		for _, i := range c.Shape {
+			*shape = append(*shape, slope(i, 0, step))
 		}
-		jx[i], jy[i] = (at.X-back.X)/(2*step), (at.Y-back.Y)/(2*step)
 	}
-	h.basis, ok = orthonormal(jx, jy)
-	if !ok {
+	isShape := make([]bool, c.Dim)
+	for k, i := range c.Shape {
+		j[i], isShape[i] = (*shape)[k], true
+	}
+	for i := range j {
+		if !isShape[i] {
+			j[i] = slope(i, -step, step)
+		}
+	}
+	if h.basis, ok = orthonormal(j); !ok {
 		return nil, false
 	}
-	for k := range 2 {
-		h.a[0][k], h.a[1][k] = dot(jx, h.basis[k]), dot(jy, h.basis[k])
+	for i, d := range j {
+		for k := range 2 {
+			h.a[0][k] += d.X * h.basis[k][i]
+			h.a[1][k] += d.Y * h.basis[k][i]
+		}
 	}
-	sx, sy := make([]float64, len(c.Shape)), make([]float64, len(c.Shape))
-	for i, j := range c.Shape {
-		sx[i], sy[i] = jx[j], jy[j]
-	}
-	h.shape, ok = orthonormal(sx, sy)
-	if !ok {
+	if h.shape, ok = orthonormal(*shape); !ok {
 		h.shape = [2][]float64{}
 	}
 	return h, true
 }
 
-// orthonormal returns two orthonormal vectors that span x and y.
-func orthonormal(x, y []float64) (b [2][]float64, ok bool) {
-	nx, ny := math.Sqrt(dot(x, x)), math.Sqrt(dot(y, y))
-	if nx < ny {
-		x, y, nx = y, x, ny
+// orthonormal returns two orthonormal vectors that span the rows of the
+// Jacobian j, the stronger one first.
+func orthonormal(j []geo.XY) (b [2][]float64, ok bool) {
+	x, y := make([]float64, len(j)), make([]float64, len(j))
+	for i, d := range j {
+		x[i], y[i] = d.X, d.Y
 	}
-	if !(nx > 1e-6) {
+	if dot(x, x) < dot(y, y) {
+		x, y = y, x
+	}
+	n := math.Sqrt(dot(x, x))
+	if !(n > 1e-6) {
 		return b, false
 	}
-	u, v := make([]float64, len(x)), make([]float64, len(x))
 	for i := range x {
-		u[i] = x[i] / nx
+		x[i] /= n
 	}
-	p := dot(u, y)
-	for i := range x {
-		v[i] = y[i] - p*u[i]
+	p := dot(x, y)
+	for i := range y {
+		y[i] -= p * x[i]
 	}
-	nv := math.Sqrt(dot(v, v))
-	if !(nv > 1e-4*nx) {
+	ny := math.Sqrt(dot(y, y))
+	if !(ny > 1e-4*n) {
 		return b, false
 	}
-	for i := range v {
-		v[i] /= nv
+	for i := range y {
+		y[i] /= ny
 	}
-	return [2][]float64{u, v}, true
+	return [2][]float64{x, y}, true
 }
 
 func dot(a, b []float64) (s float64) {
@@ -236,11 +254,11 @@ func (h *hitter) flyAt(xi []float64, a [2]float64) (geo.XY, bool) {
 	return h.fly(h.in)
 }
 
-// findHits makes n attempts for one case and outcome from a generator of the
-// seed and the case's number.
-func findHits(c *Case, fly func(drift.Input) (geo.XY, bool), outcome, n int, q proposal, r *rand.Rand) hits {
+// findHits makes n attempts for one case and outcome; shape keeps the Jacobian
+// of the wind's shape from one look to the next.
+func findHits(c *Case, fly func(drift.Input) (geo.XY, bool), outcome, n int, q proposal, shape *[]geo.XY, r *rand.Rand) hits {
 	out := hits{n: n, outcome: outcome, nLinks: c.width()}
-	h, ok := newHitter(c, fly, outcome, q)
+	h, ok := newHitter(c, fly, outcome, q, shape)
 	if !ok {
 		return out
 	}

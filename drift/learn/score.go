@@ -42,8 +42,9 @@ type Score struct {
 
 // runs of each outcome for a map that is only scored.
 const (
-	likelyRuns = 500
-	rareRuns   = 100
+	likelyRuns  = 600
+	rareRuns    = 90
+	judgedEvery = 3 // of these, how many are held against the find
 )
 
 // Report turns the posterior into a Result, with the calibration.
@@ -156,19 +157,18 @@ func scoreMap(c *Case, fly func(drift.Input) (geo.XY, bool), mean, sd, chance []
 	f := density(parts, c.Find)
 	for i := range parts {
 		part := &parts[i]
-		above := 0
-		for j, q := range part.pts {
+		n := float64(len(part.pts))
+		above, asked := 0, 0
+		for j := 0; j < len(part.pts); j += judgedEvery {
+			q := part.pts[j]
 			// A point's own kernel is no evidence of density there.
-			d := density(parts, q)
-			own := part.share * part.norm
-			n := float64(len(part.pts))
-			d += (part.share*part.at(q)-own/n)*n/(n-1) - part.share*part.at(q)
-			if d > f {
+			own := part.at(q)
+			if density(parts, q)+part.share*((own-part.norm/n)*n/(n-1)-own) > f {
 				above++
 			}
-			_ = j
+			asked++
 		}
-		level += part.share * float64(above) / float64(len(part.pts))
+		level += part.share * float64(above) / float64(asked)
 	}
 	const wrong = wrongAlpha / (wrongAlpha + wrongBeta)
 	return level, math.Log((1-wrong)*f + wrong*math.Exp(logWrong(c.Find.Norm())))

@@ -37,8 +37,16 @@ type File struct {
 	Assumed   []string         // what was left out and taken as
 	Warnings  []string
 	Sides     []string // every side file read or named, ready to open
+	Learned   Learned  // what a logbook put into Flight, for whoever prints; zero: nothing
 
 	root *node
+}
+
+// Learned tells what finds have put into a flight.
+type Learned struct {
+	ID    int64    // number of the learning in the logbook
+	Finds int      // it rests on
+	Used  []string // a sentence for each input it moves
 }
 
 // Setting is one key replaced by another value before the file is read:
