@@ -13,7 +13,7 @@ type tolerances struct {
 }
 
 var (
-	fastTolerances  = tolerances{0.02, 0.02, 0.002, 0.05, 0.3} // the Monte Carlo's
+	fastTolerances  = tolerances{0.01, 0.01, 0.001, 0.05, 0.3} // the Monte Carlo's
 	exactTolerances = tolerances{1e-7, 1e-7, 1e-8, 1e-7, 1e-7} // the nominal flight's
 )
 
@@ -87,8 +87,10 @@ func (w *Work) ascend(until float64) stop {
 		}
 		w.t, w.moving, w.h = max(t, w.t), true, 0
 	}
+	// The body's direction moves the flight only through the thrust.
+	w.swings = w.phase == axial && w.wavenumber > 0 && w.burning
 	n := 6
-	if w.phase == axial && w.wavenumber > 0 {
+	if w.swings {
 		n = dim
 	}
 	if w.h == 0 {
@@ -98,7 +100,8 @@ func (w *Work) ascend(until float64) stop {
 	w.slope(w.t, &w.y, &d.k[0])
 	for w.t < until-1e-12 {
 		h := w.h
-		if end := w.stepLimit(until); w.t+h*1.0001 > end {
+		end := w.stepLimit(until)
+		if w.t+h*1.0001 > end {
 			h = end - w.t
 		}
 		err := w.step(n, h)
@@ -119,17 +122,23 @@ func (w *Work) ascend(until float64) stop {
 }
 
 // stepLimit returns the time a step may not pass: the end, or a kink of the
-// thrust.
+// thrust. Up to there the thrust is that of the rows before it, so a step that
+// ends at a jump sees its lower side.
 func (w *Work) stepLimit(until float64) float64 {
 	if !w.burning {
 		return until
 	}
+	if w.t < w.rowEnd-1e-12 {
+		return min(w.rowEnd, until)
+	}
+	w.rowEnd = w.burnout
 	for _, b := range w.breaks {
 		if b > w.t+1e-12 {
-			return min(b, until)
+			w.rowEnd = b
+			break
 		}
 	}
-	return until
+	return min(w.rowEnd, until)
 }
 
 // accept takes the step tried, or the part of it up to the first thing that
@@ -144,10 +153,16 @@ func (w *Work) accept(n int, h float64) stop {
 	f, why := w.crossing(&s)
 	if why == timeUp {
 		w.t += h
+		if math.Abs(w.t-w.rowEnd) < 1e-12 {
+			w.t = w.rowEnd
+		}
 		copy(w.y[:n], d.y1[:n])
 		d.k[0] = d.k[6]
 		if n == dim {
 			w.straighten()
+		}
+		if w.burning && w.t == w.rowEnd {
+			w.slope(w.t, &w.y, &d.k[0]) // of the row that begins here
 		}
 		if w.keep {
 			w.note(s)

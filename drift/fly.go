@@ -67,6 +67,8 @@ type Work struct {
 	left    bool // the rail is left
 	burning bool
 	row     int     // of the thrust curve
+	rowEnd  float64 // s, the kink or jump of the thrust that no step passes
+	swings  bool    // the direction of the body is part of the state
 	h       float64 // next step, s
 	landing Landing
 	slots   []slot
@@ -143,7 +145,7 @@ func (w *Work) begin(m *Model, in Input) {
 	w.t, w.y = 0, [dim]float64{}
 	copy(w.y[6:9], w.rail[:])
 	w.phase, w.moving, w.past, w.left = onRail, false, false, false
-	w.burning, w.row, w.h, w.cell = true, 0, 0, 0
+	w.burning, w.row, w.rowEnd, w.h, w.cell = true, 0, 0, 0, 0
 	w.landing = Landing{Outcome: in.Outcome, EjectionS: math.NaN(), BurnoutS: w.burnout}
 	w.keep = w.Record || m.between
 	w.track, w.Path, w.Events, w.Parts = w.track[:0], w.Path[:0], w.Events[:0], w.Parts[:0]

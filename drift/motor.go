@@ -17,16 +17,24 @@ type thrustRow struct {
 	t, n, slope, impulse float64 // s, N, N/s, N s
 }
 
-// thrustCurve returns the rows, linear between them, zero outside.
+// thrustCurve returns the rows, each with its line up to the next, zero
+// outside. Two rows of one time make a jump; the first of them stays out, for
+// the line before already ends there.
 func thrustCurve(table []TimeThrust) []thrustRow {
-	rows := make([]thrustRow, len(table))
+	var rows []thrustRow
+	impulse := 0.0
 	for i, r := range table {
-		rows[i].t, rows[i].n = r.T, r.N
-		if i > 0 {
-			dt := r.T - table[i-1].T
-			rows[i-1].slope = (r.N - table[i-1].N) / dt
-			rows[i].impulse = rows[i-1].impulse + 0.5*(r.N+table[i-1].N)*dt
+		row := thrustRow{t: r.T, n: r.N, impulse: impulse}
+		if i+1 < len(table) {
+			next := table[i+1]
+			dt := next.T - r.T
+			if dt == 0 {
+				continue
+			}
+			row.slope = (next.N - r.N) / dt
+			impulse += 0.5 * (r.N + next.N) * dt
 		}
+		rows = append(rows, row)
 	}
 	return rows
 }

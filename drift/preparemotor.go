@@ -91,29 +91,31 @@ func checkThrust(table []TimeThrust) error {
 		path := fmt.Sprintf("motor.thrust[%d]", i)
 		if err := first(
 			fieldError(r.T >= 0, path+".time_s", r.T, "lies before ignition; write zero or more"),
-			fieldError(i == 0 || r.T > table[max(i-1, 0)].T, path+".time_s", r.T, "is not after the row before it; put the rows in order of time"),
+			fieldError(i == 0 || r.T >= table[max(i-1, 0)].T, path+".time_s", r.T, "lies before the row above it; put the rows in order of time"),
 			fieldError(r.N >= 0, path+".thrust_n", r.N, "is negative; write zero or more newtons"),
 		); err != nil {
 			return err
 		}
 		top = max(top, r.N)
 	}
-	if len(table) < 2 || top == 0 {
+	if len(table) < 2 || top == 0 || table[0].T == table[len(table)-1].T {
 		return &FieldError{"motor.thrust", fmt.Sprintf("%d rows", len(table)), "gives no thrust; write at least two rows of time_s,thrust_n"}
 	}
 	return nil
 }
 
 // thrustBreaks returns the times at which a step should end: first and last
-// row, and each row where the slope changes by more than a tenth of what would
-// take the mean thrust to zero within the burn.
+// row, each jump, and each row where the slope changes by more than a tenth of
+// what would take the mean thrust to zero within the burn.
 func thrustBreaks(rows []thrustRow) []float64 {
 	n := len(rows)
 	burn := rows[n-1].t - rows[0].t
 	limit := 0.1 * rows[n-1].impulse / (burn * burn)
 	out := []float64{rows[0].t}
 	for i := 1; i+1 < n; i++ {
-		if math.Abs(rows[i].slope-rows[i-1].slope) > limit {
+		before := &rows[i-1]
+		jump := rows[i].n - before.n - before.slope*(rows[i].t-before.t)
+		if math.Abs(rows[i].slope-before.slope) > limit || math.Abs(jump) > 1e-9*rows[i].n {
 			out = append(out, rows[i].t)
 		}
 	}

@@ -27,7 +27,7 @@ func (w *Work) thrustAt(t float64) (thrust, mass float64) {
 		return 0, w.burnt
 	}
 	c, i := w.curve, w.row
-	for i+2 < len(c) && t >= c[i+1].t {
+	for i+2 < len(c) && t >= c[i+1].t && c[i+1].t < w.rowEnd {
 		i++
 	}
 	for i > 0 && t < c[i].t {
@@ -74,7 +74,7 @@ func (w *Work) slope(t float64, y, d *[dim]float64) {
 	}
 	im := 1 / mass
 	q := -0.5 * rho * s * cd * w.run.drag * m.area * im
-	if w.wavenumber == 0 {
+	if !w.swings {
 		if thrust != 0 {
 			if s < 1e-9 {
 				d[3], d[4], d[5] = thrust*im*w.rail[0], thrust*im*w.rail[1], thrust*im*w.rail[2]-g

@@ -100,15 +100,15 @@ func TestSettings(t *testing.T) {
 }
 
 func TestTable(t *testing.T) {
-	rows, err := readTable(strings.NewReader("# bench test\ntime_s,thrust_n\n0,0\n0.1, 80\n1.2,0\n"), "m.csv", "time_s", "thrust_n")
+	rows, err := readTable(strings.NewReader("# bench test\ntime_s,thrust_n\n0,0\n0,80\n1.2,0\n"), "m.csv", "time_s", "thrust_n")
 	require.NoError(t, err)
-	assert.Equal(t, [][2]float64{{0, 0}, {0.1, 80}, {1.2, 0}}, rows)
+	assert.Equal(t, [][2]float64{{0, 0}, {0, 80}, {1.2, 0}}, rows, "a jump")
 	for text, want := range map[string]string{
-		"time_s,thrust_n\n0,0\n0,5\n": "m.csv:3: time_s 0 does not rise above 0",
-		"time_s,thrust_n\n0,NaN\n":    `m.csv:2: thrust_n "NaN" is not a number`,
-		"t,f\n0,1\n":                  `m.csv:1: header "t,f" lacks a column; write time_s,thrust_n`,
-		"":                            "m.csv: has no rows",
-		"0,1\n\"2,3\n":                "m.csv:2",
+		"time_s,thrust_n\n0.2,0\n0.1,5\n": "m.csv:3: time_s 0.1 does not rise above 0.2",
+		"time_s,thrust_n\n0,NaN\n":        `m.csv:2: thrust_n "NaN" is not a number`,
+		"t,f\n0,1\n":                      `m.csv:1: header "t,f" lacks a column; write time_s,thrust_n`,
+		"":                                "m.csv: has no rows",
+		"0,1\n\"2,3\n":                    "m.csv:2",
 	} {
 		_, err := readTable(strings.NewReader(text), "m.csv", "time_s", "thrust_n")
 		assert.ErrorContains(t, err, want)

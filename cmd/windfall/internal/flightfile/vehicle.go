@@ -81,7 +81,8 @@ func (f *File) table(d *decoder, n *node, first, second string) (rows [][2]float
 const maxRows = 100_000 // of a table; a measured thrust curve has some thousand
 
 // readTable reads rows of two finite numbers under the header "first,second",
-// the first column rising. Lines that start with # are comments.
+// the first column rising; two rows of one time are a jump. Lines that start
+// with # are comments.
 func readTable(r io.Reader, name, first, second string) ([][2]float64, error) {
 	c := csv.NewReader(r)
 	c.Comment, c.FieldsPerRecord, c.TrimLeadingSpace = '#', -1, true
@@ -110,7 +111,7 @@ func readTable(r io.Reader, name, first, second string) ([][2]float64, error) {
 			}
 		}
 		row, err := numbers(rec, at, first, second)
-		if err == nil && len(out) > 0 && row[0] <= out[len(out)-1][0] {
+		if err == nil && len(out) > 0 && (row[0] < out[len(out)-1][0] || row[0] == out[len(out)-1][0] && first != "time_s") {
 			err = fmt.Errorf("%s %g does not rise above %g of the row before; write the rows in order, each once", first, row[0], out[len(out)-1][0])
 		}
 		if err == nil && len(out) >= maxRows {
