@@ -62,6 +62,24 @@ type sampler struct {
 	done    func(flights int) // nil: nobody watches
 }
 
+// share does jobs 0..n-1 on as many goroutines as there are workers, each with
+// a sampler of its own that has one; their flights are added to s.
+func (s *sampler) share(n int, do func(one *sampler, k int)) {
+	var next, flights atomic.Int64
+	var wg sync.WaitGroup
+	for range min(n, s.workers) {
+		wg.Go(func() {
+			one := &sampler{target: s.target, seed: s.seed, workers: 1}
+			for k := int(next.Add(1)) - 1; k < n; k = int(next.Add(1)) - 1 {
+				do(one, k)
+			}
+			flights.Add(int64(one.flights))
+		})
+	}
+	wg.Wait()
+	s.flights += int(flights.Load())
+}
+
 // splitmix scrambles a seed (Steele, Lea and Flood 2014).
 func splitmix(x uint64) uint64 {
 	x += 0x9e3779b97f4a7c15

@@ -19,6 +19,7 @@ type blob struct {
 // 1977), and keeps the one with the lowest Bayesian information criterion for
 // neff independent points.
 func bestParts(y, w []float64, r int, neff float64, most int, rng *rand.Rand) []blob {
+	y, w = heavy(y, w, r)
 	all := spread(y, w, r)
 	best := []blob{all}
 	bestScore, worse := math.Inf(1), 0
@@ -47,16 +48,7 @@ func spread(y, w []float64, r int) blob {
 			b.mean[j] += v * y[i*r+j]
 		}
 	}
-	d := make([]float64, r)
-	for i, v := range w {
-		if v == 0 {
-			continue
-		}
-		for j := range r {
-			d[j] = y[i*r+j] - b.mean[j]
-		}
-		b.cov.SymRankOne(b.cov, v, mat.NewVecDense(r, d))
-	}
+	addScatter(b.cov, y, w, 1, 0, b.mean)
 	for j := range r {
 		b.cov.SetSym(j, j, b.cov.At(j, j)*1.001+1e-9)
 	}
@@ -84,9 +76,6 @@ func expectMaximise(y, w []float64, r, k int, neff float64, all blob, rng *rand.
 		}
 		ll = 0
 		for i := range n {
-			if w[i] == 0 {
-				continue
-			}
 			yi := y[i*r : (i+1)*r]
 			sum := math.Inf(-1)
 			for j := range m.parts {
@@ -98,7 +87,7 @@ func expectMaximise(y, w []float64, r, k int, neff float64, all blob, rng *rand.
 			}
 			ll += w[i] * sum
 		}
-		if k == 1 || step > 4 && ll-last < 1e-4 {
+		if k == 1 || step > 2 && ll-last < 1e-3 {
 			break
 		}
 		last = ll
@@ -111,7 +100,6 @@ func expectMaximise(y, w []float64, r, k int, neff float64, all blob, rng *rand.
 func maximise(parts []blob, y, resp []float64, r, k int, neff float64, all blob) {
 	n := len(resp) / k
 	shrink := math.Pow(float64(k), -2/float64(r))
-	d := make([]float64, r)
 	for j := range parts {
 		p := &parts[j]
 		sum := 0.0
@@ -132,14 +120,7 @@ func maximise(parts []blob, y, resp []float64, r, k int, neff float64, all blob)
 				mean[c] /= sum
 			}
 			p.mean = mean
-			for i := range n {
-				if v := resp[i*k+j]; v > 1e-12*sum {
-					for c := range r {
-						d[c] = y[i*r+c] - mean[c]
-					}
-					cov.SymRankOne(cov, v, mat.NewVecDense(r, d))
-				}
-			}
+			addScatter(cov, y, resp, k, j, mean)
 		}
 		var toward mat.SymDense
 		toward.ScaleSym(pull*shrink, all.cov)
@@ -201,4 +182,48 @@ func pick(w, near []float64, rng *rand.Rand) int {
 		}
 	}
 	return len(w) - 1
+}
+
+// addScatter adds to cov the sum of w[i*k+j] d d', d the offset of point i of
+// y from mean.
+func addScatter(cov *mat.SymDense, y, w []float64, k, j int, mean []float64) {
+	r := len(mean)
+	d, sum := make([]float64, r), make([]float64, r*r)
+	for i := range len(w) / k {
+		v := w[i*k+j]
+		if v < 1e-12 {
+			continue
+		}
+		for c := range r {
+			d[c] = y[i*r+c] - mean[c]
+		}
+		for a := range r {
+			row, va := sum[a*r:a*r+a+1], v*d[a]
+			for b := range row {
+				row[b] += va * d[b]
+			}
+		}
+	}
+	for a := range r {
+		for b := range a + 1 {
+			cov.SetSym(a, b, cov.At(a, b)+sum[a*r+b])
+		}
+	}
+}
+
+// heavy returns the points that have any weight to speak of, n x r, and their
+// weights, which sum to 1.
+func heavy(y, w []float64, r int) (hy, hw []float64) {
+	least, sum := 1e-6/float64(len(w)), 0.0
+	for i, v := range w {
+		if v > least {
+			hy = append(hy, y[i*r:(i+1)*r]...)
+			hw = append(hw, v)
+			sum += v
+		}
+	}
+	for i := range hw {
+		hw[i] /= sum
+	}
+	return hy, hw
 }

@@ -85,10 +85,7 @@ func effective(w []float64) float64 {
 func featureDirections(z, f []float64, dim, nf, most int) [][]float64 {
 	n := len(z) / dim
 	gram := mat.NewSymDense(dim, nil)
-	for i := range n {
-		row := z[i*dim : (i+1)*dim]
-		gram.SymRankOne(gram, 1, mat.NewVecDense(dim, row))
-	}
+	gram.SymOuterK(1, mat.NewDense(n, dim, z).T())
 	for i := range dim {
 		gram.SetSym(i, i, gram.At(i, i)+1e-3*float64(n))
 	}
@@ -190,12 +187,14 @@ func addMoved(u [][]float64, z, w []float64, dim int, neff float64, most int) []
 			}
 		}
 	}
-	cov := mat.NewSymDense(dim, nil)
-	for i := range n {
-		if w[i] > 0 {
-			cov.SymRankOne(cov, w[i], mat.NewVecDense(dim, rest[i*dim:(i+1)*dim]))
+	for i, v := range w {
+		root := math.Sqrt(v)
+		for j := range dim {
+			rest[i*dim+j] *= root
 		}
 	}
+	cov := mat.NewSymDense(dim, nil)
+	cov.SymOuterK(1, mat.NewDense(n, dim, rest).T())
 	var eig mat.EigenSym
 	if !eig.Factorize(cov, true) {
 		return u

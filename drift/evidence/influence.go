@@ -2,6 +2,7 @@ package evidence
 
 import (
 	"context"
+	"errors"
 	"math"
 
 	"windfall/geo"
@@ -30,20 +31,19 @@ const alone = 400
 // where dropping a sighting leaves too few of them effective it draws new ones.
 func (s *sampler) influences(ctx context.Context, m model, terms []*term, d *drawn, before *batch) ([]Influence, error) {
 	out := make([]Influence, len(terms))
-	for i, t := range terms {
-		in := &out[i]
+	errs := make([]error, len(terms))
+	s.share(len(terms), func(one *sampler, i int) {
+		t, in := terms[i], &out[i]
 		in.Sighting = t.Sighting
 		in.Wrong, in.WrongSE = s.wrongness(d, t, i)
-		without, err := s.without(ctx, m, terms, d, before, i)
-		if err != nil {
-			return nil, err
+		without, err := one.without(ctx, m, terms, d, before, i)
+		if err == nil {
+			in.Moved = apart(d, without)
+			in.AreaWithout, err = area90(m.Frame(), without)
 		}
-		in.Moved = apart(d, without)
-		if in.AreaWithout, err = area90(m.Frame(), without); err != nil {
-			return nil, err
-		}
-	}
-	return out, nil
+		errs[i] = err
+	})
+	return out, errors.Join(errs...)
 }
 
 // wrongness is the posterior chance that sighting i is a mistake.

@@ -2,6 +2,7 @@ package evidence
 
 import (
 	"context"
+	"errors"
 	"math"
 	"math/rand/v2"
 )
@@ -46,7 +47,7 @@ func (s *sampler) sample(ctx context.Context, prior *batch, wanted, most int, ch
 			n += m / math.Sqrt(eff[k])
 		}
 	}
-	count := clamp(1.1*float64(wanted)*n*n, 1000, float64(most-s.flights))
+	count := clamp(0.6*float64(wanted)*n*n, 1000, float64(most-s.flights)) // the refit is better: more follow as needed
 	d = nil
 	for round := range 6 {
 		counts := allot(mass, eff, count, 100)
@@ -57,8 +58,8 @@ func (s *sampler) sample(ctx context.Context, prior *batch, wanted, most int, ch
 			break
 		}
 		eff = s.efficiencies(d)
-		short := math.Max(0.1, float64(wanted)/math.Max(d.eff, 1)-1)
-		count = clamp(1.1*short*float64(d.len()), 1000, math.Max(1000, float64(most-s.flights)))
+		short := math.Max(0.02, 1.02*float64(wanted)/math.Max(d.eff, 1)-1)
+		count = clamp(short*float64(d.len()), 1000, math.Max(1000, float64(most-s.flights)))
 	}
 	return d, nil
 }
@@ -71,18 +72,20 @@ func (s *sampler) explore(ctx context.Context, prior *batch) (q proposals, mass 
 	nk := len(s.chances)
 	q = make(proposals, nk)
 	logs := make([]float64, nk)
-	for k := range nk {
+	errs := make([]error, nk)
+	s.share(nk, func(one *sampler, k int) {
 		logs[k] = math.Inf(-1)
 		if s.chances[k] <= 0 {
-			continue
+			return
 		}
-		first, err := s.firstRung(ctx, prior, k)
-		if err != nil {
-			return nil, nil, err
+		first, err := one.firstRung(ctx, prior, k)
+		if err == nil {
+			q[k], logs[k], err = one.climb(ctx, k, first)
 		}
-		if q[k], logs[k], err = s.climb(ctx, k, first); err != nil {
-			return nil, nil, err
-		}
+		errs[k] = err
+	})
+	if err := errors.Join(errs...); err != nil {
+		return nil, nil, err
 	}
 	mass, _, ok := relative(logs)
 	if !ok {
@@ -253,9 +256,9 @@ func (s *sampler) efficiencies(d *drawn) []float64 {
 
 // refit improves the proposals of the outcomes that have enough effective runs in d.
 func (s *sampler) refit(d *drawn, q proposals) {
-	for k := range q {
+	s.share(len(q), func(_ *sampler, k int) {
 		if q[k] == nil {
-			continue
+			return
 		}
 		var rows []int
 		var w []float64
@@ -270,7 +273,7 @@ func (s *sampler) refit(d *drawn, q proposals) {
 			sum += v
 		}
 		if sum == 0 || effective(w) < 300 {
-			continue
+			return
 		}
 		z, f := make([]float64, 0, len(rows)*s.dim), make([]float64, 0, len(rows)*s.nf)
 		for n, i := range rows {
@@ -280,5 +283,5 @@ func (s *sampler) refit(d *drawn, q proposals) {
 		}
 		rng := rand.New(rand.NewPCG(splitmix(s.seed^0x4ef), uint64(k)))
 		q[k] = fit(z, f, w, s.dim, s.nf, settled, rng)
-	}
+	})
 }
