@@ -5,7 +5,7 @@ import "github.com/urfave/cli/v2"
 func locateCommand(e env) *cli.Command {
 	return &cli.Command{
 		Name: "locate", Usage: "after losing sight: the map given everything logged so far", ArgsUsage: "FLIGHT",
-		Flags: []cli.Flag{jsonFlag(), seedFlag(), outFlag(), runsFlag(), landingsFlag(), logbookFlag(), noLearningFlag()},
+		Flags: []cli.Flag{jsonFlag(), seedFlag(), outFlag(), runsFlag(), landingsFlag(), logbookFlag(), noLearningFlag(), dividedFlag()},
 		Action: func(c *cli.Context) error {
 			s, err := located(c, e)
 			if err != nil {

@@ -74,6 +74,7 @@ func newApp(e env) *cli.App {
 	app.Commands = []*cli.Command{
 		newCommand(e),
 		predictCommand(e),
+		sawCommand(e),
 		locateCommand(e),
 		searchCommand(e),
 		learnCommand(e),

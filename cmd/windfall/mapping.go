@@ -53,7 +53,7 @@ func located(c *cli.Context, e env) (*situation, error) {
 		}
 		return mapped(f, m, cloud)
 	}
-	post, err := evidence.Locate(c.Context, m, seen, evidence.Options{Runs: runs, Seed: c.Uint64("seed"), Progress: e.progress("weighing")})
+	post, err := evidence.Locate(c.Context, m, seen, evidence.Options{Runs: runs, Seed: c.Uint64("seed"), Divided: c.Bool("divided"), Progress: e.progress("weighing")})
 	if err != nil {
 		return nil, err
 	}

@@ -44,6 +44,7 @@ func printResult(w io.Writer, s *situation, r *result) error {
 		}
 		p.f("  %-16s  %s  %s", o.Name, percent(o.Probability, o.SE), where)
 	}
+	p.evidenceLines(r)
 	if len(r.Places) > 0 {
 		p.f("")
 		p.f("chances by place")

@@ -29,6 +29,11 @@ type result struct {
 	Cautions      []string        `json:"cautions"`
 	Learned       *learnedResult  `json:"learned,omitempty"`
 	Files         []string        `json:"files"`
+
+	// With sightings only.
+	Prior     *priorResult     `json:"prior,omitempty"`
+	Sightings []sightingResult `json:"sightings,omitempty"`
+	Changes   []changeResult   `json:"changes,omitempty"`
 }
 
 type nominalResult struct {
@@ -104,6 +109,9 @@ func (s *situation) summarise() (*result, error) {
 			e.MajorSE = sc.SemiMajorSE * e.SemiMajor / sc.SemiMajor
 			e.MinorSE = sc.SemiMinorSE * e.SemiMinor / sc.SemiMinor
 		}
+	}
+	if err := s.weighed(r); err != nil {
+		return nil, err
 	}
 	err := s.parts(r)
 	return r, err

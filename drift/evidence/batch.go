@@ -17,6 +17,7 @@ type target struct {
 	chances []float64
 	dim     int       // inputs
 	nf      int       // features
+	np      int       // parts
 	wrong   []float64 // of each sighting, see term
 	worker  func() flyFunc
 	draw    func(seed uint64, i int, in *drift.Input)
@@ -28,6 +29,7 @@ type flyFunc func(in drift.Input, r row)
 // row is one run's place in a batch.
 type row struct {
 	landing *drift.Landing
+	parts   []drift.PartLanding
 	f       []float64 // features
 	right   []float64 // log-likelihood of each sighting, times the chance that it is right
 }
@@ -41,6 +43,7 @@ type batch struct {
 	ll      []float64 // log-likelihood of all sightings
 	logq    []float64 // log of proposal over prior, given the outcome
 	landing []drift.Landing
+	parts   []drift.PartLanding // np each
 }
 
 func newBatch(t *target, n int) *batch {
@@ -48,6 +51,7 @@ func newBatch(t *target, n int) *batch {
 		k: make([]int, n), z: make([]float64, n*t.dim), f: make([]float64, n*t.nf),
 		right: make([]float64, n*len(t.wrong)),
 		ll:    make([]float64, n), logq: make([]float64, n), landing: make([]drift.Landing, n),
+		parts: make([]drift.PartLanding, n*t.np),
 	}
 }
 
@@ -140,7 +144,7 @@ func (s *sampler) each(ctx context.Context, b *batch, from, to int, draw func(i 
 				}
 				for i := lo; i < min(lo+chunk, to); i++ {
 					in := draw(i, w)
-					r := row{&b.landing[i], b.f[i*s.nf : (i+1)*s.nf], b.right[i*len(s.wrong) : (i+1)*len(s.wrong)]}
+					r := row{&b.landing[i], b.parts[i*s.np : (i+1)*s.np], b.f[i*s.nf : (i+1)*s.nf], b.right[i*len(s.wrong) : (i+1)*len(s.wrong)]}
 					fly(in, r)
 					b.ll[i] = 0
 					for t, v := range r.right {

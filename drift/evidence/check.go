@@ -15,6 +15,15 @@ const (
 	checkSDs   = 4.0 // how far outside them a sighting is impossible
 )
 
+// OutOfReach is the error of a sighting that no flight of the model comes near.
+type OutOfReach struct{ what string }
+
+func (e *OutOfReach) Error() string { return e.what }
+
+func outOfReach(format string, args ...any) error {
+	return &OutOfReach{fmt.Sprintf(format, args...)}
+}
+
 // extremes is what the flights of a model reach, seen by one sighting.
 type extremes struct {
 	earliest, latest float64 // of the sighting's event, s
@@ -27,7 +36,7 @@ type extremes struct {
 // Check holds one sighting against flights of the model whose inputs spread
 // twice as widely as they do, every outcome as often as any other. What none of
 // them comes near (an elevation angle above all of them, a time after the last
-// landing) is an error that says what they reach; what only lies aside gives a
+// landing) is an *OutOfReach that says what they reach; what only lies aside gives a
 // caution.
 func Check(ctx context.Context, m *drift.Model, s Sighting, o Options) (caution string, err error) {
 	return check(ctx, m, s, o)
@@ -91,23 +100,23 @@ func (e *extremes) take(t *term, l *drift.Landing, w *drift.Work) {
 func (t *term) judge(e extremes) (caution string, err error) {
 	slack := checkSDs * t.TimeSD
 	if t.Event != "" && math.IsInf(e.latest, -1) {
-		return "", fmt.Errorf("event %q never comes in any simulated flight of this file: log another event, or look at the motor's delay and the devices", t.Event)
+		return "", outOfReach("event %q never comes in any simulated flight of this file: log another event, or look at the motor's delay and the devices", t.Event)
 	}
 	switch {
 	case t.Event != "" && t.At != nil && (*t.At > e.latest+slack || *t.At < e.earliest-slack):
-		return "", fmt.Errorf("%s at %.4g s: in simulated flights it comes between %.4g and %.4g s: check the time", t.Event, *t.At, e.earliest, e.latest)
+		return "", outOfReach("%s at %.4g s: in simulated flights it comes between %.4g and %.4g s: check the time", t.Event, *t.At, e.earliest, e.latest)
 	case t.Event != "" && t.After != nil && t.Kind == Timing && *t.After > e.latest+slack:
-		return "", fmt.Errorf("%s after %.4g s: in simulated flights it comes by %.4g s: check the time", t.Event, *t.After, e.latest)
+		return "", outOfReach("%s after %.4g s: in simulated flights it comes by %.4g s: check the time", t.Event, *t.After, e.latest)
 	case t.Event != "" && t.Before != nil && t.Kind == Timing && *t.Before < e.earliest-slack:
-		return "", fmt.Errorf("%s before %.4g s: in simulated flights it comes from %.4g s on: check the time", t.Event, *t.Before, e.earliest)
+		return "", outOfReach("%s before %.4g s: in simulated flights it comes from %.4g s on: check the time", t.Event, *t.Before, e.earliest)
 	case t.Event == "" && t.Since == "" && t.At != nil && *t.At > e.landing+slack:
-		return "", fmt.Errorf("at %.4g s is after the landing: the latest simulated flight lands at %.4g s: check the time", *t.At, e.landing)
+		return "", outOfReach("at %.4g s is after the landing: the latest simulated flight lands at %.4g s: check the time", *t.At, e.landing)
 	case t.Event == "" && t.Since == "" && t.After != nil && *t.After > e.landing+slack:
-		return "", fmt.Errorf("after %.4g s is after the landing: the latest simulated flight lands at %.4g s: check the time", *t.After, e.landing)
+		return "", outOfReach("after %.4g s is after the landing: the latest simulated flight lands at %.4g s: check the time", *t.After, e.landing)
 	case t.Kind == Height && *t.HeightM > e.highest+checkSDs*t.HeightSD:
-		return "", fmt.Errorf("height %.4g m: the highest simulated flight is at %.4g m then: check it (is it feet?)", *t.HeightM, e.highest)
+		return "", outOfReach("height %.4g m: the highest simulated flight is at %.4g m then: check it (is it feet?)", *t.HeightM, e.highest)
 	case t.ElevDeg != nil && *t.ElevDeg > e.steepest+checkSDs*t.ElevSD:
-		return "", fmt.Errorf("elevation %.3g deg: from there no simulated flight stands higher than %.3g deg: check the angle and the place", *t.ElevDeg, e.steepest)
+		return "", outOfReach("elevation %.3g deg: from there no simulated flight stands higher than %.3g deg: check the angle and the place", *t.ElevDeg, e.steepest)
 	case t.Kind == Bearing && e.closest > checkSDs*t.BearingSD:
 		return fmt.Sprintf("bearing %.4g deg from there points %.0f deg aside of every simulated flight; it will count as a mistake unless other sightings agree with it", *t.BearingDeg, e.closest), nil
 	}

@@ -94,6 +94,9 @@ func (c *Contradiction) name(single, both []float64) {
 			}
 		}
 	}
+	if c.Sightings[ib].ID < c.Sightings[ia].ID {
+		ia, ib = ib, ia
+	}
 	c.A, c.B = &c.Sightings[ia], &c.Sightings[ib]
 	switch {
 	case single[ia] < explained && single[ib] < explained:
@@ -156,6 +159,7 @@ func doubted(ctx context.Context, m model, terms []*term, before *batch, o Optio
 	copy(again.f, before.f)
 	copy(again.right, before.right)
 	copy(again.landing, before.landing)
+	copy(again.parts, before.parts)
 	n := len(terms)
 	for j := range again.len() {
 		for i := range n {

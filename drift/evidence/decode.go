@@ -3,7 +3,7 @@ package evidence
 import (
 	"bytes"
 	"encoding/json"
-	"fmt"
+	"errors"
 	"strings"
 
 	"windfall/geo"
@@ -25,7 +25,7 @@ func Decode(id int64, by, kind string, body []byte) (s Sighting, ok bool, err er
 		return s, false, nil
 	}
 	if err := dec.Decode(&s); err != nil {
-		return s, false, fmt.Errorf("entry %d: %s: write it anew with windfall saw --amend %d", id, strings.TrimPrefix(err.Error(), "json: "), id)
+		return s, false, errors.New(strings.TrimPrefix(err.Error(), "json: "))
 	}
 	s.ID, s.By, s.Kind = id, by, Kind(kind)
 	if kind == "sighting" {
@@ -35,7 +35,7 @@ func Decode(id int64, by, kind string, body []byte) (s Sighting, ok bool, err er
 		}
 	}
 	if err := s.Ready(); err != nil {
-		return s, false, fmt.Errorf("entry %d: %w", id, err)
+		return s, false, err
 	}
 	return s, true, nil
 }
@@ -48,7 +48,7 @@ func decodeFind(id int64, by string, body []byte) (s Sighting, ok bool, err erro
 		Lon  *float64 `json:"lon"`
 	}
 	if err := json.Unmarshal(body, &f); err != nil {
-		return s, false, fmt.Errorf("entry %d: %w", id, err)
+		return s, false, err
 	}
 	if f.Part == "" || f.Lat == nil || f.Lon == nil {
 		return s, false, nil

@@ -122,6 +122,7 @@ func (b *batch) less(s, r *target, terms []*term, i int) *batch {
 	copy(out.k, b.k)
 	copy(out.z, b.z)
 	copy(out.landing, b.landing)
+	copy(out.parts, b.parts)
 	from := 4
 	for _, t := range terms[:i] {
 		from += t.features()

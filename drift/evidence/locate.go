@@ -87,7 +87,7 @@ func locate(ctx context.Context, m model, seen []Sighting, o Options) (*Posterio
 	if err := s.fillPrior(ctx, before, 0, o.Runs); err != nil {
 		return nil, err
 	}
-	p := &Posterior{Prior: cloud(m, o, before.landing, nil), Flights: o.Runs}
+	p := &Posterior{Prior: cloud(m, o, before, nil), Flights: o.Runs}
 	if len(terms) == 0 {
 		p.Cloud, p.Effective = p.Prior, float64(o.Runs)
 		p.Outcomes = shifts(m.Outcomes(), nil)
@@ -110,7 +110,7 @@ func locate(ctx context.Context, m model, seen []Sighting, o Options) (*Posterio
 	if d == nil || d.eff == 0 {
 		return nil, &Contradiction{Sightings: seen}
 	}
-	p.Cloud = cloud(m, o, d.landing, d.w)
+	p.Cloud = cloud(m, o, d.batch, d.w)
 	p.Effective, p.LogEvidence = d.eff, d.logZ
 	p.Outcomes = shifts(m.Outcomes(), d.outcomes)
 	p.Inputs = inputShifts(m.Coords(), d, s.dim)
@@ -168,7 +168,7 @@ func (t *term) order() string {
 }
 
 func newSampler(m model, terms []*term, o Options) *sampler {
-	t := &target{dim: len(m.Coords()), draw: m.Draw}
+	t := &target{dim: len(m.Coords()), draw: m.Draw, np: len(m.Flight().Parts)}
 	for _, c := range m.Outcomes() {
 		t.chances = append(t.chances, c.P)
 	}
@@ -184,6 +184,7 @@ func newSampler(m model, terms []*term, o Options) *sampler {
 		return func(in drift.Input, r row) {
 			*r.landing = m.Fly(in, w)
 			l := r.landing
+			copy(r.parts, w.Parts)
 			r.f[0], r.f[1], r.f[2], r.f[3] = l.At.X, l.At.Y, l.LandingS, l.ApogeeM
 			n := 4
 			for i, s := range terms {
@@ -240,8 +241,21 @@ func (t *term) feature(l *drift.Landing, w *drift.Work, f []float64) int {
 	return 0
 }
 
-func cloud(m model, o Options, l []drift.Landing, w []float64) *drift.Cloud {
-	return &drift.Cloud{Frame: m.Frame(), Landings: l, Weights: w, Outcomes: m.Outcomes(), Seed: o.Seed}
+// cloud returns the runs of b as the model's own Run would.
+func cloud(m model, o Options, b *batch, w []float64) *drift.Cloud {
+	c := &drift.Cloud{Frame: m.Frame(), Landings: b.landing, Weights: w, Outcomes: m.Outcomes(), Seed: o.Seed}
+	parts := m.Flight().Parts
+	for k, p := range parts {
+		pc := drift.PartCloud{Name: p.Name, Chance: p.Chance}
+		for i := range b.landing {
+			if l := b.parts[i*len(parts)+k]; l.Shed {
+				pc.Run = append(pc.Run, i)
+				pc.Landings = append(pc.Landings, l)
+			}
+		}
+		c.Parts = append(c.Parts, pc)
+	}
+	return c
 }
 
 // shifts puts the outcomes' chances before beside those after; after nil

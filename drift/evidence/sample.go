@@ -122,13 +122,14 @@ func (s *sampler) firstRung(ctx context.Context, from *batch, k int) (*batch, er
 func (b *batch) copyRow(t *target, i int, from *batch, j int) {
 	b.k[i], b.ll[i], b.logq[i], b.landing[i] = from.k[j], from.ll[j], from.logq[j], from.landing[j]
 	copy(b.z[i*t.dim:(i+1)*t.dim], from.z[j*t.dim:])
+	copy(b.parts[i*t.np:(i+1)*t.np], from.parts[j*t.np:])
 	copy(b.f[i*t.nf:(i+1)*t.nf], from.f[j*t.nf:])
 	copy(b.right[i*len(t.wrong):(i+1)*len(t.wrong)], from.right[j*len(t.wrong):])
 }
 
 // head returns the first n rows.
 func (b *batch) head(t *target, n int) *batch {
-	return &batch{b.k[:n], b.z[:n*t.dim], b.f[:n*t.nf], b.right[:n*len(t.wrong)], b.ll[:n], b.logq[:n], b.landing[:n]}
+	return &batch{b.k[:n], b.z[:n*t.dim], b.f[:n*t.nf], b.right[:n*len(t.wrong)], b.ll[:n], b.logq[:n], b.landing[:n], b.parts[:n*t.np]}
 }
 
 // join returns the rows of a, then those of b.
@@ -137,7 +138,7 @@ func join(a, b *batch) *batch {
 		return b
 	}
 	return &batch{append(a.k, b.k...), append(a.z, b.z...), append(a.f, b.f...), append(a.right, b.right...),
-		append(a.ll, b.ll...), append(a.logq, b.logq...), append(a.landing, b.landing...)}
+		append(a.ll, b.ll...), append(a.logq, b.logq...), append(a.landing, b.landing...), append(a.parts, b.parts...)}
 }
 
 // allot divides count runs among the outcomes: in proportion to the mass over
