@@ -19,14 +19,14 @@ func levels(m *grid.Map) []float64 {
 	for i := range order {
 		order[i] = i
 	}
-	slices.SortStableFunc(order, func(a, b int) int {
+	slices.SortFunc(order, func(a, b int) int {
 		switch {
 		case m.P[a] > m.P[b]:
 			return -1
 		case m.P[a] < m.P[b]:
 			return 1
 		}
-		return 0
+		return a - b
 	})
 	out := make([]float64, len(m.P))
 	sum := 0.0
@@ -41,20 +41,41 @@ func levels(m *grid.Map) []float64 {
 	return out
 }
 
-// spots returns the likeliest places: Spots, or else up to three of Chance,
-// each the densest cell that lies apart from those before.
-func (l *Landing) spots() []Spot {
-	if l.Spots != nil || l.Chance == nil {
-		return l.Spots
-	}
-	return Peaks(l.Chance, 3)
+// worked is what every writer needs of a landing.
+type worked struct {
+	levels []float64 // of Chance's cells; nil without it
+	spots  []Spot    // Spots, or else up to three of Chance
+	extent orb.Bound
+	reach  float64 // m, how far a sighting is drawn: across the whole extent
 }
 
-// Peaks returns up to n likely places of m, best first: the densest cell, then
+// ready returns l with what the writers need worked out once.
+func (l *Landing) ready() *Landing {
+	if l.worked != nil {
+		return l
+	}
+	c := *l
+	w := &worked{spots: l.Spots}
+	c.worked = w
+	if l.Chance != nil {
+		w.levels = levels(l.Chance)
+		if l.Spots == nil {
+			w.spots = peaks(l.Chance, w.levels, 3)
+		}
+	}
+	w.extent = c.findExtent()
+	w.reach = math.Ceil(math.Hypot(w.extent.Right()-w.extent.Left(), w.extent.Top()-w.extent.Bottom())/100) * 100
+	return &c
+}
+
+func (l *Landing) spots() []Spot     { return l.worked.spots }
+func (l *Landing) extent() orb.Bound { return l.worked.extent }
+func (l *Landing) reach() float64    { return l.worked.reach }
+
+// peaks returns up to n likely places of m, best first: the densest cell, then
 // the densest of those at least a fifth of the half-mass ground's width from
 // each place before, as long as it is a tenth as dense as the first.
-func Peaks(m *grid.Map, n int) []Spot {
-	lv := levels(m)
+func peaks(m *grid.Map, lv []float64, n int) []Spot {
 	half := 0
 	for _, v := range lv {
 		if v < 0.5 {
@@ -84,9 +105,9 @@ func Peaks(m *grid.Map, n int) []Spot {
 	return out
 }
 
-// extent returns the box around what matters, in m of the frame: the pad, the
+// findExtent returns the box around what matters, in m of the frame: the pad, the
 // areas, the plan; without margins and never empty.
-func (l *Landing) extent() orb.Bound {
+func (l *Landing) findExtent() orb.Bound {
 	b := orb.Bound{}
 	grow := func(q geo.XY) { b = b.Extend(orb.Point{q.X, q.Y}) }
 	for _, q := range []*geo.XY{l.Nominal, l.Mean} {
@@ -126,10 +147,4 @@ func (l *Landing) extent() orb.Bound {
 		b.Min[1], b.Max[1] = b.Min[1]-25, b.Max[1]+25
 	}
 	return b
-}
-
-// reach is how far a sighting is drawn: across the whole extent.
-func (l *Landing) reach() float64 {
-	b := l.extent()
-	return math.Ceil(math.Hypot(b.Right()-b.Left(), b.Top()-b.Bottom())/100) * 100
 }

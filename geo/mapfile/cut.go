@@ -96,3 +96,26 @@ func polygonOf(p geom.Polygon) orb.Polygon {
 	}
 	return out
 }
+
+// union melts overlapping polygons into one shape; beyond some hundreds, where
+// that takes long, and when it fails they stay apart.
+func union(parts orb.MultiPolygon) orb.MultiPolygon {
+	if len(parts) < 2 || len(parts) > 400 {
+		return parts
+	}
+	var gs []geom.Geometry
+	for _, pg := range parts {
+		gs = append(gs, geom.NewPolygon([]geom.LineString{lineString(pg[0])}).AsGeometry())
+	}
+	g, err := geom.UnaryUnion(geom.NewGeometryCollection(gs).AsGeometry())
+	if err != nil {
+		return parts
+	}
+	var out orb.MultiPolygon
+	for _, part := range g.Dump() {
+		if p, ok := part.AsPolygon(); ok && !p.IsEmpty() {
+			out = append(out, polygonOf(p))
+		}
+	}
+	return out
+}

@@ -44,6 +44,7 @@ var formats = []struct {
 // landing.geojson and landing.png, or with a Plan search.kml and so on with
 // search.gpx and sheet.html.
 func Files(l *Landing, o Options) ([]File, error) {
+	l = l.ready()
 	if o.Grid == place.Decimal {
 		o.Grid = place.Local(l.Frame.Origin)
 	}

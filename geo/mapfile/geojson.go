@@ -17,6 +17,7 @@ import (
 // them as they come; sightings, barriers and ground covered are then left to
 // the file of the map alone. docs/map-files.md lists the properties.
 func GeoJSON(w io.Writer, l *Landing) error {
+	l = l.ready()
 	fc := geojson.NewFeatureCollection()
 	add := func(g orb.Geometry, props geojson.Properties) {
 		f := geojson.NewFeature(g)

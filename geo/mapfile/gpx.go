@@ -15,6 +15,7 @@ import (
 // sort right by name. With tracks, routes become tracks for apps that ignore
 // routes, and their points are waypoints too.
 func GPX(w io.Writer, l *Landing, tracks bool) error {
+	l = l.ready()
 	g := &gpx.GPX{Version: "1.1", Creator: "windfall"}
 	if l.Plan != nil && !l.Plan.Begin.IsZero() { // the library cannot write metadata without a time
 		g.Metadata = &gpx.MetadataType{Name: clean(l.Title), Desc: clean(l.Subtitle), Time: l.Plan.at(0)}
@@ -63,6 +64,9 @@ func GPX(w io.Writer, l *Landing, tracks bool) error {
 
 func waypoint(f geo.Frame, q geo.XY, t time.Time) *gpx.WptType {
 	p := lonLat(f, q)
+	if p[0] == 180 { // GPX longitudes end below 180
+		p[0] = -180
+	}
 	return &gpx.WptType{Lat: p.Lat(), Lon: p.Lon(), Time: t}
 }
 

@@ -15,6 +15,7 @@ import (
 // KML writes l as KML 2.2 without pictures: a folder for each layer, the
 // searchers first, then points, areas and ground. Markers are the app's own.
 func KML(w io.Writer, l *Landing) error {
+	l = l.ready()
 	doc := document(l, false)
 	return kml.KML(doc).WriteIndent(w, "", " ")
 }
@@ -74,6 +75,7 @@ func styles(l *Landing, withIcons bool) []kml.Element {
 		return kml.LineStyle(kml.Color(straight{c}), kml.Width(width))
 	}
 	fill := func(c color.NRGBA) kml.Element { return kml.PolyStyle(kml.Color(straight{c})) }
+	// The schema wants icon, line and fill in this order.
 	style := func(id string, parts ...kml.Element) kml.Element { return kml.SharedStyle(id, parts...) }
 	out := []kml.Element{
 		style("pad", icon("pad")), style("nominal", icon("nominal")), style("spot", icon("spot")), style("part", icon("part")),
@@ -92,8 +94,8 @@ func styles(l *Landing, withIcons bool) []kml.Element {
 		for i := range l.Plan.Searchers {
 			c := routeInk(i)
 			out = append(out,
-				style(fmt.Sprintf("search-%d", i+1), line(c, 4), icon(fmt.Sprintf("leg-%d", i+1))),
-				style(fmt.Sprintf("transit-%d", i+1), line(faded(c, 0.75), 2), icon(fmt.Sprintf("leg-%d", i+1))),
+				style(fmt.Sprintf("search-%d", i+1), icon(fmt.Sprintf("leg-%d", i+1)), line(c, 4)),
+				style(fmt.Sprintf("transit-%d", i+1), icon(fmt.Sprintf("leg-%d", i+1)), line(faded(c, 0.75), 2)),
 				style(fmt.Sprintf("start-%d", i+1), icon(fmt.Sprintf("start-%d", i+1))))
 		}
 	}

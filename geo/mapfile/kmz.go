@@ -10,8 +10,9 @@ import (
 )
 
 // KMZ writes l as a KMZ: doc.kml first, the chance picture as a ground overlay
-// under everything else, a legend and the icons. No file has a date.
+// under everything else, the icons, and a legend that can be switched on. No file has a date.
 func KMZ(w io.Writer, l *Landing) error {
+	l = l.ready()
 	doc := document(l, true)
 	z := zip.NewWriter(w)
 	files := map[string]image.Image{}
@@ -21,17 +22,19 @@ func KMZ(w io.Writer, l *Landing) error {
 		order = append(order, name)
 	}
 	if o := l.overlay(); o != nil {
-		f := kml.Folder(kml.Name("Chance"), kml.Open(false))
 		for i, piece := range o.split() {
 			name := []string{"chance.png", "chance-2.png"}[i]
 			put(name, piece.Image)
-			f.Append(kml.GroundOverlay(kml.Name("Chance"),
-				kml.Description("The darker, the likelier. Pale ground is the least likely; ground without colour holds half a percent at most."),
+			doc.Append(kml.GroundOverlay(kml.Name("Chance"),
+				kml.Description("The darker, the likelier. Ground without colour holds half a percent at most."),
 				kml.DrawOrder(0), kml.Icon(kml.Href(name)),
 				kml.LatLonBox(kml.North(piece.North), kml.South(piece.South), kml.East(piece.East), kml.West(piece.West))))
 		}
-		doc.Append(f)
 	}
+	put("legend.png", legendImage(l))
+	doc.Append(kml.ScreenOverlay(kml.Name("Legend"), kml.Visibility(false), kml.Icon(kml.Href("legend.png")),
+		kml.OverlayXY(kml.Vec2{X: 0, Y: 1, XUnits: kml.UnitsFraction, YUnits: kml.UnitsFraction}),
+		kml.ScreenXY(kml.Vec2{X: 8, Y: 8, XUnits: kml.UnitsPixels, YUnits: kml.UnitsInsetPixels})))
 	for _, ic := range icons(l) {
 		put("icons/"+ic.name+".png", ic.img)
 	}

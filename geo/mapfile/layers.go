@@ -44,6 +44,8 @@ type Landing struct {
 	Contacts    []string  // who to call, a line each; nil: lines to fill in
 	Declination *float64  // degrees, east positive, at the pad; nil: not known
 	Plan        *Plan     // nil: no search plan
+
+	worked *worked // filled by ready
 }
 
 // Spot is a likely place.

@@ -2,8 +2,11 @@ package mapfile
 
 import (
 	"fmt"
+	"image"
 
+	"github.com/paulmach/orb"
 	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/vgimg"
 )
 
 // entry is a line of the legend: a swatch of 26 by 12 units and a text.
@@ -120,4 +123,15 @@ func (k *canvas) rampBar(p vg.Point, room vg.Length) {
 	}
 	k.use(pen{ink: ink, width: 0.8})
 	k.Stroke(rectPath(vg.Rectangle{Min: vg.Point{X: x0, Y: p.Y - k.unit*6}, Max: vg.Point{X: x1, Y: p.Y + k.unit*6}}))
+}
+
+// legendImage is the legend alone, for a corner of the screen.
+func legendImage(l *Landing) image.Image {
+	entries := legend(l)
+	w, h := vg.Length(230), vg.Length(1.2*(Page{Lettering: 1}).legendHeight(l, entries[:0]))+vg.Length(1.2*legendRow*float64(len(entries)))
+	c := vgimg.NewWith(vgimg.UseWH(w, h), vgimg.UseDPI(72), vgimg.UseBackgroundColor(faded(paper, 0.85)))
+	box := vg.Rectangle{Min: vg.Point{X: 6, Y: 0}, Max: vg.Point{X: w - 6, Y: h}}
+	k := newCanvas(c, box, orb.Bound{Max: orb.Point{1, 1}}, 1.2)
+	k.legend(l, entries, vg.Point{X: box.Min.X, Y: h - 8}, 1)
+	return c.Image()
 }

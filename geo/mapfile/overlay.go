@@ -35,7 +35,7 @@ func (l *Landing) overlay() *Overlay {
 	w, h := overlaySize(m.NX, m.NY)
 	w = o.alignTo180(w)
 	o.Image = image.NewPaletted(image.Rect(0, 0, w, h), overlayPalette())
-	lv := levels(m)
+	lv := l.worked.levels
 	var rows [2][]geo.XY // frame points at the nodes of two lattice rows
 	for y := range h {
 		if y%lattice == 0 {

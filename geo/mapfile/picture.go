@@ -75,6 +75,7 @@ func (p Page) layout(l *Landing) layout {
 // PNG writes the picture of l: north up, with scale bar, north arrow, the grid
 // of p and a legend.
 func PNG(w io.Writer, l *Landing, p Page) error {
+	l = l.ready()
 	o := p.layout(l)
 	c := vgimg.NewWith(vgimg.UseWH(o.page.Max.X, o.page.Max.Y), vgimg.UseDPI(int(math.Round(72*o.Scale))))
 	o.draw(c, l)
@@ -88,6 +89,7 @@ func PNG(w io.Writer, l *Landing, p Page) error {
 
 // SVG writes the same picture as SVG 1.1, lettered in the reader's own sans.
 func SVG(w io.Writer, l *Landing, p Page) error {
+	l = l.ready()
 	o := p.layout(l)
 	c := vgsvg.New(o.page.Max.X, o.page.Max.Y)
 	o.draw(c, l)
@@ -134,7 +136,7 @@ func (k *canvas) chance(l *Landing) {
 	if m == nil || m.NX == 0 || m.NY == 0 {
 		return
 	}
-	lv := levels(m)
+	lv := l.worked.levels
 	img := image.NewNRGBA(image.Rect(0, 0, m.NX, m.NY))
 	for j := range m.NY {
 		for i := range m.NX {

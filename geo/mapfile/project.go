@@ -5,6 +5,7 @@ import (
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/planar"
+	"github.com/paulmach/orb/simplify"
 
 	"windfall/geo"
 )
@@ -144,15 +145,20 @@ func (r Ray) wedge(reach float64) orb.Ring {
 	return out
 }
 
-// swath returns the ground within half the strip's width of its path, one
-// rectangle a piece; they overlap at corners.
+// swath returns the ground within half the strip's width of its path, taken
+// straight between points a meter or a tenth of the width off it.
 func (s Strip) swath() orb.MultiPolygon {
-	if s.Width <= 0 {
+	if s.Width <= 0 || len(s.Path) < 2 {
 		return nil
 	}
+	ls := make(orb.LineString, len(s.Path))
+	for i, q := range s.Path {
+		ls[i] = orb.Point{q.X, q.Y}
+	}
+	ls = simplify.DouglasPeucker(math.Min(1, s.Width/10)).LineString(ls)
 	var out orb.MultiPolygon
-	for i := 1; i < len(s.Path); i++ {
-		a, b := s.Path[i-1], s.Path[i]
+	for i := 1; i < len(ls); i++ {
+		a, b := geo.XY{X: ls[i-1][0], Y: ls[i-1][1]}, geo.XY{X: ls[i][0], Y: ls[i][1]}
 		d := b.Sub(a)
 		if d.Norm() == 0 {
 			continue
@@ -164,5 +170,5 @@ func (s Strip) swath() orb.MultiPolygon {
 		}
 		out = append(out, orb.Polygon{r})
 	}
-	return out
+	return union(out)
 }

@@ -25,6 +25,7 @@ var sheetTemplate = template.Must(template.New("sheet").Parse(sheetText))
 // in the local grid and decimal degrees, a QR code, whom to call and cautions.
 // It is made for black ink on A4 or Letter. The landing must have a Plan.
 func Sheet(w io.Writer, l *Landing, o Options) error {
+	l = l.ready()
 	if l.Plan == nil {
 		return fmt.Errorf("the sheet needs a plan")
 	}
