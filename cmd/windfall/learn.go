@@ -209,7 +209,7 @@ func findCase(b *logbook.Book, f logbook.Entry, dir string) (learn.Case, error) 
 
 func printLearned(w io.Writer, r *learn.Result, skipped []string, explain bool) error {
 	p := &printer{w: w}
-	p.f("learned from %d finds", r.Finds)
+	p.f("learned from %s", count(r.Finds, "find"))
 	p.f("")
 	p.f("%-22s %10s %10s    %10s %10s", "factor", "was", "spread", "now", "spread")
 	for _, f := range r.Factors {
@@ -217,7 +217,7 @@ func printLearned(w io.Writer, r *learn.Result, skipped []string, explain bool) 
 			factorSpread(f, f.MeanSE), factorSpread(f, f.SDLow), factorSpread(f, f.SDHigh))
 		if explain {
 			for _, m := range f.Members {
-				p.f("  %-20s %21s    %10s %10s   %d finds", memberName(m), "", factorValue(f, m.Mean), factorSpread(f, m.SD), m.Finds)
+				p.f("  %-20s %21s    %10s %10s   %s", memberName(m), "", factorValue(f, m.Mean), factorSpread(f, m.SD), count(m.Finds, "find"))
 			}
 		}
 	}
@@ -254,6 +254,13 @@ func printLearned(w io.Writer, r *learn.Result, skipped []string, explain bool) 
 	}
 	p.list("left out", skipped)
 	return p.err
+}
+
+func count(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
 }
 
 func memberName(m learn.Member) string {
@@ -328,7 +335,7 @@ func learnApply(e env, c *cli.Context, path string) error {
 		return writeJSON(e.out, map[string]any{"flight": f.Flight.ID, "learned": learnedOf(f), "was": was, "now": now})
 	}
 	p := &printer{w: e.out}
-	p.f("flight %s, with what %d finds have taught", f.Flight.ID, f.Learned.Finds)
+	p.f("flight %s, with what %s taught", f.Flight.ID, count(f.Learned.Finds, "find"))
 	for _, u := range f.Learned.Used {
 		p.f("  %s", u)
 	}

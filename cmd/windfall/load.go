@@ -21,6 +21,11 @@ func loadFlight(c *cli.Context, settings ...flightfile.Setting) (*flightfile.Fil
 	if err != nil {
 		return nil, nil, err
 	}
+	return loadPath(c, path, settings...)
+}
+
+// loadPath is loadFlight for a command with more arguments than the flight.
+func loadPath(c *cli.Context, path string, settings ...flightfile.Setting) (*flightfile.File, *drift.Model, error) {
 	f, err := flightfile.Read(path, settings...)
 	if err != nil {
 		return nil, nil, wrong{err}

@@ -77,6 +77,7 @@ func newApp(e env) *cli.App {
 		sawCommand(e),
 		locateCommand(e),
 		searchCommand(e),
+		foundCommand(e),
 		learnCommand(e),
 		logCommand(e),
 		windCommand(e),

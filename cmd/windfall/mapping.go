@@ -38,6 +38,11 @@ func located(c *cli.Context, e env) (*situation, error) {
 	if err != nil {
 		return nil, err
 	}
+	return situated(c, e, f, m)
+}
+
+// situated is located for a flight that has been read.
+func situated(c *cli.Context, e env, f *flightfile.File, m *drift.Model) (*situation, error) {
 	seen, err := logged(e, c, f.Flight.ID)
 	if err != nil {
 		return nil, err

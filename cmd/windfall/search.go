@@ -23,10 +23,6 @@ func searchCommand(e env) *cli.Command {
 			if err != nil {
 				return err
 			}
-			if len(s.file.Searchers) == 0 {
-				s.file.Searchers = []search.Searcher{oneWalker}
-				s.file.Assumed = append(s.file.Assumed, "searchers: one walker from the pad, 3 km/h for 90 min")
-			}
 			return s.search(c, e)
 		},
 	}
@@ -38,11 +34,20 @@ type searchResult struct {
 	Plan *search.Plan `json:"plan"`
 }
 
-func (s *situation) search(c *cli.Context, e env) error {
-	plan, err := search.Make(c.Context, search.Problem{
+// plan is who goes where, given the situation's map.
+func (s *situation) plan(c *cli.Context) (*search.Plan, error) {
+	if len(s.file.Searchers) == 0 {
+		s.file.Searchers = []search.Searcher{oneWalker}
+		s.file.Assumed = append(s.file.Assumed, "searchers: one walker from the pad, 3 km/h for 90 min")
+	}
+	return search.Make(c.Context, search.Problem{
 		Map: s.chances, Searchers: s.file.Searchers, Target: s.file.Target, Ground: s.file.Ground,
 		Terrain: s.file.Flight.Terrain, Wind: s.windAt(),
 	}, search.Options{Seed: c.Uint64("seed")})
+}
+
+func (s *situation) search(c *cli.Context, e env) error {
+	plan, err := s.plan(c)
 	if err != nil {
 		return err
 	}

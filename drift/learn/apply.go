@@ -74,7 +74,7 @@ func (r *Result) adjust(factor, member string, pad orb.Point) (drift.Adjust, str
 		}
 		for _, g := range f.Members {
 			if g.Name == member || f.Pool == "place" && near(orb.Point{g.Lon, g.Lat}, pad) {
-				m, where = g, fmt.Sprintf("%d finds of this %s", g.Finds, f.Pool)
+				m, where = g, fmt.Sprintf("finds of this %s: %d", f.Pool, g.Finds)
 				break
 			}
 		}

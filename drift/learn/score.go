@@ -268,7 +268,7 @@ func (r *Result) verdict() []string {
 	was, now := judge(before, last.Of), judge(after, last.Of)
 	var out []string
 	if was == "too few to tell" {
-		out = append(out, fmt.Sprintf("%d finds are too few to tell whether your maps have been too small or too wide", last.Of))
+		out = append(out, fmt.Sprintf("finds so far: %d, too few to tell whether your maps have been too small or too wide", last.Of))
 	} else {
 		out = append(out,
 			fmt.Sprintf("without learning your maps have been %s: %d of %d finds inside their 90 %% areas", was, last.WasInside, last.Of),
