@@ -423,13 +423,14 @@ def nominal(path):
     return numbers, model, out
 
 
-def fly_all(names):
+def fly_all(folder):
+    """The numbers of every flight folder in folder, by name."""
     truth = {}
-    for name in names:
+    for case in sorted(p for p in folder.iterdir() if p.is_dir()):
         try:
-            truth[name] = nominal(HERE / "cases" / name / "flight.yaml")[0]
+            truth[case.name] = nominal(case / "flight.yaml")[0]
         except NoFlight as e:
-            truth[name] = {"error": str(e)}
+            truth[case.name] = {"error": str(e)}
     return truth
 
 
@@ -446,21 +447,27 @@ def differences(a, b, where=""):
     return [] if a == b else [f"{where.strip()}: {a} and {b}"]
 
 
+def check(folder, truth):
+    """Flies the folder's flights again and exits: 1 if they differ from the truth file."""
+    again = fly_all(folder)
+    found = differences(json.loads(truth.read_text()), again)
+    print("\n".join(found) if found else f"{len(again)} flights agree with {truth.name}")
+    sys.exit(1 if found else 0)
+
+
 def main():
-    cases = sorted(p.name for p in (HERE / "cases").iterdir())
+    cases, truth = HERE / "cases", HERE / "truth.json"
     if not sys.argv[1:]:
         start = time.process_time()
-        truth = fly_all(cases)
-        seconds = (time.process_time() - start) / len(cases)
-        (HERE / "truth.json").write_text(json.dumps(truth, indent=1) + "\n")
-        print(f"{len(cases)} flights, {seconds:.3f} s each")
+        numbers = fly_all(cases)
+        seconds = (time.process_time() - start) / len(numbers)
+        truth.write_text(json.dumps(numbers, indent=1) + "\n")
+        print(f"{len(numbers)} flights, {seconds:.3f} s each")
     elif sys.argv[1] == "--check":
-        found = differences(json.loads((HERE / "truth.json").read_text()), fly_all(cases))
-        print("\n".join(found) if found else f"{len(cases)} flights agree with truth.json")
-        sys.exit(1 if found else 0)
+        check(cases, truth)
     else:
         for name in sys.argv[1:]:
-            numbers, model, out = nominal(HERE / "cases" / name / "flight.yaml")
+            numbers, model, out = nominal(cases / name / "flight.yaml")
             print(name, json.dumps(numbers, indent=1))
             print(f"drag {model.drag}, yaw wavelength {model.wavelength:.4f} m")
             for event in out.events:
