@@ -14,8 +14,9 @@ import (
 	"windfall/drift"
 )
 
-// independentTruth is a case of testdata/independent/truth.json, made by a
-// separate implementation in SciPy (its README there).
+// independentTruth is a case of truth.json or random.json in
+// testdata/independent, made by a separate implementation in SciPy (its README
+// there).
 type independentTruth struct {
 	Error       string
 	RailExitMps float64  `json:"rail_exit_mps"`
@@ -36,14 +37,19 @@ type independentTruth struct {
 // sides integrate far tighter, so a twentieth of them is held.
 func TestNominalAgainstIndependent(t *testing.T) {
 	const dir = "../../testdata/independent"
-	b, err := os.ReadFile(filepath.Join(dir, "truth.json"))
+	compareNominal(t, filepath.Join(dir, "truth.json"), filepath.Join(dir, "cases"))
+	compareNominal(t, filepath.Join(dir, "random.json"), filepath.Join(dir, "random"))
+}
+
+func compareNominal(t *testing.T, truthFile, cases string) {
+	b, err := os.ReadFile(truthFile)
 	require.NoError(t, err)
 	var truth map[string]independentTruth
 	require.NoError(t, json.Unmarshal(b, &truth))
 	require.NotEmpty(t, truth)
 	for name, want := range truth {
 		t.Run(name, func(t *testing.T) {
-			file, err := flightfile.Read(filepath.Join(dir, "cases", name, "flight.yaml"))
+			file, err := flightfile.Read(filepath.Join(cases, name, "flight.yaml"))
 			require.NoError(t, err)
 			m, err := drift.Prepare(file.Flight)
 			if want.Error != "" {
