@@ -142,8 +142,9 @@ type tally struct {
 // passed is what one step met and found.
 type passed struct{ in, pos float64 }
 
-// account sends the routes over the field in the order of time.
-func account(f *field, agents []*agent, routes [][]step) tally {
+// account sends the routes over the field in the order of time, legs cut into
+// parts of at most the given time (s).
+func account(f *field, agents []*agent, routes [][]step, sliceS float64) tally {
 	tl := tally{legs: make([][]passed, len(routes))}
 	var parts []slice
 	for w, r := range routes {

@@ -13,6 +13,9 @@ import (
 // smallPOS is the POS under which a leg is not worth calling a search leg.
 const smallPOS = 1e-5
 
+// backPOS is the same for the way home.
+const backPOS = 5e-4
+
 // Make plans the search. The plan depends on the problem and the options alone:
 // effort is bounded by counts, never by the clock. It returns ctx.Err() when
 // ctx ends first, and an error when the problem cannot be planned; Cautions
@@ -104,13 +107,13 @@ func finest(m *grid.Map, agents []*agent) float64 {
 func finish(p Problem, t *terra, agents []*agent, routes [][]step) *Plan {
 	fine := finest(p.Map, agents)
 	for round := 0; round < 2; round++ {
-		tl := account(newField(p.Map, fine, p.Law), agents, routes)
+		tl := account(newField(p.Map, fine, p.Law), agents, routes, sliceS)
 		for w, r := range routes {
 			relabel(r, tl.legs[w])
 		}
 	}
 	f := newField(p.Map, fine, p.Law)
-	tl := account(f, agents, routes)
+	tl := account(f, agents, routes, sliceS)
 	pl := &Plan{CellM: p.Map.Cell, Outside: p.Map.Outside, POS: tl.pos, Left: f.sum() + p.Map.Outside}
 	for _, a := range agents {
 		pl.Minutes = math.Max(pl.Minutes, a.end/60)
@@ -135,7 +138,7 @@ func relabel(r []step, legs []passed) {
 	last := -1
 	for i, s := range r {
 		if s.kind == SearchLeg {
-			if legs[i].pos < smallPOS {
+			if legs[i].pos < smallPOS || s.back && legs[i].pos < backPOS {
 				r[i].kind = TransitLeg
 			} else {
 				last = i

@@ -1,11 +1,171 @@
 package search
 
-import "context"
+import (
+	"context"
+	"math"
+	"os"
+	"sort"
+	"strconv"
 
-// optimise returns the stops of the plan that finds soonest.
+	"windfall/geo"
+	"windfall/geo/grid"
+	"windfall/search/detect"
+)
+
+// region is a piece of the ground and its chance.
+type region struct {
+	at geo.XY
+	p  float64
+}
+
+// planner holds what the search for a good plan shares.
+type planner struct {
+	t       *terra
+	agents  []*agent
+	plain   *field // the chance, as coarse as planning allows
+	horizon float64
+	routes  [][]step
+	stops   [][]stop
+	score   float64
+	regions []region
+}
+
+// optimise returns the stops of the plan that finds soonest. Each agent in turn
+// gets the route that gains most given what the others do (a beam search over a
+// lattice of straight lanes), first from nothing and then again and again on
+// lattices turned and shifted; a change stays when the whole plan gains.
 func optimise(ctx context.Context, p Problem, o Options, t *terra, agents []*agent) ([][]stop, error) {
-	if err := ctx.Err(); err != nil {
-		return nil, err
+	pl := &planner{t: t, agents: agents}
+	for _, a := range agents {
+		pl.horizon = math.Max(pl.horizon, a.end)
 	}
-	return pattern(p.Map, t, agents, Parallel), nil
+	pl.plain = planningField(p.Map, finest(p.Map, agents))
+	pl.regions = pl.worthwhile()
+	pl.routes = make([][]step, len(agents))
+	pl.stops = make([][]stop, len(agents))
+	mo := momentsOf(p.Map)
+	wide := wideBeam
+	for round := 0; round < rounds; round++ {
+		for i, a := range agents {
+			if err := ctx.Err(); err != nil {
+				return nil, err
+			}
+			if a.end <= a.begin {
+				continue
+			}
+			turn := []float64{0, 45, 0, 22.5, 67.5, 0}[round%6]
+			shift := [][2]float64{{0, 0}, {0.3, 0.6}, {0.5, 0.5}, {0.7, 0.2}, {0.1, 0.8}, {0.5, 0}}[round%6]
+			sn, cs := math.Sincos(turn * math.Pi / 180)
+			u := geo.XY{X: mo.u.X*cs - mo.u.Y*sn, Y: mo.u.X*sn + mo.u.Y*cs}
+			l := newLattice(a, pl.regions, u, a.laneSpacing(pl.regions), shift, pl.horizon)
+			l.spread(pl.plain)
+			l.heed(agents, pl.routes, i)
+			steps := (a.end - a.begin) * maxOf(a.speed) / l.s
+			b := &beam{lattice: l, wide: max(10, min(wide, int(12000/steps))), jumps: 2}
+			stops, _ := b.run()
+			pl.try(i, stops)
+		}
+	}
+	pl.polish(ctx)
+	return pl.stops, ctx.Err()
+}
+
+var rounds, wideBeam = envInt("RO", 4), envInt("WI", 60)
+
+func envInt(k string, d int) int {
+	if v, err := strconv.Atoi(os.Getenv(k)); err == nil {
+		return v
+	}
+	return d
+}
+
+// try takes the stops for agent i if the whole plan gains by them.
+func (pl *planner) try(i int, stops []stop) bool {
+	old, oldStops := pl.routes[i], pl.stops[i]
+	pl.routes[i] = pl.agents[i].walk(stops)
+	pl.stops[i] = stops
+	s := pl.value()
+	if s > pl.score {
+		pl.score = s
+		return true
+	}
+	pl.routes[i], pl.stops[i] = old, oldStops
+	return false
+}
+
+// value is the integral over time of the chance found by the routes.
+func (pl *planner) value() float64 {
+	f := *pl.plain
+	f.left = append([]float64(nil), pl.plain.left...)
+	tl := account(&f, pl.agents, pl.routes, 60)
+	return tl.pos*pl.horizon - tl.moment
+}
+
+// laneSpacing is the sweep width the agent has over most of the likely ground:
+// the smallest of those that hold at least a sixth of it.
+func (a *agent) laneSpacing(rs []region) float64 {
+	share := make([]float64, len(a.width))
+	var sum float64
+	for _, r := range rs {
+		share[a.t.classAt(r.at)] += r.p
+		sum += r.p
+	}
+	best := math.Inf(1)
+	for c, w := range a.width {
+		if share[c] >= sum/6 && w > 0 {
+			best = math.Min(best, w)
+		}
+	}
+	if math.IsInf(best, 1) {
+		best = maxOf(a.width)
+	}
+	return math.Max(best, 2)
+}
+
+// planningField is the map on a raster of about the wanted step: finer cells
+// are joined, wider ones split.
+func planningField(m *grid.Map, step float64) *field {
+	k := int(math.Floor(step/m.Cell + 1e-9))
+	if k < 2 {
+		return newField(m, step, detect.Exponential)
+	}
+	f := &field{west: m.West, south: m.South, h: m.Cell * float64(k), nx: (m.NX + k - 1) / k, ny: (m.NY + k - 1) / k, k: 1, law: detect.Exponential}
+	f.left = make([]float64, f.nx*f.ny)
+	for j := 0; j < m.NY; j++ {
+		for i := 0; i < m.NX; i++ {
+			f.left[(j/k)*f.nx+i/k] += m.P[j*m.NX+i]
+		}
+	}
+	return f
+}
+
+// worthwhile returns the likeliest ground, three times as much as can be
+// covered once, but at least half and at most 99.7 % of the chance.
+func (pl *planner) worthwhile() []region {
+	f := pl.plain
+	var area float64
+	for _, a := range pl.agents {
+		area += (a.end - a.begin) * a.Speed * maxOf(a.width)
+	}
+	order := make([]int, 0, len(f.left))
+	var sum float64
+	for c, v := range f.left {
+		if v > 0 {
+			order = append(order, c)
+			sum += v
+		}
+	}
+	sort.SliceStable(order, func(i, j int) bool { return f.left[order[i]] > f.left[order[j]] })
+	var out []region
+	var got, ground float64
+	for _, c := range order {
+		i, j := c%f.nx, c/f.nx
+		out = append(out, region{geo.XY{X: f.west + (float64(i)+0.5)*f.h, Y: f.south + (float64(j)+0.5)*f.h}, f.left[c]})
+		got += f.left[c]
+		ground += f.h * f.h
+		if got > 0.5*sum && ground > 3*area || got > 0.997*sum {
+			break
+		}
+	}
+	return out
 }

@@ -68,11 +68,11 @@ func expandingSquares(mo moments, t *terra, agents []*agent) [][]stop {
 	for k, a := range agents {
 		s := a.spacing(mo)
 		at := mo.mean.Add(geo.XY{X: (float64(k) - (n-1)/2) * s})
-		out[k] = append(out[k], stop{at, false})
+		out[k] = append(out[k], stop{p: at})
 		for leg, gone := 1, 0.0; gone < a.Speed*(a.end-a.begin) && leg < 4000; leg++ {
 			d := n * s * math.Ceil(float64(leg)/2)
 			at = at.Add(geo.Polar(d, float64(leg-1)*90))
-			out[k] = append(out[k], stop{at, true})
+			out[k] = append(out[k], stop{p: at, look: true})
 			gone += d
 		}
 	}
@@ -124,7 +124,7 @@ func parallels(mo moments, t *terra, agents []*agent) [][]stop {
 // backAndForth goes along the points and back again until the way is long
 // enough.
 func backAndForth(pts []geo.XY, metres float64) []stop {
-	out := []stop{{pts[0], false}}
+	out := []stop{{p: pts[0]}}
 	gone, dir, i := 0.0, 1, 0
 	for gone < metres && len(pts) > 1 && len(out) < 4000 {
 		if i+dir < 0 || i+dir >= len(pts) {
@@ -132,7 +132,7 @@ func backAndForth(pts []geo.XY, metres float64) []stop {
 		}
 		i += dir
 		d := pts[i].Sub(out[len(out)-1].p).Norm()
-		out = append(out, stop{pts[i], true})
+		out = append(out, stop{p: pts[i], look: true})
 		gone += d + 0.1
 	}
 	return out
@@ -146,12 +146,12 @@ func sectors(mo moments, t *terra, agents []*agent) [][]stop {
 	r := math.Sqrt(2*math.Ln2) * math.Sqrt(math.Max(mo.major*mo.minor, 1))
 	out := make([][]stop, len(agents))
 	for k, a := range agents {
-		out[k] = []stop{{mo.mean, false}}
+		out[k] = []stop{{p: mo.mean}}
 		first := 60 * float64(k) / float64(len(agents))
 		gone := 0.0
 		for round := 0; gone < a.Speed*(a.end-a.begin) && round < 400; round++ {
 			for _, q := range sectorLegs(r, first+float64(round)*30) {
-				out[k] = append(out[k], stop{mo.mean.Add(q), true})
+				out[k] = append(out[k], stop{p: mo.mean.Add(q), look: true})
 				gone += r
 			}
 		}
@@ -221,7 +221,7 @@ func nearest(m *grid.Map, t *terra, agents []*agent) [][]stop {
 			continue
 		}
 		taken[best]++
-		out[k] = append(out[k], stop{cells[best].p, true})
+		out[k] = append(out[k], stop{p: cells[best].p, look: true})
 		now[k] += agents[k].travel(at[k], cells[best].p)
 		at[k] = cells[best].p
 	}

@@ -13,9 +13,11 @@ const tick = 0.06 // s
 
 // stop is where a route goes next; look says that the searcher looks out on the
 // way there, which takes no longer.
+// charge means home and a new battery first.
 type stop struct {
-	p    geo.XY
-	look bool
+	p      geo.XY
+	look   bool
+	charge bool
 }
 
 // step is a piece of a timed route in one cover class.
@@ -24,6 +26,7 @@ type step struct {
 	class  int
 	t0, t1 float64 // s
 	kind   LegKind
+	back   bool // on the way home
 }
 
 func cm(q geo.XY) geo.XY {
@@ -54,7 +57,11 @@ func (a *agent) walk(stops []stop) []step {
 		return nil
 	}
 	for _, s := range stops {
-		w.to(cm(s.p), s.look)
+		if s.charge {
+			w.closed = !w.charge()
+		} else {
+			w.to(cm(s.p), s.look)
+		}
 		if w.closed {
 			return w.out
 		}
@@ -204,7 +211,7 @@ func (w *walker) move(q geo.XY, look bool) {
 		}
 		dt := ticks(w.along(piece{w.at, b, pc.class}) + lost)
 		lost = 0
-		w.out = append(w.out, step{w.at, b, pc.class, w.now, w.now + dt, kind})
+		w.out = append(w.out, step{w.at, b, pc.class, w.now, w.now + dt, kind, false})
 		w.now += dt
 		w.head = b.Sub(w.at)
 		w.at = b
@@ -227,13 +234,23 @@ func (w *walker) back() {
 		return
 	}
 	n := len(w.out)
-	for _, p := range pts {
-		if q := cm(p); q != w.at {
-			w.move(q, false)
+	for k, p := range pts {
+		q := cm(p)
+		if k == len(pts)-1 { // the last steps are a return, whatever may be seen from them
+			if d := q.Sub(w.at); d.Norm() > 2*minPart {
+				w.move(cm(q.Sub(d.Scale(minPart/d.Norm()))), true)
+			}
+			for i := n; i < len(w.out); i++ {
+				w.out[i].back = true
+			}
+			n = len(w.out)
+		}
+		if q != w.at {
+			w.move(q, k < len(pts)-1)
 		}
 	}
 	for i := n; i < len(w.out); i++ {
-		w.out[i].kind = ReturnLeg
+		w.out[i].kind, w.out[i].back = ReturnLeg, true
 	}
 }
 
@@ -247,7 +264,7 @@ func (w *walker) charge() bool {
 	if w.now+dt+60 > w.end { // a minute in the air is not worth it
 		return false
 	}
-	w.out = append(w.out, step{w.at, w.at, 0, w.now, w.now + dt, RechargeLeg})
+	w.out = append(w.out, step{w.at, w.at, 0, w.now, w.now + dt, RechargeLeg, false})
 	w.now += dt
 	w.flown, w.head = 0, geo.XY{}
 	return true

@@ -1,6 +1,9 @@
 package detect
 
-import "math"
+import (
+	"math"
+	"sort"
+)
 
 // Effort is what a group of searchers with the same sweep widths can spend:
 // Length is the way (m) they can cover in all, Width their sweep width (m) by
@@ -34,8 +37,10 @@ func Bound(law Law, chance []float64, area float64, class []int, efforts []Effor
 	d.collect(chance, class, widths(act))
 	lam := make([]float64, len(act))
 	var top float64
-	for _, c := range d.cells {
-		top = math.Max(top, c.p)
+	for _, s := range d.classes {
+		if len(s.p) > 0 {
+			top = math.Max(top, s.p[0])
+		}
 	}
 	if top == 0 {
 		return 0
@@ -78,36 +83,42 @@ type dual struct {
 	law     Law
 	area    float64
 	efforts []Effort
-	cells   []cellClass
+	classes []sorted
 	mass    float64
 }
 
-type cellClass struct {
-	p     float64
-	class int
+// sorted holds the cells of one cover class, likeliest first, with running sums
+// of their chances and of the logarithms.
+type sorted struct {
+	p, sumP, sumLog []float64
 }
 
 func (d *dual) collect(chance []float64, class []int, n int) {
+	d.classes = make([]sorted, n)
 	for i, p := range chance {
-		if p <= 0 {
+		if !(p > 0) {
 			continue
 		}
 		c := 0
-		if class != nil {
+		if class != nil && class[i] < n {
 			c = class[i]
 		}
-		if c >= n {
-			c = 0
-		}
-		d.cells = append(d.cells, cellClass{p, c})
+		d.classes[c].p = append(d.classes[c].p, p)
 		d.mass += p
+	}
+	for c := range d.classes {
+		s := &d.classes[c]
+		sort.Sort(sort.Reverse(sort.Float64Slice(s.p)))
+		s.sumP, s.sumLog = make([]float64, len(s.p)+1), make([]float64, len(s.p)+1)
+		for i, p := range s.p {
+			s.sumP[i+1], s.sumLog[i+1] = s.sumP[i]+p, s.sumLog[i]+math.Log(p)
+		}
 	}
 }
 
 // at returns the dual at the logarithms of the multipliers.
 func (d *dual) at(lam []float64) float64 {
-	n := widths(d.efforts)
-	mu := make([]float64, n) // price of one unit of coverage, by class
+	mu := make([]float64, len(d.classes)) // price of one unit of coverage, by class
 	var sum float64
 	for c := range mu {
 		mu[c] = math.Inf(1)
@@ -121,18 +132,18 @@ func (d *dual) at(lam []float64) float64 {
 			}
 		}
 	}
-	for _, c := range d.cells {
-		m := mu[c.class]
-		if c.p <= m {
-			continue
-		}
-		r := math.Log(c.p / m)
+	for c, s := range d.classes {
+		m := mu[c]
+		k := sort.Search(len(s.p), func(i int) bool { return s.p[i] <= m })
 		if d.law == InverseCube {
-			z := math.Sqrt(4 / math.Pi * r)
-			sum += c.p*math.Erf(math.Sqrt(math.Pi)*z/2) - m*z
+			for _, p := range s.p[:k] {
+				z := math.Sqrt(4 / math.Pi * math.Log(p/m))
+				sum += p*math.Erf(math.Sqrt(math.Pi)*z/2) - m*z
+			}
 			continue
 		}
-		sum += c.p - m - m*r
+		// p - m - m ln(p/m), summed
+		sum += s.sumP[k] - m*(float64(k)*(1-math.Log(m))+s.sumLog[k])
 	}
 	return sum
 }

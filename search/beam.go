@@ -1,0 +1,456 @@
+package search
+
+import (
+	"math"
+	"sort"
+
+	"windfall/geo"
+)
+
+// move is one state of the beam: where a partial route has come to and how it
+// came there.
+type move struct {
+	parent int32
+	node   int32 // homeNode: at the start, charged
+	how    int8  // 0..3 edge, jump, charge
+	dir    int8  // last direction, -1 none
+	run    int16 // edges since the last turn
+	t      float64
+	flown  float64 // s of this sortie
+	score  float64 // gained: chance x s
+	key    float64
+	hash   uint64
+}
+
+const (
+	jump     = 4
+	charge   = 5
+	homeNode = -1
+)
+
+// leapEvery is how many time steps lie between thoughts of going elsewhere.
+const leapEvery = 3
+
+// beam looks for the route of one agent that gains most: the integral over time
+// of the chance found, given what the others do. It keeps the best `wide`
+// partial routes of every time step.
+type beam struct {
+	*lattice
+	wide    int
+	jumps   int
+	states  []move
+	own     []float64 // share of each quad that the route at hand has left
+	touched []int32
+	targets []target
+	bucket  [][]move
+	dt      float64
+	ratio   float64 // for the key
+	walkIn  []geo.XY
+	rnd     uint64
+}
+
+// target is a node that a route may jump to, with the quads near it.
+type target struct {
+	node int
+	near []int32
+}
+
+// run searches and returns the stops of the best route and its score.
+func (b *beam) run() ([]stop, float64) {
+	a := b.a
+	b.own = make([]float64, len(b.quads.left))
+	for i := range b.own {
+		b.own[i] = 1
+	}
+	b.dt = b.s / maxOf(a.speed)
+	nb := int((a.end-a.begin)/b.dt) + 2
+	b.bucket = make([][]move, nb)
+	b.states = b.states[:0]
+	b.findTargets()
+	b.states = append(b.states, move{parent: -1, node: homeNode, how: charge, dir: -1, t: a.begin})
+	b.expand(0, a.at)
+	best, bestScore := -1, 0.0
+	for k := 0; k < nb; k++ {
+		cand := b.prune(b.bucket[k])
+		b.bucket[k] = nil
+		for _, c := range cand {
+			b.states = append(b.states, c)
+			i := len(b.states) - 1
+			if c.score > bestScore {
+				best, bestScore = i, c.score
+			}
+			at := a.Start
+			if c.node >= 0 {
+				at = b.node(int(c.node))
+			}
+			b.expand(i, at)
+		}
+	}
+	if best < 0 {
+		return nil, 0
+	}
+	return b.stops(best), bestScore
+}
+
+func maxOf(v []float64) float64 {
+	m := v[0]
+	for _, x := range v {
+		m = math.Max(m, x)
+	}
+	return m
+}
+
+// prune keeps the best of the candidates of one time step, one of each set of
+// edges walked and place.
+func (b *beam) prune(c []move) []move {
+	sort.Slice(c, func(i, j int) bool {
+		if c[i].key != c[j].key {
+			return c[i].key > c[j].key
+		}
+		if c[i].hash != c[j].hash {
+			return c[i].hash < c[j].hash
+		}
+		return c[i].parent < c[j].parent || c[i].parent == c[j].parent && c[i].how < c[j].how
+	})
+	seen := make(map[uint64]bool, b.wide)
+	out := c[:0]
+	for _, m := range c {
+		h := m.hash ^ mix(uint64(m.node)*8+uint64(m.dir+1))
+		if seen[h] {
+			continue
+		}
+		seen[h] = true
+		out = append(out, m)
+		if len(out) == b.wide {
+			break
+		}
+	}
+	return out
+}
+
+// mix is the finalizer of splitmix64 (Steele, Lea and Flood 2014).
+func mix(x uint64) uint64 {
+	x += 0x9e3779b97f4a7c15
+	x = (x ^ x>>30) * 0xbf58476d1ce4e5b9
+	x = (x ^ x>>27) * 0x94d049bb133111eb
+	return x ^ x>>31
+}
+
+// expand adds what may follow state i, which is at the given place.
+func (b *beam) expand(i int, at geo.XY) {
+	b.replay(i)
+	st := b.states[i]
+	a := b.a
+	if st.node >= 0 {
+		for d := 0; d < 4; d++ {
+			if st.dir >= 0 && d == int(st.dir+2)%4 {
+				continue
+			}
+			e := b.toward(int(st.node), d)
+			if e < 0 {
+				continue
+			}
+			dt := b.cost[d][st.node]
+			if math.IsInf(dt, 1) {
+				continue
+			}
+			run := st.run + 1
+			if st.dir >= 0 && d != int(st.dir) {
+				dt += a.turn
+				run = 1
+			}
+			m := move{parent: int32(i), node: int32(e), how: int8(d), dir: int8(d), run: run,
+				t: st.t + dt, flown: st.flown + dt, score: st.score}
+			if !b.allowed(&m) {
+				continue
+			}
+			lo := int(st.node)
+			if d >= 2 {
+				lo = e
+			}
+			m.score += b.gain(int(st.node), d, st.t+dt*0.5)
+			m.hash = st.hash ^ mix(uint64(lo*2+d%2)^0x55<<40)
+			b.push(m)
+		}
+	}
+	if st.node < 0 || int(st.t/b.dt)%leapEvery == 0 {
+		b.leap(i, at)
+	}
+	if !math.IsInf(a.sortie, 1) && st.node >= 0 && st.flown > a.sortie*0.3 {
+		dt := b.home[st.node] + math.Max(a.Recharge, tick)
+		m := move{parent: int32(i), node: homeNode, how: charge, dir: -1, t: st.t + dt, score: st.score, hash: st.hash}
+		if m.t+60 < a.end {
+			b.push(m)
+		}
+	}
+	b.unplay()
+}
+
+// allowed reports whether the agent can still be home in time and on its
+// charge.
+func (b *beam) allowed(m *move) bool {
+	h := b.home[m.node]
+	return m.t+h <= b.a.end && m.flown+h <= b.a.sortie
+}
+
+// push files a candidate under its time.
+func (b *beam) push(m move) {
+	k := int((m.t - b.a.begin) / b.dt)
+	if k >= len(b.bucket) {
+		return
+	}
+	m.key = m.score
+	if len(b.bucket[k]) > 40*b.wide {
+		return
+	}
+	b.bucket[k] = append(b.bucket[k], m)
+}
+
+// gain returns what the edge from node c toward d gains when its middle is
+// passed at t.
+func (b *beam) gain(c, d int, t float64) float64 {
+	var sum float64
+	b.footprint(c, d, func(q int, share float64) {
+		if p := b.quads.left[q] * b.own[q]; p > 0 {
+			sum += p * share * b.worth(q, t)
+		}
+	})
+	return sum * passGain
+}
+
+// footprint calls fn with the quads under the edge from c toward d.
+func (b *beam) footprint(c, d int, fn func(q int, share float64)) {
+	i, j := c%b.n, c/b.n
+	switch d {
+	case 2:
+		i--
+	case 3:
+		j--
+	}
+	w := b.width[d][c] / b.s
+	nx, ny := b.quads.nx, b.quads.ny
+	for ring := 0; ring < 4; ring++ {
+		share := math.Min(1, w-float64(ring))
+		if share <= 0.02 {
+			break
+		}
+		if d%2 == 0 {
+			for _, y := range [2]int{2*j - ring, 2*j + 1 + ring} {
+				if y >= 0 && y < ny {
+					fn(y*nx+2*i+1, share)
+					fn(y*nx+2*i+2, share)
+				}
+			}
+			continue
+		}
+		for _, x := range [2]int{2*i - ring, 2*i + 1 + ring} {
+			if x >= 0 && x < nx {
+				fn((2*j+1)*nx+x, share)
+				fn((2*j+2)*nx+x, share)
+			}
+		}
+	}
+}
+
+// replay puts into own what the route to state i has taken.
+func (b *beam) replay(i int) {
+	take := func(q int, share float64) {
+		if b.own[q] == 1 {
+			b.touched = append(b.touched, int32(q))
+		}
+		b.own[q] *= 1 - share*passGain
+	}
+	for ; i >= 0; i = int(b.states[i].parent) {
+		st := &b.states[i]
+		switch {
+		case st.parent < 0 || st.how == charge:
+		case st.how == jump:
+			p, q := b.placeOf(st.parent), b.node(int(st.node))
+			if b.a.world.Free(p, q) {
+				b.quads.each(b.in(p), b.in(q), b.jumpWidth(p, q), func(q int, share, _ float64) { take(q, share) })
+			}
+		default:
+			c := int(b.states[st.parent].node)
+			b.footprint(c, int(st.how), take)
+		}
+	}
+}
+
+func (b *beam) unplay() {
+	for _, q := range b.touched {
+		b.own[q] = 1
+	}
+	b.touched = b.touched[:0]
+}
+
+// placeOf returns where state i is.
+func (b *beam) placeOf(i int32) geo.XY {
+	if i == 0 {
+		return b.a.at
+	}
+	if b.states[i].node < 0 {
+		return b.a.Start
+	}
+	return b.node(int(b.states[i].node))
+}
+
+// jumpWidth is the sweep width taken for a straight way between two places.
+func (b *beam) jumpWidth(p, q geo.XY) float64 {
+	return b.a.width[b.a.t.classAt(p.Add(q).Scale(0.5))]
+}
+
+// findTargets picks the likeliest node of every block of nodes.
+func (b *beam) findTargets() {
+	b.targets = b.targets[:0]
+	const blk = 3
+	var all []target
+	var mass []float64
+	for j := 0; j < b.m; j += blk {
+		for i := 0; i < b.n; i += blk {
+			best, bestP := -1, 0.0
+			for y := j; y < min(b.m, j+blk); y++ {
+				for x := i; x < min(b.n, i+blk); x++ {
+					c := y*b.n + x
+					if math.IsInf(b.home[c], 1) {
+						continue
+					}
+					var p float64
+					for _, q := range b.near(x, y) {
+						p += b.quads.left[q] * b.worth(int(q), b.a.begin)
+					}
+					if p > bestP {
+						best, bestP = c, p
+					}
+				}
+			}
+			if best >= 0 {
+				all = append(all, target{best, b.near(best%b.n, best/b.n)})
+				mass = append(mass, bestP)
+			}
+		}
+	}
+	order := make([]int, len(all))
+	for i := range order {
+		order[i] = i
+	}
+	sort.SliceStable(order, func(i, j int) bool { return mass[order[i]] > mass[order[j]] })
+	for _, i := range order[:min(len(order), 120)] {
+		b.targets = append(b.targets, all[i])
+	}
+}
+
+// near returns the quads within a node and a half of node (x, y).
+func (b *beam) near(x, y int) []int32 {
+	var out []int32
+	for j := max(0, 2*y-2); j < min(b.quads.ny, 2*y+4); j++ {
+		for i := max(0, 2*x-2); i < min(b.quads.nx, 2*x+4); i++ {
+			out = append(out, int32(j*b.quads.nx+i))
+		}
+	}
+	return out
+}
+
+// leap adds jumps from state i to the targets that promise most for their way.
+func (b *beam) leap(i int, at geo.XY) {
+	st := b.states[i]
+	a := b.a
+	keep := b.jumps
+	if st.node < 0 {
+		keep = 4 * b.jumps
+	}
+	type option struct {
+		k   int
+		val float64
+	}
+	var opts []option
+	v := maxOf(a.speed)
+	sweep := 9 * b.s / v
+	for k, tg := range b.targets {
+		d := b.node(tg.node).Sub(at).Norm()
+		if st.node >= 0 && d < 1.5*b.s {
+			continue
+		}
+		var p float64
+		t := st.t + d/v
+		for _, q := range tg.near {
+			if m := b.quads.left[q] * b.own[q]; m > 0 {
+				p += m * b.worth(int(q), t)
+			}
+		}
+		opts = append(opts, option{k, p / (d/v + sweep)})
+	}
+	sort.Slice(opts, func(x, y int) bool {
+		if opts[x].val != opts[y].val {
+			return opts[x].val > opts[y].val
+		}
+		return opts[x].k < opts[y].k
+	})
+	for n, o := range opts {
+		if n == keep {
+			break
+		}
+		b.leapTo(i, at, b.targets[o.k].node)
+	}
+}
+
+func (b *beam) leapTo(i int, at geo.XY, node int) {
+	st := b.states[i]
+	q := b.node(node)
+	straight := b.a.world.Free(at, q)
+	var dt float64
+	if straight {
+		dt = b.a.travel(at, q)
+	} else {
+		pts, _, ok := b.a.world.Path(at, q)
+		if !ok {
+			return
+		}
+		from := at
+		for _, p := range pts {
+			dt += b.a.travel(from, p) + b.a.turn
+			from = p
+		}
+	}
+	if st.dir >= 0 {
+		dt += b.a.turn
+	}
+	m := move{parent: int32(i), node: int32(node), how: jump, dir: -1, t: st.t + dt, flown: st.flown + dt, score: st.score}
+	if !b.allowed(&m) {
+		return
+	}
+	if n := q.Sub(at).Norm(); straight && n > 0 {
+		b.quads.each(b.in(at), b.in(q), b.jumpWidth(at, q), func(c int, share, s float64) {
+			if p := b.quads.left[c] * b.own[c]; p > 0 {
+				m.score += passGain * p * share * b.worth(c, st.t+dt*s/n)
+			}
+		})
+	}
+	m.hash = st.hash ^ mix(uint64(i)<<20^uint64(node)^0x77<<48)
+	b.push(m)
+}
+
+// stops turns the route to state i into stops; straight runs become one leg.
+func (b *beam) stops(i int) []stop {
+	var chain []int
+	for ; i > 0; i = int(b.states[i].parent) {
+		chain = append(chain, i)
+	}
+	var out []stop
+	last := int8(-1)
+	for k := len(chain) - 1; k >= 0; k-- {
+		st := b.states[chain[k]]
+		if st.how == charge {
+			out = append(out, stop{p: b.a.Start, charge: true})
+			last = -1
+			continue
+		}
+		s := stop{p: b.node(int(st.node)), look: true}
+		if st.how < jump && st.how == last {
+			out[len(out)-1] = s
+		} else {
+			out = append(out, s)
+		}
+		last = st.how
+	}
+	return out
+}
