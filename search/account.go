@@ -98,17 +98,25 @@ func (f *field) pass(a, b geo.XY, w float64) (in, found, moment float64) {
 // span returns the columns of the row at height y above a that the strip may
 // touch.
 func (f *field) span(y, ux, uy, n, reach, ax float64) (lo, hi int) {
-	x0, x1 := math.Inf(-1), math.Inf(1)
+	o := ax - f.west
+	x0, x1 := -o-f.h, float64(f.nx+1)*f.h-o
+	clip := func(p, q float64) {
+		if p > q {
+			p, q = q, p
+		}
+		if p > x0 {
+			x0 = p
+		}
+		if q < x1 {
+			x1 = q
+		}
+	}
 	if uy != 0 { // |x uy - y ux| <= reach
-		c, r := y*ux/uy, reach/math.Abs(uy)
-		x0, x1 = math.Max(x0, c-r), math.Min(x1, c+r)
+		clip((y*ux-reach)/uy, (y*ux+reach)/uy)
 	}
 	if ux != 0 { // 0 <= x ux + y uy <= n
-		p, q := -y*uy/ux, (n-y*uy)/ux
-		x0, x1 = math.Max(x0, math.Min(p, q)), math.Min(x1, math.Max(p, q))
+		clip(-y*uy/ux, (n-y*uy)/ux)
 	}
-	o := ax - f.west
-	x0, x1 = math.Max(x0, -o-f.h), math.Min(x1, float64(f.nx+1)*f.h-o)
 	return max(0, int(math.Ceil((x0+o)/f.h-0.5-1e-9))), min(f.nx-1, int(math.Floor((x1+o)/f.h-0.5+1e-9)))
 }
 

@@ -5,6 +5,7 @@ import (
 	"sort"
 
 	"windfall/geo"
+	"windfall/search/route"
 )
 
 // move is one state of the beam: where a partial route has come to and how it
@@ -36,32 +37,25 @@ const leapEvery = 3
 // partial routes of every time step.
 type beam struct {
 	*lattice
+	*shadow // of the lattice's quads
 	wide    int
 	jumps   int
 	states  []move
-	own     []float64 // share of each quad that the route at hand has left
-	touched []int32
 	targets []target
 	bucket  [][]move
-	dt      float64
-	ratio   float64 // for the key
-	walkIn  []geo.XY
-	rnd     uint64
+	dt      float64 // s, the time of the shortest edge
 }
 
 // target is a node that a route may jump to, with the quads near it.
 type target struct {
 	node int
 	near []int32
+	from *route.From // ways from it, made when one is wanted
 }
 
 // run searches and returns the stops of the best route and its score.
 func (b *beam) run() ([]stop, float64) {
 	a := b.a
-	b.own = make([]float64, len(b.quads.left))
-	for i := range b.own {
-		b.own[i] = 1
-	}
 	b.dt = b.s / maxOf(a.speed)
 	nb := int((a.end-a.begin)/b.dt) + 2
 	b.bucket = make([][]move, nb)
@@ -183,7 +177,7 @@ func (b *beam) expand(i int, at geo.XY) {
 			b.push(m)
 		}
 	}
-	b.unplay()
+	b.forget()
 }
 
 // allowed reports whether the agent can still be home in time and on its
@@ -211,7 +205,7 @@ func (b *beam) push(m move) {
 func (b *beam) gain(c, d int, t float64) float64 {
 	var sum float64
 	b.footprint(c, d, func(q int, share float64) {
-		if p := b.quads.left[q] * b.own[q]; p > 0 {
+		if p := b.left[q] * b.own[q]; p > 0 {
 			sum += p * share * b.worth(q, t)
 		}
 	})
@@ -228,7 +222,7 @@ func (b *beam) footprint(c, d int, fn func(q int, share float64)) {
 		j--
 	}
 	w := b.width[d][c] / b.s
-	nx, ny := b.quads.nx, b.quads.ny
+	nx, ny := b.shadow.nx, b.shadow.ny
 	for ring := 0; ring < 4; ring++ {
 		share := math.Min(1, w-float64(ring))
 		if share <= 0.02 {
@@ -254,12 +248,6 @@ func (b *beam) footprint(c, d int, fn func(q int, share float64)) {
 
 // replay puts into own what the route to state i has taken.
 func (b *beam) replay(i int) {
-	take := func(q int, share float64) {
-		if b.own[q] == 1 {
-			b.touched = append(b.touched, int32(q))
-		}
-		b.own[q] *= 1 - share*passGain
-	}
 	for ; i >= 0; i = int(b.states[i].parent) {
 		st := &b.states[i]
 		switch {
@@ -267,20 +255,13 @@ func (b *beam) replay(i int) {
 		case st.how == jump:
 			p, q := b.placeOf(st.parent), b.node(int(st.node))
 			if b.a.world.Free(p, q) {
-				b.quads.each(b.in(p), b.in(q), b.jumpWidth(p, q), func(q int, share, _ float64) { take(q, share) })
+				b.each(b.in(p), b.in(q), b.jumpWidth(p, q), func(q int, share, _ float64) { b.take(q, share) })
 			}
 		default:
 			c := int(b.states[st.parent].node)
-			b.footprint(c, int(st.how), take)
+			b.footprint(c, int(st.how), b.take)
 		}
 	}
-}
-
-func (b *beam) unplay() {
-	for _, q := range b.touched {
-		b.own[q] = 1
-	}
-	b.touched = b.touched[:0]
 }
 
 // placeOf returns where state i is.
@@ -316,7 +297,7 @@ func (b *beam) findTargets() {
 					}
 					var p float64
 					for _, q := range b.near(x, y) {
-						p += b.quads.left[q] * b.worth(int(q), b.a.begin)
+						p += b.left[q] * b.worth(int(q), b.a.begin)
 					}
 					if p > bestP {
 						best, bestP = c, p
@@ -324,7 +305,7 @@ func (b *beam) findTargets() {
 				}
 			}
 			if best >= 0 {
-				all = append(all, target{best, b.near(best%b.n, best/b.n)})
+				all = append(all, target{node: best, near: b.near(best%b.n, best/b.n)})
 				mass = append(mass, bestP)
 			}
 		}
@@ -342,9 +323,9 @@ func (b *beam) findTargets() {
 // near returns the quads within a node and a half of node (x, y).
 func (b *beam) near(x, y int) []int32 {
 	var out []int32
-	for j := max(0, 2*y-2); j < min(b.quads.ny, 2*y+4); j++ {
-		for i := max(0, 2*x-2); i < min(b.quads.nx, 2*x+4); i++ {
-			out = append(out, int32(j*b.quads.nx+i))
+	for j := max(0, 2*y-2); j < min(b.shadow.ny, 2*y+4); j++ {
+		for i := max(0, 2*x-2); i < min(b.shadow.nx, 2*x+4); i++ {
+			out = append(out, int32(j*b.shadow.nx+i))
 		}
 	}
 	return out
@@ -373,7 +354,7 @@ func (b *beam) leap(i int, at geo.XY) {
 		var p float64
 		t := st.t + d/v
 		for _, q := range tg.near {
-			if m := b.quads.left[q] * b.own[q]; m > 0 {
+			if m := b.left[q] * b.own[q]; m > 0 {
 				p += m * b.worth(int(q), t)
 			}
 		}
@@ -389,25 +370,31 @@ func (b *beam) leap(i int, at geo.XY) {
 		if n == keep {
 			break
 		}
-		b.leapTo(i, at, b.targets[o.k].node)
+		b.leapTo(i, at, &b.targets[o.k])
 	}
 }
 
-func (b *beam) leapTo(i int, at geo.XY, node int) {
+// leapTo adds the jump from state i to a target, what is seen on a straight way
+// counted.
+func (b *beam) leapTo(i int, at geo.XY, tg *target) {
 	st := b.states[i]
+	node := tg.node
 	q := b.node(node)
 	straight := b.a.world.Free(at, q)
 	var dt float64
 	if straight {
 		dt = b.a.travel(at, q)
 	} else {
-		pts, _, ok := b.a.world.Path(at, q)
+		if tg.from == nil {
+			tg.from = b.a.world.From(q)
+		}
+		pts, _, ok := tg.from.To(at)
 		if !ok {
 			return
 		}
-		from := at
+		from := q
 		for _, p := range pts {
-			dt += b.a.travel(from, p) + b.a.turn
+			dt += b.a.travel(p, from) + b.a.turn
 			from = p
 		}
 	}
@@ -419,8 +406,8 @@ func (b *beam) leapTo(i int, at geo.XY, node int) {
 		return
 	}
 	if n := q.Sub(at).Norm(); straight && n > 0 {
-		b.quads.each(b.in(at), b.in(q), b.jumpWidth(at, q), func(c int, share, s float64) {
-			if p := b.quads.left[c] * b.own[c]; p > 0 {
+		b.each(b.in(at), b.in(q), b.jumpWidth(at, q), func(c int, share, s float64) {
+			if p := b.left[c] * b.own[c]; p > 0 {
 				m.score += passGain * p * share * b.worth(c, st.t+dt*s/n)
 			}
 		})

@@ -26,7 +26,8 @@ type planner struct {
 	horizon float64
 	routes  [][]step
 	stops   [][]stop
-	score   float64
+	shadow  *shadow // of the agent turned to
+	gain    float64 // of its route
 	regions []region
 }
 
@@ -39,7 +40,7 @@ func optimise(ctx context.Context, p Problem, o Options, t *terra, agents []*age
 	for _, a := range agents {
 		pl.horizon = math.Max(pl.horizon, a.end)
 	}
-	pl.plain = planningField(p.Map, finest(p.Map, agents))
+	pl.plain = planningField(p.Map, finest(p.Map, agents)*4/3)
 	pl.regions = pl.worthwhile()
 	pl.routes = make([][]step, len(agents))
 	pl.stops = make([][]stop, len(agents))
@@ -57,12 +58,11 @@ func optimise(ctx context.Context, p Problem, o Options, t *terra, agents []*age
 			shift := [][2]float64{{0, 0}, {0.3, 0.6}, {0.5, 0.5}, {0.7, 0.2}, {0.1, 0.8}, {0.5, 0}}[round%6]
 			sn, cs := math.Sincos(turn * math.Pi / 180)
 			u := geo.XY{X: mo.u.X*cs - mo.u.Y*sn, Y: mo.u.X*sn + mo.u.Y*cs}
-			l := newLattice(a, pl.regions, u, a.laneSpacing(pl.regions), shift, pl.horizon)
-			l.spread(pl.plain)
-			l.heed(agents, pl.routes, i)
+			l := newLattice(a, pl.regions, u, a.laneSpacing(pl.regions), shift)
 			steps := (a.end - a.begin) * maxOf(a.speed) / l.s
-			b := &beam{lattice: l, wide: max(10, min(wide, int(12000/steps))), jumps: 2}
+			b := &beam{lattice: l, shadow: newShadow(l.quads(pl.plain), pl.horizon, agents, pl.routes, i, l.in), wide: max(10, min(wide, int(12000/steps))), jumps: 2}
 			stops, _ := b.run()
+			pl.shade(i)
 			pl.try(i, stops)
 		}
 	}
@@ -79,26 +79,22 @@ func envInt(k string, d int) int {
 	return d
 }
 
-// try takes the stops for agent i if the whole plan gains by them.
-func (pl *planner) try(i int, stops []stop) bool {
-	old, oldStops := pl.routes[i], pl.stops[i]
-	pl.routes[i] = pl.agents[i].walk(stops)
-	pl.stops[i] = stops
-	s := pl.value()
-	if s > pl.score {
-		pl.score = s
-		return true
-	}
-	pl.routes[i], pl.stops[i] = old, oldStops
-	return false
+// shade turns to agent i: what the others do stands fast from here on.
+func (pl *planner) shade(i int) {
+	pl.shadow = newShadow(pl.plain, pl.horizon, pl.agents, pl.routes, i, nil)
+	pl.gain = pl.shadow.gainOf(pl.agents[i], pl.routes[i])
 }
 
-// value is the integral over time of the chance found by the routes.
-func (pl *planner) value() float64 {
-	f := *pl.plain
-	f.left = append([]float64(nil), pl.plain.left...)
-	tl := account(&f, pl.agents, pl.routes, 60)
-	return tl.pos*pl.horizon - tl.moment
+// try takes the stops for agent i, to which the planner has turned, if the plan
+// gains by them.
+func (pl *planner) try(i int, stops []stop) bool {
+	r := pl.agents[i].walk(stops)
+	g := pl.shadow.gainOf(pl.agents[i], r)
+	if g <= pl.gain*(1+1e-9) {
+		return false
+	}
+	pl.gain, pl.routes[i], pl.stops[i] = g, r, stops
+	return true
 }
 
 // laneSpacing is the sweep width the agent has over most of the likely ground:

@@ -2,7 +2,6 @@ package search
 
 import (
 	"context"
-	"math"
 
 	"windfall/geo"
 )
@@ -14,6 +13,7 @@ import (
 func (pl *planner) polish(ctx context.Context) {
 	for _, share := range []float64{0.5, 0.25, 0.12} {
 		for i, a := range pl.agents {
+			pl.shade(i)
 			d := share * a.laneSpacing(pl.regions)
 			for k := 0; k < len(pl.stops[i]); k++ {
 				if ctx.Err() != nil {
@@ -73,5 +73,3 @@ func (pl *planner) shift(i, k, n int, v geo.XY) bool {
 	}
 	return won
 }
-
-var _ = math.Pi

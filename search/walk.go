@@ -47,6 +47,9 @@ type walker struct {
 	head   geo.XY  // unit direction of the last movement, zero at first
 	out    []step
 	closed bool
+	far    float64 // s, no less than the way home takes from at; 0: not known
+	// farNext is the same for the point last asked about.
+	farNext float64
 }
 
 // walk takes the agent along the stops as far as its time, its charge and its
@@ -113,7 +116,9 @@ func (w *walker) leg(q geo.XY, look bool) {
 	}
 	for tries := 0; w.at != q && !w.closed; tries++ {
 		if w.fits(q) {
+			far := w.farNext
 			w.move(q, look)
+			w.far = far
 			return
 		}
 		if look {
@@ -160,12 +165,18 @@ func (w *walker) again(q geo.XY) bool {
 // fits reports whether the agent can go straight to q and still be home in time
 // and within the charge.
 func (w *walker) fits(q geo.XY) bool {
-	_, back, ok := w.homeward(q)
-	if !ok {
-		return false
+	t := w.turning(q) + w.travel(w.at, q)
+	within := func(back float64) bool {
+		return w.now+t+back <= w.end+1e-9 && w.flown+t+back <= w.sortie+1e-9
 	}
-	t := w.turning(q) + w.travel(w.at, q) + back
-	return w.now+t <= w.end+1e-9 && w.flown+t <= w.sortie+1e-9
+	// home by the way it came is never shorter than home
+	if far := w.travel(q, w.at) + w.turn + w.far; w.far > 0 && within(far+w.turn+60) {
+		w.farNext = far
+		return true
+	}
+	_, back, ok := w.homeward(q)
+	w.farNext = back
+	return ok && within(back)
 }
 
 // part returns the farthest point on the way to q that fits, to a metre.
@@ -217,6 +228,7 @@ func (w *walker) move(q geo.XY, look bool) {
 		w.at = b
 	}
 	w.flown += w.now - t0
+	w.far = 0
 	if n := w.head.Norm(); n > 0 {
 		w.head = w.head.Scale(1 / n)
 	}

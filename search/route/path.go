@@ -2,7 +2,6 @@ package route
 
 import (
 	"math"
-	"sort"
 
 	"windfall/geo"
 )
@@ -69,25 +68,22 @@ func (f *From) To(q geo.XY) (pts []geo.XY, metres float64, ok bool) {
 		return []geo.XY{q}, q.Sub(f.at).Norm(), true
 	}
 	best, via := math.Inf(1), -1
-	type cand struct {
-		i int
-		d float64
+	d := make([]float64, len(f.order))
+	for k, i := range f.order {
+		d[k] = f.dist[i] + q.Sub(f.w.nodes[i]).Norm()
 	}
-	var cs []cand
-	for _, i := range f.order {
-		cs = append(cs, cand{i, f.dist[i] + q.Sub(f.w.nodes[i]).Norm()})
-	}
-	sort.Slice(cs, func(a, b int) bool {
-		if cs[a].d != cs[b].d {
-			return cs[a].d < cs[b].d
+	for range d {
+		k := 0
+		for j := range d {
+			if d[j] < d[k] {
+				k = j
+			}
 		}
-		return cs[a].i < cs[b].i
-	})
-	for _, c := range cs {
-		if f.w.Free(f.w.nodes[c.i], q) {
-			best, via = c.d, c.i
+		if f.w.Free(f.w.nodes[f.order[k]], q) {
+			best, via = d[k], f.order[k]
 			break
 		}
+		d[k] = math.Inf(1)
 	}
 	if via < 0 {
 		return nil, 0, false
