@@ -5,6 +5,7 @@ import (
 	"sort"
 
 	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/planar"
 
 	"windfall/geo"
 	"windfall/geo/ground"
@@ -23,7 +24,6 @@ const (
 
 // terra is the ground as all agents share it: cover classes by number.
 type terra struct {
-	g       *ground.Ground
 	terrain Terrain
 	classes []string       // class 0 is open
 	number  map[string]int // of a class
@@ -38,7 +38,7 @@ type coverArea struct {
 }
 
 func newTerra(g *ground.Ground, t Terrain) *terra {
-	out := &terra{g: g, terrain: t, classes: []string{ground.Open}, number: map[string]int{ground.Open: 0}}
+	out := &terra{terrain: t, classes: []string{ground.Open}, number: map[string]int{ground.Open: 0}}
 	if g == nil {
 		return out
 	}
@@ -69,7 +69,13 @@ func (t *terra) classAt(q geo.XY) int {
 	if len(t.areas) == 0 {
 		return 0
 	}
-	return t.number[t.g.CoverAt(q)]
+	p := orb.Point{q.X, q.Y}
+	for i := len(t.areas) - 1; i >= 0; i-- {
+		if ca := &t.areas[i]; ca.bound.Contains(p) && planar.MultiPolygonContains(ca.area, p) {
+			return ca.class
+		}
+	}
+	return 0
 }
 
 // piece is a part of a straight leg in one cover class.
@@ -221,7 +227,8 @@ func (a *agent) homeward(p geo.XY) ([]geo.XY, float64, bool) {
 		s += a.travel(from, q)
 		from = q
 	}
-	return back, s + a.turn*float64(len(back)), true
+	// every piece is rounded up to a tick, and the last steps are a leg of their own
+	return back, s + (a.turn+2*tick)*float64(len(back)) + 10*tick, true
 }
 
 // inReach reports whether the agent may be at q: reach and no-go.

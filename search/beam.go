@@ -2,6 +2,7 @@ package search
 
 import (
 	"math"
+	"slices"
 	"sort"
 
 	"windfall/geo"
@@ -19,7 +20,7 @@ type move struct {
 	t      float64
 	flown  float64 // s of this sortie
 	score  float64 // gained: chance x s
-	key    float64
+	look   float64 // m, sweep width of a straight jump; 0: the jump goes round
 	hash   uint64
 }
 
@@ -98,8 +99,8 @@ func maxOf(v []float64) float64 {
 // edges walked and place.
 func (b *beam) prune(c []move) []move {
 	sort.Slice(c, func(i, j int) bool {
-		if c[i].key != c[j].key {
-			return c[i].key > c[j].key
+		if c[i].score != c[j].score {
+			return c[i].score > c[j].score
 		}
 		if c[i].hash != c[j].hash {
 			return c[i].hash < c[j].hash
@@ -193,7 +194,6 @@ func (b *beam) push(m move) {
 	if k >= len(b.bucket) {
 		return
 	}
-	m.key = m.score
 	if len(b.bucket[k]) > 40*b.wide {
 		return
 	}
@@ -253,9 +253,8 @@ func (b *beam) replay(i int) {
 		switch {
 		case st.parent < 0 || st.how == charge:
 		case st.how == jump:
-			p, q := b.placeOf(st.parent), b.node(int(st.node))
-			if b.a.world.Free(p, q) {
-				b.each(b.in(p), b.in(q), b.jumpWidth(p, q), func(q int, share, _ float64) { b.take(q, share) })
+			if st.look > 0 {
+				b.each(b.in(b.placeOf(st.parent)), b.in(b.node(int(st.node))), st.look, func(q int, share, _ float64) { b.take(q, share) })
 			}
 		default:
 			c := int(b.states[st.parent].node)
@@ -343,7 +342,7 @@ func (b *beam) leap(i int, at geo.XY) {
 		k   int
 		val float64
 	}
-	var opts []option
+	best := make([]option, 0, keep+1) // best first
 	v := maxOf(a.speed)
 	sweep := 9 * b.s / v
 	for k, tg := range b.targets {
@@ -358,18 +357,17 @@ func (b *beam) leap(i int, at geo.XY) {
 				p += m * b.worth(int(q), t)
 			}
 		}
-		opts = append(opts, option{k, p / (d/v + sweep)})
+		o := option{k, p / (d/v + sweep)}
+		i := len(best)
+		for i > 0 && best[i-1].val < o.val {
+			i--
+		}
+		if i < keep {
+			best = slices.Insert(best, i, o)
+			best = best[:min(len(best), keep)]
+		}
 	}
-	sort.Slice(opts, func(x, y int) bool {
-		if opts[x].val != opts[y].val {
-			return opts[x].val > opts[y].val
-		}
-		return opts[x].k < opts[y].k
-	})
-	for n, o := range opts {
-		if n == keep {
-			break
-		}
+	for _, o := range best {
 		b.leapTo(i, at, &b.targets[o.k])
 	}
 }
@@ -406,7 +404,8 @@ func (b *beam) leapTo(i int, at geo.XY, tg *target) {
 		return
 	}
 	if n := q.Sub(at).Norm(); straight && n > 0 {
-		b.each(b.in(at), b.in(q), b.jumpWidth(at, q), func(c int, share, s float64) {
+		m.look = b.jumpWidth(at, q)
+		b.each(b.in(at), b.in(q), m.look, func(c int, share, s float64) {
 			if p := b.left[c] * b.own[c]; p > 0 {
 				m.score += passGain * p * share * b.worth(c, st.t+dt*s/n)
 			}

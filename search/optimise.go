@@ -3,9 +3,7 @@ package search
 import (
 	"context"
 	"math"
-	"os"
 	"sort"
-	"strconv"
 
 	"windfall/geo"
 	"windfall/geo/grid"
@@ -45,38 +43,75 @@ func optimise(ctx context.Context, p Problem, o Options, t *terra, agents []*age
 	pl.routes = make([][]step, len(agents))
 	pl.stops = make([][]stop, len(agents))
 	mo := momentsOf(p.Map)
-	wide := wideBeam
-	for round := 0; round < rounds; round++ {
+	for _, l := range lattices {
 		for i, a := range agents {
 			if err := ctx.Err(); err != nil {
 				return nil, err
 			}
-			if a.end <= a.begin {
-				continue
+			if a.end > a.begin {
+				pl.respond(i, mo.u, l)
 			}
-			turn := []float64{0, 45, 0, 22.5, 67.5, 0}[round%6]
-			shift := [][2]float64{{0, 0}, {0.3, 0.6}, {0.5, 0.5}, {0.7, 0.2}, {0.1, 0.8}, {0.5, 0}}[round%6]
-			sn, cs := math.Sincos(turn * math.Pi / 180)
-			u := geo.XY{X: mo.u.X*cs - mo.u.Y*sn, Y: mo.u.X*sn + mo.u.Y*cs}
-			l := newLattice(a, pl.regions, u, a.laneSpacing(pl.regions), shift)
-			steps := (a.end - a.begin) * maxOf(a.speed) / l.s
-			b := &beam{lattice: l, shadow: newShadow(l.quads(pl.plain), pl.horizon, agents, pl.routes, i, l.in), wide: max(10, min(wide, int(12000/steps))), jumps: 2}
-			stops, _ := b.run()
-			pl.shade(i)
-			pl.try(i, stops)
 		}
 	}
 	pl.polish(ctx)
+	pl.rival(p.Map)
 	return pl.stops, ctx.Err()
 }
 
-var rounds, wideBeam = envInt("RO", 4), envInt("WI", 60)
+// lattices are the turns (degrees from the long axis of the cloud) and shifts
+// (shares of a lane) that the rounds go through; wideBeam and beamWork bound the
+// work of one beam.
+var lattices = []axes{{0, [2]float64{0, 0}}, {45, [2]float64{0.3, 0.6}}, {0, [2]float64{0.5, 0.5}}}
 
-func envInt(k string, d int) int {
-	if v, err := strconv.Atoi(os.Getenv(k)); err == nil {
-		return v
+type axes struct {
+	turnDeg float64
+	shift   [2]float64
+}
+
+const (
+	wideBeam = 60
+	beamWork = 12000 // states kept over all time steps
+)
+
+// respond gives agent i the route that gains most, the others' standing fast.
+func (pl *planner) respond(i int, axis geo.XY, turned axes) {
+	a := pl.agents[i]
+	sn, cs := math.Sincos(turned.turnDeg * math.Pi / 180)
+	u := geo.XY{X: axis.X*cs - axis.Y*sn, Y: axis.X*sn + axis.Y*cs}
+	l := newLattice(a, pl.regions, u, a.laneSpacing(pl.regions), turned.shift)
+	steps := (a.end - a.begin) * maxOf(a.speed) / l.s
+	b := &beam{
+		lattice: l, jumps: 2,
+		shadow: newShadow(l.quads(pl.plain), pl.horizon, pl.agents, pl.routes, i, l.in),
+		wide:   max(10, min(wideBeam, int(beamWork/steps))),
 	}
-	return d
+	stops, _ := b.run()
+	pl.shade(i)
+	pl.try(i, stops)
+}
+
+// rival puts the standard patterns in the plan's place should one of them gain
+// more, which happens only where hardly anything can be gained.
+func (pl *planner) rival(m *grid.Map) {
+	best := pl.value(pl.routes)
+	for _, kind := range []Pattern{ExpandingSquare, Parallel, nearestFirst} {
+		stops := pattern(m, pl.t, pl.agents, kind)
+		routes := make([][]step, len(stops))
+		for i, a := range pl.agents {
+			routes[i] = a.walk(stops[i])
+		}
+		if v := pl.value(routes); v > best {
+			best, pl.routes, pl.stops = v, routes, stops
+		}
+	}
+}
+
+// value is the integral over time of the chance that routes find.
+func (pl *planner) value(routes [][]step) float64 {
+	f := *pl.plain
+	f.left = append([]float64(nil), pl.plain.left...)
+	tl := account(&f, pl.agents, routes, 60)
+	return tl.pos*pl.horizon - tl.moment
 }
 
 // shade turns to agent i: what the others do stands fast from here on.

@@ -66,10 +66,15 @@ func (a *agent) walk(stops []stop) []step {
 			w.to(cm(s.p), s.look)
 		}
 		if w.closed {
-			return w.out
+			break
 		}
 	}
-	w.goHome()
+	if !w.closed {
+		w.goHome()
+	}
+	for n := len(w.out); n > 0 && w.out[n-1].kind == RechargeLeg; n-- {
+		w.out = w.out[:n-1] // a charge that nothing came of
+	}
 	return w.out
 }
 

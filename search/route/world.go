@@ -26,6 +26,7 @@ const (
 // World is the ground as one kind of searcher meets it. The zero value is open.
 type World struct {
 	areas []orb.MultiPolygon
+	boxes []orb.Bound
 	chunk []chunk
 	gates []geo.XY
 	nodes []geo.XY
@@ -65,7 +66,7 @@ func build(g *ground.Ground, who ground.Who) *World {
 		if n.For != ground.All && n.For != who {
 			continue
 		}
-		w.areas = append(w.areas, n.Area)
+		w.areas, w.boxes = append(w.areas, n.Area), append(w.boxes, n.Area.Bound())
 		for _, poly := range n.Area {
 			for _, ring := range poly {
 				pts := points(ring)
@@ -101,8 +102,8 @@ func (w *World) Empty() bool { return len(w.chunk) == 0 }
 // Inside reports whether q lies in an area that must not be entered.
 func (w *World) Inside(q geo.XY) bool {
 	p := orb.Point{q.X, q.Y}
-	for _, a := range w.areas {
-		if a.Bound().Contains(p) && contains(a, p) {
+	for i, a := range w.areas {
+		if w.boxes[i].Contains(p) && contains(a, p) {
 			return true
 		}
 	}
