@@ -93,6 +93,8 @@ func (p *treeParser) value(depth int) (*node, error) {
 	}
 	if delim == '{' {
 		n.obj = map[string]*node{}
+	} else {
+		n.arr = []*node{} // not nil: an empty list is no null
 	}
 	for p.d.More() {
 		key := ""

@@ -54,12 +54,27 @@ func (r Report) turbulence() float64 {
 	return math.Max(g, speed*math.Sqrt(math.Max(0, swing*swing-usual*usual)/2))
 }
 
-// spreads fills the levels' SD with what the default spread makes of them.
+// spreads fills the levels' SD with what the default spread makes of them; that
+// of a mean of alternatives holds what lies between them too.
 func (r *Report) spreads() {
 	p := wind.Profile{Shape: r.shape()}
 	for _, ls := range append([][]Level{r.Levels}, r.Alternatives...) {
 		for i := range ls {
 			ls[i].SD = p.TotalSD(ls[i].Height, ls[i].Speed, wind.SpeedSpread, wind.DirectionSpread)
 		}
+	}
+	if len(r.Alternatives) == 0 {
+		return
+	}
+	for i, l := range r.Levels {
+		u, v := components(l.FromDeg, l.Speed)
+		var sum float64
+		for _, a := range r.Alternatives {
+			x := interpolate(a, l.Height)
+			xu, xv := components(x.FromDeg, x.Speed)
+			s := p.TotalSD(l.Height, x.Speed, wind.SpeedSpread, wind.DirectionSpread)
+			sum += s*s + (math.Pow(xu-u, 2)+math.Pow(xv-v, 2))/2
+		}
+		r.Levels[i].SD = math.Sqrt(sum / float64(len(r.Alternatives)))
 	}
 }
