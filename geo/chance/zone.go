@@ -4,8 +4,6 @@
 package chance
 
 import (
-	"math"
-
 	"github.com/paulmach/orb"
 
 	"windfall/geo"
@@ -138,13 +136,7 @@ func inside(rings []orb.Ring, q geo.XY) bool {
 // near reports whether q is within d of the line.
 func near(l orb.LineString, q geo.XY, d float64) bool {
 	for i := 1; i < len(l); i++ {
-		ax, ay := l[i-1][0], l[i-1][1]
-		dx, dy := l[i][0]-ax, l[i][1]-ay
-		t := 0.0
-		if n := dx*dx + dy*dy; n > 0 {
-			t = math.Max(0, math.Min(1, ((q.X-ax)*dx+(q.Y-ay)*dy)/n))
-		}
-		if math.Hypot(q.X-ax-t*dx, q.Y-ay-t*dy) <= d {
+		if segment(l[i-1], l[i], q) <= d {
 			return true
 		}
 	}

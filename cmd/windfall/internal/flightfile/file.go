@@ -18,6 +18,7 @@ import (
 
 	"windfall/drift"
 	"windfall/geo"
+	"windfall/geo/chance"
 	"windfall/geo/ground"
 	"windfall/geo/quantity"
 	"windfall/geo/terrain"
@@ -34,6 +35,7 @@ type File struct {
 	Target    search.Target
 	Field     orb.MultiPolygon // m, the ground we have leave to use; nil: not given
 	Ground    *ground.Ground   // m; nil: not given
+	Hours     []time.Time      // hours that the wind's forecast covers; empty: no forecast
 	Assumed   []string         // what was left out and taken as
 	Warnings  []string
 	Sides     []string // every side file read or named, ready to open
@@ -188,7 +190,7 @@ func (d *decoder) time(n *node) time.Time {
 
 func (f *File) site(d *decoder) {
 	n := d.need(f.root, "site", "{pad: 39.0512, -5.5831, elevation: 412 m}")
-	if n == nil || !d.keys(n, "pad", "elevation", "ceiling", "field", "ground", "terrain", "temperature", "pressure", "name", "crowd") {
+	if n == nil || !d.keys(n, "pad", "elevation", "ceiling", "field", "ground", "terrain", "temperature", "pressure", "name") {
 		return
 	}
 	s := &f.Flight.Site
@@ -216,6 +218,9 @@ func (f *File) site(d *decoder) {
 	}
 	f.sideFile(d, n.get("field"), func(r io.Reader, name string) (err error) {
 		f.Field, err = ground.ReadField(r, name, f.Frame)
+		if field := chance.Area("field", chance.Field, f.Field); err == nil && !field.Contains(geo.XY{}) {
+			f.Warnings = append(f.Warnings, name+": the field does not contain the pad; check that it is drawn around it")
+		}
 		return err
 	})
 	f.sideFile(d, n.get("ground"), func(r io.Reader, name string) (err error) {

@@ -2,6 +2,8 @@ package flightfile
 
 import (
 	"os"
+	"slices"
+	"time"
 
 	"windfall/drift/wind"
 	"windfall/drift/wind/sources"
@@ -202,6 +204,7 @@ func (f *File) windFile(d *decoder, n *node, opt sources.Options) sources.Report
 		return r
 	}
 	f.Warnings = append(f.Warnings, r.Warnings...)
+	f.forecastHours(r.Hours)
 	if r.FromLowest {
 		d.assume("wind: heights of %s count from its lowest level, as site.elevation is not given", n.text)
 	}
@@ -215,6 +218,19 @@ func (f *File) windFile(d *decoder, n *node, opt sources.Options) sources.Report
 		d.assume("site.pressure: %.0f hPa, from %s", *r.QNH/100, n.text)
 	}
 	return r
+}
+
+// forecastHours keeps the hours that every forecast named so far covers.
+func (f *File) forecastHours(hours []time.Time) {
+	if len(hours) == 0 {
+		return
+	}
+	if f.Hours == nil {
+		f.Hours = hours
+		return
+	}
+	first, last := hours[0], hours[len(hours)-1]
+	f.Hours = slices.DeleteFunc(slices.Clone(f.Hours), func(t time.Time) bool { return t.Before(first) || t.After(last) })
 }
 
 // levels reads a list of levels by hand.
