@@ -24,35 +24,47 @@ type learnedResult struct {
 // useLearned puts what the logbook has learned into the flight of f, unless
 // the command has --no-learning. It says so among the file's assumptions.
 func useLearned(c *cli.Context, f *flightfile.File) error {
+	put, err := lastLearned(c)
+	if err == nil {
+		put(f)
+	}
+	return err
+}
+
+// lastLearned reads the logbook once and returns what puts its learning into a
+// flight, for commands with many variants of one.
+func lastLearned(c *cli.Context) (put func(*flightfile.File), err error) {
+	nothing := func(*flightfile.File) {}
 	if c.Bool("no-learning") {
-		return nil
+		return nothing, nil
 	}
 	b, err := logbook.OpenRead(logbookPath(env{getenv: os.Getenv}, c))
 	if err != nil {
-		return err
+		return nil, err
 	}
 	defer b.Close()
 	l, err := b.LatestLearned()
 	if err != nil || l == nil {
-		return err
+		return nothing, err
 	}
 	var r learn.Result
 	if err := json.Unmarshal(l.Result, &r); err != nil {
-		return fmt.Errorf("learning %d of the logbook cannot be read (%v); run 'windfall learn' again", l.ID, err)
+		return nil, fmt.Errorf("learning %d of the logbook cannot be read (%v); run 'windfall learn' again", l.ID, err)
 	}
-	used := r.Apply(&f.Flight)
-	if len(used) == 0 {
-		return nil
-	}
-	f.Learned = flightfile.Learned{ID: l.ID, Finds: r.Finds, Used: used}
 	_, digest, err := liveFinds(b)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	if digest != l.Finds {
-		f.Warnings = append(f.Warnings, "the finds in the logbook have changed since the last learning; run windfall learn")
-	}
-	return nil
+	return func(f *flightfile.File) {
+		used := r.Apply(&f.Flight)
+		if len(used) == 0 {
+			return
+		}
+		f.Learned = flightfile.Learned{ID: l.ID, Finds: r.Finds, Used: used}
+		if digest != l.Finds {
+			f.Warnings = append(f.Warnings, "the finds in the logbook have changed since the last learning; run windfall learn")
+		}
+	}, nil
 }
 
 // learnedOf is the output's part about learning, nil for none.

@@ -74,6 +74,7 @@ func newApp(e env) *cli.App {
 	app.Commands = []*cli.Command{
 		newCommand(e),
 		predictCommand(e),
+		compareCommand(e),
 		sawCommand(e),
 		locateCommand(e),
 		searchCommand(e),

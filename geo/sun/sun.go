@@ -76,6 +76,17 @@ func On(t time.Time, p orb.Point) Day {
 	return day
 }
 
+// NextDusk returns the first end of civil twilight after t at p, in t's
+// location; zero when there is none within a day, as near the poles in summer.
+func NextDusk(t time.Time, p orb.Point) time.Time {
+	for d := -1; d <= 1; d++ { // t's calendar day need not be p's
+		if dusk := On(t.AddDate(0, 0, d), p).CivilDusk; dusk.After(t) && dusk.Sub(t) <= 24*time.Hour {
+			return dusk
+		}
+	}
+	return time.Time{}
+}
+
 // Light is what the sun gives to walk and look by.
 type Light string
 

@@ -79,6 +79,12 @@ func TestWhereTheSunStands(t *testing.T) {
 	assert.Equal(t, Twilight, LightAt(day.Sunset.Add(time.Minute), p))
 	assert.Equal(t, Dark, LightAt(day.CivilDusk.Add(time.Minute), p))
 
+	// a question in UTC of a pad in Nevada, whose evening is the next day there
+	nevada := orb.Point{-119.2, 40.78}
+	dusk := NextDusk(time.Date(2025, 9, 28, 1, 0, 0, 0, time.UTC), nevada)
+	assert.WithinDuration(t, time.Date(2025, 9, 28, 2, 12, 4, 0, time.UTC), dusk, 15*time.Second, "solar.csv")
+	assert.True(t, NextDusk(time.Date(2026, 6, 21, 12, 0, 0, 0, time.UTC), orb.Point{18.96, 69.65}).IsZero())
+
 	polar := On(time.Date(2026, 6, 21, 0, 0, 0, 0, time.UTC), orb.Point{18.96, 69.65})
 	assert.True(t, polar.Sunset.IsZero() && polar.NoonDeg > 40, "midnight sun")
 	night := On(time.Date(2026, 12, 21, 0, 0, 0, 0, time.UTC), orb.Point{18.96, 69.65})
