@@ -118,7 +118,10 @@ func (v *variant) broken() string {
 // verdict prints the reason, the places of the best row and the codes' figures.
 func (k *comparison) verdict(p *printer, r *compareResult) {
 	best := r.Rows[0]
-	p.f("best: %s", r.Reason)
+	p.f("best: %s", r.Reason[0])
+	for _, l := range r.Reason[1:] {
+		p.f("  %s", l)
+	}
 	if r.Best == nil {
 		if b := best.broken(); b != "" {
 			p.f("  outside limits: %s", b)

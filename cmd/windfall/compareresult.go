@@ -22,7 +22,7 @@ type compareResult struct {
 	RankedBy  string          `json:"ranked_by"` // field, or area: the smallest 90 % area
 	Rows      []*variant      `json:"rows"`
 	Best      *int            `json:"best"` // index in rows; null: none within the limits in daylight
-	Reason    string          `json:"reason"`
+	Reason    []string        `json:"reason"`
 	Dropped   dropped         `json:"dropped"` // rows of a large grid that a search gave up
 	Sun       *sunResult      `json:"sun"`     // null without a time
 	Rules     []rules.Finding `json:"rules"`   // of the best row
@@ -176,39 +176,53 @@ func impulseOf(m drift.Motor) float64 {
 	return 0
 }
 
-// reason says why the first row is first.
-func (k *comparison) reason() string {
-	best, s := k.rows[0], &strings.Builder{}
+// reason says why the first row is first, a sentence each.
+func (k *comparison) reason() []string {
+	best, name := k.rows[0], k.rows[0].label(k)
+	var out []string
+	add := func(format string, a ...any) { out = append(out, fmt.Sprintf(format, a...)) }
 	if !best.Within {
-		fmt.Fprintf(s, "no row is within the limits in daylight (%s); the nearest is ", k.limitText())
+		add("no row is within the limits in daylight (%s); this one comes nearest", k.limitText())
 	}
 	if best.in == nil {
-		fmt.Fprintf(s, "%s: the smallest ground to search, %s for 90 %%; draw a field for the chance of staying in it", best.label(k), hectares(best.area))
-		return s.String()
+		add("%s has the smallest ground to search, %s for 90 %%; draw a field for the chance of staying in it", name, hectares(best.area))
+		return out
 	}
-	fmt.Fprintf(s, "%s: comes down in the field in %s of runs", best.label(k), percentShort(best.Places[0].Probability, best.Places[0].SE))
+	add("%s: %s of its runs come down in the field", name, percentShort(best.Places[0].Probability, best.Places[0].SE))
 	if len(k.rows) == 1 {
-		return s.String()
+		return out
 	}
-	next := k.rows[1]
-	if next.Within != best.Within {
-		fmt.Fprintf(s, "; no other is within the limits in daylight")
-	} else if gain := -next.Difference.Probability; gain > 2*next.Difference.SE {
-		fmt.Fprintf(s, ", %s more than the next, %s", percentShort(gain, next.Difference.SE), next.label(k))
-	} else {
-		n := 0
-		for _, v := range k.rows[1:] {
-			if v.Within == best.Within && -v.Difference.Probability <= 2*v.Difference.SE {
-				n++
-			}
+	next, last := k.rows[1], k.rows[len(k.rows)-1]
+	equal := k.equals()
+	switch {
+	case next.Within != best.Within:
+		add("no other row is within the limits in daylight")
+	case equal == 0:
+		add("%s more than the next, %s", percentShort(-next.Difference.Probability, next.Difference.SE), next.label(k))
+	case equal == 1:
+		add("the next, %s, is no worse beyond twice the error of the difference: take either", next.label(k))
+	default:
+		add("the next %d rows are no worse beyond twice the error of the difference: take any of them", equal)
+	}
+	why := func(v *variant) string {
+		return fmt.Sprintf("%s landings centre %.0f m from the pad, 90 %% in %s, wind %.1f m/s at the pad and %.1f m/s at apogee", v.label(k),
+			v.Centre.Distance, hectares(v.area), v.Wind.Pad.Speed, v.Wind.Apogee.Speed)
+	}
+	add("%s", why(best))
+	add("%s; %s in the field: the last row", why(last), percentShort(last.Places[0].Probability, last.Places[0].SE))
+	return out
+}
+
+// equals returns how many rows after the first are as good as far as the runs
+// can tell: not worse by twice the error of the paired difference.
+func (k *comparison) equals() int {
+	n := 0
+	for _, v := range k.rows[1:] {
+		if v.Within == k.rows[0].Within && -v.Difference.Probability <= 2*v.Difference.SE {
+			n++
 		}
-		fmt.Fprintf(s, ", no more than its error above the next %d: take any of them", n)
 	}
-	worst := k.rows[len(k.rows)-1]
-	fmt.Fprintf(s, ". Its landings centre %s out with %.1f m/s of wind at the pad and %.1f m/s at apogee; the last row, %s, has %s, %.1f m/s and %.1f m/s, and %s in the field",
-		metres(best.Centre.Distance), best.Wind.Pad.Speed, best.Wind.Apogee.Speed, worst.label(k),
-		metres(worst.Centre.Distance), worst.Wind.Pad.Speed, worst.Wind.Apogee.Speed, percentShort(worst.Places[0].Probability, worst.Places[0].SE))
-	return s.String()
+	return n
 }
 
 func (k *comparison) limitText() string {
@@ -217,8 +231,6 @@ func (k *comparison) limitText() string {
 	}
 	return "no speed limits given"
 }
-
-func metres(m float64) string { return fmt.Sprintf("%.0f m", m) }
 
 // percentShort is percent without padding.
 func percentShort(p, se float64) string { return strings.TrimSpace(percent(p, se)) }

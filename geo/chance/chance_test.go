@@ -144,6 +144,12 @@ func TestZonesOfTheGround(t *testing.T) {
 	} {
 		assert.Equal(t, c.want, at[c.zone].Contains(c.q), "%s %v", c.zone, c.q)
 	}
+	r := rand.New(rand.NewPCG(3, 3))
+	for range 2000 { // as the ground itself says
+		q := geo.XY{X: 1500*r.Float64() - 200, Y: 1500*r.Float64() - 200}
+		assert.Equal(t, g.CoverAt(q) == "crop", at["crop"].Contains(q))
+		assert.Equal(t, g.CoverAt(q) == "wood", at["wood"].Contains(q))
+	}
 	assert.Empty(t, Zones(nil, nil))
 }
 

@@ -29,14 +29,20 @@ type Zone struct {
 	Name string
 	Kind Kind
 
-	rings [][]orb.Ring // one list of rings a polygon
-	boxes []orb.Bound  // of the polygons
-	lines []orb.LineString
-	wide  []orb.Bound // of the lines, with their half width
-	half  float64     // m, half width
-	far   float64     // m from the origin; 0: not asked
-	class string      // of cover; "" otherwise
-	drawn *ground.Ground
+	rings  [][]orb.Ring // one list of rings a polygon
+	boxes  []orb.Bound  // of the polygons
+	lines  []orb.LineString
+	wide   []orb.Bound // of the lines, with their half width
+	half   float64     // m, half width
+	far    float64     // m from the origin; 0: not asked
+	class  string      // of cover; "" otherwise
+	covers []shape     // every cover drawn, in order: the last that holds a point counts
+}
+
+// shape is an area of one cover class, its bound worked out.
+type shape struct {
+	class string
+	area  Zone
 }
 
 // Area is the zone inside polygons, edges included to rounding.
@@ -94,8 +100,12 @@ func Zones(field orb.MultiPolygon, g *ground.Ground) []Zone {
 	for _, l := range g.Lines {
 		merge(Lines(l.Name, l.Width, l.Line))
 	}
+	var covers []shape
+	for _, c := range g.Covers {
+		covers = append(covers, shape{c.Class, Area(c.Class, Cover, c.Area)})
+	}
 	for _, c := range g.Classes() {
-		out = append(out, Zone{Name: c, Kind: Cover, class: c, drawn: g})
+		out = append(out, Zone{Name: c, Kind: Cover, class: c, covers: covers})
 	}
 	return out
 }
@@ -113,8 +123,10 @@ func (z *Zone) Contains(q geo.XY) bool {
 			return true
 		}
 	}
-	if z.class != "" {
-		return z.drawn.CoverAt(q) == z.class
+	for i := len(z.covers) - 1; i >= 0; i-- {
+		if z.covers[i].area.Contains(q) {
+			return z.covers[i].class == z.class
+		}
 	}
 	return z.far > 0 && q.Norm() > z.far
 }

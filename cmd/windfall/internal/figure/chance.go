@@ -1,0 +1,168 @@
+// Package figure draws what a comparison found: chances with their errors, and
+// landing clouds side by side at one scale. PNG, the same input the same bytes.
+package figure
+
+import (
+	"fmt"
+	"image/color"
+	"io"
+	"math"
+
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/plotter"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+	"gonum.org/v1/plot/vg/vgimg"
+)
+
+// Chances is a chance against a choice.
+type Chances struct {
+	Title, X, Y string
+	Series      []Series
+	Ticks       []Tick // of the x axis; nil: plain numbers
+	Note        string // below the title; may be empty
+}
+
+// Series is one line of points.
+type Series struct {
+	Name   string
+	Points []Point // ascending in X
+}
+
+// Point is a chance P at X with its standard error.
+type Point struct{ X, P, SE float64 }
+
+// Tick is a named place on the x axis.
+type Tick struct {
+	X     float64
+	Label string
+}
+
+// The inks keep apart by lightness and by shape of mark, so that they also read
+// in grey.
+var inks = []color.NRGBA{
+	{0x0B, 0x4F, 0x8A, 255}, {0xE0, 0x6A, 0x3C, 255}, {0x5E, 0x2A, 0x86, 255},
+	{0x1B, 0x9E, 0x8C, 255}, {0xC9, 0x9A, 0x06, 255}, {0x16, 0x16, 0x1D, 255},
+}
+
+var marks = []draw.GlyphDrawer{draw.CircleGlyph{}, draw.SquareGlyph{}, draw.TriangleGlyph{}, draw.RingGlyph{}, draw.BoxGlyph{}, draw.PyramidGlyph{}}
+
+// MaxSeries is how many lines one figure holds.
+const MaxSeries = 6
+
+const (
+	dpi    = 110
+	sigmas = 1.96 // of a bar: 95 %
+)
+
+// Draw writes the figure as PNG. It draws the first MaxSeries series; a bar
+// spans 95 % of the Monte Carlo error.
+func (c Chances) Draw(w io.Writer) error {
+	p := plot.New()
+	p.Title.Text = c.Title
+	if c.Note != "" {
+		p.Title.Text += "\n" + c.Note
+	}
+	p.Title.TextStyle.Font.Size = vg.Points(11)
+	p.X.Label.Text, p.Y.Label.Text = c.X, c.Y+" (bars: 95 %)"
+	p.Y.Tick.Marker = percents{}
+	if c.Ticks != nil {
+		p.X.Tick.Marker = named(c.Ticks)
+	}
+	grid := plotter.NewGrid()
+	grid.Vertical.Width = 0
+	grid.Horizontal.Color = color.Gray{220}
+	p.Add(grid)
+	lo, hi := 1.0, 0.0
+	shift := c.apart()
+	for k, s := range c.Series[:min(len(c.Series), MaxSeries)] {
+		xy := make(plotter.XYs, len(s.Points))
+		bars := make(plotter.YErrors, len(s.Points))
+		for i, q := range s.Points {
+			xy[i].X, xy[i].Y = q.X+shift*(float64(k)-float64(len(c.Series)-1)/2), q.P
+			bars[i].Low, bars[i].High = math.Min(sigmas*q.SE, q.P), math.Min(sigmas*q.SE, 1-q.P)
+			lo, hi = math.Min(lo, q.P-bars[i].Low), math.Max(hi, q.P+bars[i].High)
+		}
+		line, points, err := plotter.NewLinePoints(xy)
+		if err != nil {
+			return err
+		}
+		err1 := &errors{xy, bars}
+		eb, err := plotter.NewYErrorBars(err1)
+		if err != nil {
+			return err
+		}
+		line.Color, points.Color, eb.Color = inks[k], inks[k], inks[k]
+		line.Width, points.Radius, points.Shape = vg.Points(0.8), vg.Points(2.6), marks[k]
+		p.Add(line, eb, points)
+		if len(c.Series) > 1 {
+			p.Legend.Add(s.Name, line, points)
+		}
+	}
+	p.Legend.Top, p.Legend.Left = false, true
+	p.Legend.TextStyle.Font.Size = vg.Points(8)
+	p.Legend.Padding, p.Legend.YOffs = vg.Points(3), vg.Points(4)
+	room := math.Max(0.005, 0.08*(hi-lo))
+	p.Y.Min, p.Y.Max = math.Max(0, lo-room), math.Min(1, hi+room)
+	if len(c.Series) > 1 { // room for the legend
+		p.Y.Min = math.Max(0, p.Y.Min-0.035*float64(min(len(c.Series), MaxSeries))*(p.Y.Max-p.Y.Min)*1.6)
+	}
+	if c.Ticks != nil {
+		n := len(c.Ticks)
+		pad := 0.05 * math.Max(1, c.Ticks[n-1].X-c.Ticks[0].X)
+		p.X.Min, p.X.Max = c.Ticks[0].X-pad, c.Ticks[n-1].X+pad
+	}
+	img := vgimg.NewWith(vgimg.UseWH(7*vg.Inch, 4.4*vg.Inch), vgimg.UseDPI(dpi), vgimg.UseBackgroundColor(color.White))
+	p.Draw(draw.Crop(draw.New(img), 6, -10, 6, -6))
+	_, err := vgimg.PngCanvas{Canvas: img}.WriteTo(w)
+	return err
+}
+
+// apart is how far series stand apart in x, so that their bars do not hide each
+// other.
+func (c Chances) apart() float64 {
+	gap := math.Inf(1)
+	for _, s := range c.Series {
+		for i := 1; i < len(s.Points); i++ {
+			gap = math.Min(gap, s.Points[i].X-s.Points[i-1].X)
+		}
+	}
+	if math.IsInf(gap, 1) {
+		return 0
+	}
+	return 0.04 * gap
+}
+
+type errors struct {
+	plotter.XYs
+	plotter.YErrors
+}
+
+// percents marks an axis of chances in per cent.
+type percents struct{}
+
+func (percents) Ticks(lo, hi float64) []plot.Tick {
+	out := plot.DefaultTicks{}.Ticks(100*lo, 100*hi)
+	for i := range out {
+		if out[i].Label != "" {
+			out[i].Label = fmt.Sprintf("%g %%", math.Round(out[i].Value*1e6)/1e6)
+		}
+		out[i].Value /= 100
+	}
+	return out
+}
+
+type named []Tick
+
+func (n named) Ticks(lo, hi float64) []plot.Tick {
+	var out []plot.Tick
+	every := 1 + (len(n)-1)/12
+	for i, t := range n {
+		label := t.Label
+		if i%every != 0 {
+			label = ""
+		}
+		out = append(out, plot.Tick{Value: t.X, Label: label})
+	}
+	return out
+}

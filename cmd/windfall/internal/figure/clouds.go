@@ -1,0 +1,174 @@
+package figure
+
+import (
+	"fmt"
+	"image/color"
+	"io"
+	"math"
+
+	"github.com/paulmach/orb"
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/font"
+	"gonum.org/v1/plot/text"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+	"gonum.org/v1/plot/vg/vgimg"
+
+	"windfall/geo"
+)
+
+// Clouds is landing clouds over the field, all at one scale, north up.
+type Clouds struct {
+	Title  string
+	Field  orb.MultiPolygon // m; nil: none
+	Panels []Panel
+}
+
+// Panel is one cloud.
+type Panel struct {
+	Title  string
+	Points []geo.XY         // m from the pad; the first DrawnPoints are drawn
+	In     []bool           // of each point: in the field; nil: no field
+	Area   orb.MultiPolygon // m, the 90 % area
+}
+
+const (
+	// DrawnPoints is how many points of a cloud are drawn.
+	DrawnPoints = 600
+	// MaxPanels is how many panels a figure holds.
+	MaxPanels = 24
+
+	panelSide = 1.75 * vg.Inch
+	panelHead = 16.0 // pt
+	gap       = 6.0  // pt
+)
+
+var (
+	ink     = color.NRGBA{0x16, 0x16, 0x1D, 255}
+	fieldBg = color.NRGBA{0xE6, 0xEF, 0xDA, 255}
+	fieldFg = color.NRGBA{0x4C, 0x6B, 0x2F, 255}
+	inside  = color.NRGBA{0x0B, 0x4F, 0x8A, 150}
+	outside = color.NRGBA{0xD1, 0x3B, 0x1F, 220}
+	frameFg = color.NRGBA{0xBB, 0xBB, 0xBB, 255}
+)
+
+// Draw writes the figure as PNG.
+func (c Clouds) Draw(w io.Writer) error {
+	panels := c.Panels[:min(len(c.Panels), MaxPanels)]
+	cols := min(len(panels), 4)
+	if len(panels) > 12 {
+		cols = 6
+	}
+	rows := (len(panels) + cols - 1) / cols
+	width := vg.Length(cols)*(panelSide+gap) + 2*gap
+	width = max(width, 4.2*vg.Inch)
+	height := vg.Length(rows)*(panelSide+panelHead+gap) + 52
+	img := vgimg.NewWith(vgimg.UseWH(width, height), vgimg.UseDPI(dpi), vgimg.UseBackgroundColor(color.White))
+	dc := draw.New(img)
+	dc.FillText(style(11), vg.Point{X: 2 * gap, Y: height - 20}, c.Title)
+	centre, half := c.view(panels)
+	for i, p := range panels {
+		x := 2*gap + vg.Length(i%cols)*(panelSide+gap)
+		top := height - 30 - vg.Length(i/cols)*(panelSide+panelHead+gap)
+		v := view{dc: dc, centre: centre, scale: float64(panelSide) / (2 * half),
+			box: vg.Rectangle{Min: vg.Point{X: x, Y: top - panelHead - panelSide}, Max: vg.Point{X: x + panelSide, Y: top - panelHead}}}
+		v.dc.Canvas = img
+		v.panel(c.Field, p)
+		dc.FillText(style(7.5), vg.Point{X: x, Y: top - panelHead + 4}, p.Title)
+	}
+	length := roundLength(half / 1.5)
+	bar := vg.Length(length * float64(panelSide) / (2 * half))
+	line := draw.LineStyle{Color: ink, Width: vg.Points(1.2)}
+	dc.StrokeLines(line, []vg.Point{{X: 2 * gap, Y: 9}, {X: 2*gap + bar, Y: 9}})
+	note := fmt.Sprintf("%.0f m   north up; cross: pad; line: 90 %% area", length)
+	if len(c.Field) > 0 {
+		note += "; red: outside the field"
+	}
+	dc.FillText(style(7.5), vg.Point{X: 2*gap + bar + 6, Y: 6}, note)
+	_, err := vgimg.PngCanvas{Canvas: img}.WriteTo(w)
+	return err
+}
+
+// view returns the square that shows the field, the pad and nearly all points.
+func (c Clouds) view(panels []Panel) (centre geo.XY, half float64) {
+	b := orb.Bound{}
+	for _, p := range c.Field {
+		b = b.Union(p.Bound())
+	}
+	for _, p := range panels {
+		for _, a := range p.Area {
+			b = b.Union(a.Bound())
+		}
+	}
+	centre = geo.XY{X: (b.Min[0] + b.Max[0]) / 2, Y: (b.Min[1] + b.Max[1]) / 2}
+	half = 0.55 * math.Max(b.Max[0]-b.Min[0], b.Max[1]-b.Min[1])
+	return centre, math.Max(half, 10)
+}
+
+// view is one panel's window onto the plane.
+type view struct {
+	dc     draw.Canvas
+	box    vg.Rectangle
+	centre geo.XY
+	scale  float64 // pt a metre
+}
+
+func (v *view) at(q geo.XY) vg.Point {
+	mid := v.box.Min.Add(v.box.Max).Scale(0.5)
+	return vg.Point{X: mid.X + vg.Length((q.X-v.centre.X)*v.scale), Y: mid.Y + vg.Length((q.Y-v.centre.Y)*v.scale)}
+}
+
+func (v *view) ring(r orb.Ring) []vg.Point {
+	out := make([]vg.Point, len(r))
+	for i, p := range r {
+		out[i] = v.at(geo.XY{X: p[0], Y: p[1]})
+	}
+	return out
+}
+
+func (v *view) panel(field orb.MultiPolygon, p Panel) {
+	c := draw.Canvas{Canvas: v.dc.Canvas, Rectangle: v.box}
+	for _, poly := range field {
+		for k, r := range poly {
+			fill := fieldBg
+			if k > 0 {
+				fill = color.NRGBA{255, 255, 255, 255}
+			}
+			c.FillPolygon(fill, c.ClipPolygonXY(v.ring(r)))
+			c.StrokeLines(draw.LineStyle{Color: fieldFg, Width: vg.Points(0.8)}, c.ClipLinesXY(v.ring(r))...)
+		}
+	}
+	for i, q := range p.Points[:min(len(p.Points), DrawnPoints)] {
+		g := draw.GlyphStyle{Color: inside, Radius: vg.Points(0.7), Shape: draw.CircleGlyph{}}
+		if p.In != nil && !p.In[i] {
+			g.Color, g.Radius = outside, vg.Points(1)
+		}
+		if at := v.at(q); c.Contains(at) {
+			c.DrawGlyph(g, at)
+		}
+	}
+	for _, poly := range p.Area {
+		for _, r := range poly {
+			c.StrokeLines(draw.LineStyle{Color: ink, Width: vg.Points(0.7)}, c.ClipLinesXY(v.ring(r))...)
+		}
+	}
+	c.DrawGlyph(draw.GlyphStyle{Color: ink, Radius: vg.Points(3), Shape: draw.PlusGlyph{}}, v.at(geo.XY{}))
+	lo, hi := v.box.Min, v.box.Max
+	c.StrokeLines(draw.LineStyle{Color: frameFg, Width: vg.Points(0.5)},
+		[]vg.Point{lo, {X: hi.X, Y: lo.Y}, hi, {X: lo.X, Y: hi.Y}, lo})
+}
+
+func style(size float64) draw.TextStyle {
+	return text.Style{Color: ink, Font: font.From(plot.DefaultFont, vg.Points(size)), Handler: plot.DefaultTextHandler}
+}
+
+// roundLength returns the greatest of 1, 2, 5 times a power of ten up to m.
+func roundLength(m float64) float64 {
+	p := math.Pow(10, math.Floor(math.Log10(m)))
+	for _, k := range []float64{5, 2} {
+		if k*p <= m {
+			return k * p
+		}
+	}
+	return p
+}
