@@ -185,7 +185,7 @@ func readLimits(c *cli.Context) (l speedLimits, err error) {
 		}
 		v, err := quantity.Parse(s, quantity.Speed)
 		if err != nil {
-			return l, wrongf("--%s %q %w", name, s, err)
+			return l, wrongf("--%s %w", name, err)
 		}
 		if !(v > 0) {
 			return l, wrongf("--%s %q is not above zero; write a speed such as 7 m/s", name, s)

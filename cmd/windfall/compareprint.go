@@ -7,6 +7,7 @@ import (
 	"text/tabwriter"
 	"time"
 
+	"windfall/cmd/windfall/internal/choice"
 	"windfall/drift/rules"
 	"windfall/geo"
 )
@@ -21,6 +22,11 @@ func (k *comparison) print(w io.Writer, r *compareResult) error {
 	p.f("flight %s, %d ways to fly it, %d runs each with the same draws, seed %d", r.Flight, len(r.Rows)+r.Dropped.Rows, r.Runs, r.Seed)
 	if r.Dropped.Rows > 0 {
 		p.f("the worse %d dropped by a search, the last of them after %d runs each", r.Dropped.Rows, r.Dropped.Runs)
+	}
+	for _, a := range k.axes {
+		if len(a.Values) == 1 && a.Values[0] != choice.Auto {
+			p.f("all with %s %s", a.Key, a.Values[0])
+		}
 	}
 	p.f("")
 	k.table(p, r.Rows[:min(mostRows, len(r.Rows))])
@@ -47,7 +53,7 @@ func (k *comparison) table(p *printer, rows []*variant) {
 	if len(k.hours) > 0 {
 		head = append(head, "time")
 	}
-	for _, a := range k.axes {
+	for _, a := range k.varied() {
 		head = append(head, a.Key)
 	}
 	inField := rows[0].in != nil
@@ -61,7 +67,7 @@ func (k *comparison) table(p *printer, rows []*variant) {
 		if len(k.hours) > 0 {
 			line = append(line, v.clock(k))
 		}
-		for _, a := range k.axes {
+		for _, a := range k.varied() {
 			line = append(line, v.Set[a.Key])
 		}
 		if inField {

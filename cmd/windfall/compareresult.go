@@ -4,14 +4,10 @@ import (
 	"fmt"
 	"math"
 	"strings"
-	"time"
 
-	"windfall/drift"
 	"windfall/drift/rules"
-	"windfall/geo"
 	"windfall/geo/chance"
 	"windfall/geo/grid"
-	"windfall/geo/sun"
 )
 
 // compareResult is the JSON of compare, rows best first.
@@ -29,27 +25,6 @@ type compareResult struct {
 	RulesNote string          `json:"rules_note"`
 	Cautions  []string        `json:"cautions"`
 	Files     []string        `json:"files"`
-}
-
-type sunResult struct {
-	CivilDawn *time.Time `json:"civil_dawn"`
-	Sunrise   *time.Time `json:"sunrise"`
-	Sunset    *time.Time `json:"sunset"`
-	CivilDusk *time.Time `json:"civil_dusk"`
-}
-
-func sunOf(when time.Time, f geo.Frame) *sunResult {
-	if when.IsZero() {
-		return nil
-	}
-	d := sun.On(when, f.Origin)
-	or := func(t time.Time) *time.Time {
-		if t.IsZero() {
-			return nil
-		}
-		return &t
-	}
-	return &sunResult{or(d.CivilDawn), or(d.Sunrise), or(d.Sunset), or(d.CivilDusk)}
 }
 
 // result works out what the rows say.
@@ -71,7 +46,7 @@ func (k *comparison) result() *compareResult {
 	}
 	r.Reason = k.reason()
 	r.Sun = sunOf(best.file.Flight.When, best.model.Frame())
-	r.Rules = rulesOf(best)
+	r.Rules = rulesOf(best.file, best.model, best.Light)
 	r.Cautions = append(append([]string{}, best.file.Warnings...), best.model.Cautions()...)
 	return r
 }
@@ -105,75 +80,8 @@ func (v *variant) summarise() error {
 	v.Landing = landingOf(f, mom, v.chances)
 	v.Centre = polarResult{mom.Mean.Norm(), mom.Mean.BearingDeg()}
 	v.Nominal = nominalOf(v.model)
-	v.Wind = windResult{v.windAt(padWindHeight), v.windAt(v.Nominal.Apogee)}
+	v.Wind = windResult{windOver(v.model, padWindHeight), windOver(v.model, v.Nominal.Apogee)}
 	return nil
-}
-
-// padWindHeight is where weather services measure surface wind (WMO-No. 8).
-const padWindHeight = 10.0 // m
-
-// windAt returns the wind of the likeliest choice at a height above the pad.
-func (v *variant) windAt(z float64) windAt {
-	choices := v.model.Flight().Wind
-	best := 0
-	for i, c := range choices {
-		if c.Weight > choices[best].Weight {
-			best = i
-		}
-	}
-	u, w := choices[best].Profile.At(z)
-	from := geo.XY{X: -u, Y: -w}
-	return windAt{Height: z, FromDeg: from.BearingDeg(), Speed: from.Norm()}
-}
-
-// rulesOf compares a row with the published figures.
-func rulesOf(v *variant) []rules.Finding {
-	f := v.model.Flight()
-	w := v.windAt(padWindHeight)
-	facts := rules.Facts{
-		Impulse: impulseOf(f.Motor), Mass: f.Vehicle.Mass, LeanDeg: f.Rail.LeanDeg,
-		WindMps: w.Speed, WindAtM: w.Height, ApogeeM: v.model.Nominal().ApogeeM,
-		Dark: v.Light != "" && v.Light != sun.Daylight,
-	}
-	if p := f.Motor.Propellant; p != nil {
-		facts.Propellant = *p
-	}
-	if v.file.Field != nil {
-		_, facts.SiteM = chance.Widest(v.file.Field)
-	}
-	if g := v.file.Ground; g != nil {
-		for _, p := range g.Places {
-			if strings.Contains(strings.ToLower(p.Name), crowdName) {
-				d := chance.Distance(p.Area, geo.XY{})
-				if facts.CrowdM == 0 || d < facts.CrowdM {
-					facts.CrowdM = math.Max(d, 0.1)
-				}
-			}
-		}
-	}
-	return rules.Compare(facts)
-}
-
-// crowdName marks the places of the ground file where the crowd stands.
-const crowdName = "crowd"
-
-// impulseOf returns the most total impulse that the motor may have, N s; 0: not
-// known.
-func impulseOf(m drift.Motor) float64 {
-	if len(m.Thrust) > 1 {
-		sum := 0.0
-		for i := 1; i < len(m.Thrust); i++ {
-			sum += (m.Thrust[i].T - m.Thrust[i-1].T) * (m.Thrust[i].N + m.Thrust[i-1].N) / 2
-		}
-		return sum
-	}
-	if m.Impulse != nil {
-		return *m.Impulse
-	}
-	if c, ok := drift.ReadCode(m.Designation); ok {
-		return c.ImpulseMax
-	}
-	return 0
 }
 
 // reason says why the first row is first, a sentence each.
@@ -182,7 +90,7 @@ func (k *comparison) reason() []string {
 	var out []string
 	add := func(format string, a ...any) { out = append(out, fmt.Sprintf(format, a...)) }
 	if !best.Within {
-		add("no row is within the limits in daylight (%s); this one comes nearest", k.limitText())
+		add("no row is within the limits in daylight (%s); of those outside, the one with the best chance:", k.limitText())
 	}
 	if best.in == nil {
 		add("%s has the smallest ground to search, %s for 90 %%; draw a field for the chance of staying in it", name, hectares(best.area))
@@ -192,7 +100,7 @@ func (k *comparison) reason() []string {
 	if len(k.rows) == 1 {
 		return out
 	}
-	next, last := k.rows[1], k.rows[len(k.rows)-1]
+	next, worst := k.rows[1], k.worst()
 	equal := k.equals()
 	switch {
 	case next.Within != best.Within:
@@ -205,12 +113,24 @@ func (k *comparison) reason() []string {
 		add("the next %d rows are no worse beyond twice the error of the difference: take any of them", equal)
 	}
 	why := func(v *variant) string {
-		return fmt.Sprintf("%s landings centre %.0f m from the pad, 90 %% in %s, wind %.1f m/s at the pad and %.1f m/s at apogee", v.label(k),
+		return fmt.Sprintf("%s: landings centre %.0f m from the pad, 90 %% in %s, wind %.1f m/s at the pad and %.1f m/s at apogee", v.label(k),
 			v.Centre.Distance, hectares(v.area), v.Wind.Pad.Speed, v.Wind.Apogee.Speed)
 	}
 	add("%s", why(best))
-	add("%s; %s in the field: the last row", why(last), percentShort(last.Places[0].Probability, last.Places[0].SE))
+	if worst != best {
+		add("the worst, %s; %s in the field", why(worst), percentShort(worst.Places[0].Probability, worst.Places[0].SE))
+	}
 	return out
+}
+
+// worst is the last row that the limits and the light treat as they do the first.
+func (k *comparison) worst() *variant {
+	for i := len(k.rows) - 1; i > 0; i-- {
+		if k.rows[i].Within == k.rows[0].Within {
+			return k.rows[i]
+		}
+	}
+	return k.rows[0]
 }
 
 // equals returns how many rows after the first are as good as far as the runs

@@ -12,6 +12,7 @@ import (
 	"sync/atomic"
 	"time"
 
+	"windfall/cmd/windfall/internal/choice"
 	"windfall/cmd/windfall/internal/flightfile"
 	"windfall/drift"
 	"windfall/geo"
@@ -135,7 +136,7 @@ func (k *comparison) ready(v *variant, settings []flightfile.Setting) (err error
 		v.model, err = prepare(v.file)
 	}
 	if err != nil {
-		return wrongf("with %s: %w", v.label(k), err)
+		return wrongf("with %s: %w", settingsText(settings), err)
 	}
 	return nil
 }
@@ -283,10 +284,24 @@ func (v *variant) label(k *comparison) string {
 	if !v.hour.IsZero() {
 		out = append(out, v.clock(k))
 	}
-	for _, a := range k.axes {
+	for _, a := range k.varied() {
 		out = append(out, a.Key+" "+v.Set[a.Key])
 	}
+	if out == nil {
+		return "the flight so set"
+	}
 	return strings.Join(out, ", ")
+}
+
+// varied returns the keys that have more than one value, or auto.
+func (k *comparison) varied() []choice.Axis {
+	var out []choice.Axis
+	for _, a := range k.axes {
+		if len(a.Values) > 1 || a.Values[0] == choice.Auto {
+			out = append(out, a)
+		}
+	}
+	return out
 }
 
 // clock is the row's hour in the flight's zone, with the date where hours of
@@ -297,4 +312,13 @@ func (v *variant) clock(k *comparison) string {
 		return v.hour.Format("2 Jan 15:04")
 	}
 	return v.hour.Format("15:04")
+}
+
+// settingsText says what was set, for errors.
+func settingsText(settings []flightfile.Setting) string {
+	var out []string
+	for _, s := range settings {
+		out = append(out, s.Key+"="+s.Value)
+	}
+	return strings.Join(out, ", ")
 }

@@ -27,6 +27,7 @@ type situation struct {
 	moments grid.Moments
 	counted chance.Cloud
 	chances *grid.Map
+	beyond  []chance.Zone // distances from the pad whose chance is asked for
 
 	posterior *evidence.Posterior // nil: nothing seen
 }

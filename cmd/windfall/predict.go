@@ -13,16 +13,23 @@ import (
 func predictCommand(e env) *cli.Command {
 	return &cli.Command{
 		Name: "predict", Usage: "before launch: where it will come down", ArgsUsage: "FLIGHT",
-		Flags: []cli.Flag{jsonFlag(), seedFlag(), outFlag(), runsFlag(), landingsFlag(), logbookFlag(), noLearningFlag()},
+		Flags: []cli.Flag{jsonFlag(), seedFlag(), outFlag(), runsFlag(), landingsFlag(), logbookFlag(), noLearningFlag(),
+			&cli.GenericFlag{Name: "beyond", Value: &texts{}, Usage: "also the chance of landing farther from the pad than this, such as 500 m; may be given more than once"}},
 		Action: func(c *cli.Context) error {
+			beyond, err := beyondZones(*c.Generic("beyond").(*texts))
+			if err != nil {
+				return err
+			}
 			s, err := predicted(c, e)
 			if err != nil {
 				return err
 			}
+			s.beyond = beyond
 			r, err := s.summarise()
 			if err != nil {
 				return err
 			}
+			s.beforeLaunch(r)
 			return s.publish(c, e, r)
 		},
 	}

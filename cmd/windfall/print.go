@@ -49,9 +49,10 @@ func printResult(w io.Writer, s *situation, r *result) error {
 		p.f("")
 		p.f("chances by place")
 		for _, c := range r.Places {
-			p.f("  %-24s %s", c.Name, percent(c.Probability, c.SE))
+			printChance(p, c, r.EffectiveRuns)
 		}
 	}
+	p.beforeLaunch(r)
 	for _, part := range r.Parts {
 		p.f("")
 		if part.Landing == nil {

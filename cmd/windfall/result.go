@@ -4,9 +4,11 @@ import (
 	"math"
 
 	"windfall/drift"
+	"windfall/drift/rules"
 	"windfall/geo"
 	"windfall/geo/chance"
 	"windfall/geo/grid"
+	"windfall/geo/sun"
 )
 
 // levels are the probabilities of the areas and ellipses shown.
@@ -29,6 +31,12 @@ type result struct {
 	Cautions      []string        `json:"cautions"`
 	Learned       *learnedResult  `json:"learned,omitempty"`
 	Files         []string        `json:"files"`
+
+	// Before launch only.
+	Rules     []rules.Finding `json:"rules,omitempty"`
+	RulesNote string          `json:"rules_note,omitempty"`
+	Sun       *sunResult      `json:"sun,omitempty"`
+	Light     sun.Light       `json:"light,omitempty"` // when it lands
 
 	// With sightings only.
 	Prior     *priorResult     `json:"prior,omitempty"`
@@ -180,7 +188,7 @@ func (s *situation) outcomes() []outcomeResult {
 // of going above the ceiling.
 func (s *situation) places() []chance.Chance {
 	out := []chance.Chance{}
-	for _, z := range chance.Zones(s.file.Field, s.file.Ground) {
+	for _, z := range append(chance.Zones(s.file.Field, s.file.Ground), s.beyond...) {
 		out = append(out, s.counted.Of(z))
 	}
 	if c := s.file.Flight.Site.Ceiling; c != nil {
