@@ -365,7 +365,7 @@ func (j *windJob) print(out io.Writer) error {
 		fmt.Fprintf(&b, "%8.0f %10s %6s %7.1f %6.1f %9.1f\n", l.Height, elevation, from, l.Speed, l.Speed/knot, l.SD)
 	}
 	if more > 0 {
-		fmt.Fprintf(&b, "%d levels above %.0f m are not shown; --json has them\n", more, shown)
+		fmt.Fprintf(&b, "above %.0f m: %d more, which --json has\n", shown, more)
 	}
 	if n := len(j.choices); n > 1 {
 		fmt.Fprintf(&b, "\n%d alternatives, of which each run draws one\n", n)

@@ -160,7 +160,7 @@ func addHeights(p *plot.Plot, marks []point, extent float64) error {
 		dots = append(dots, plotter.XY{X: m.u, Y: m.v})
 		crowded := false
 		for _, n := range names.XYs {
-			crowded = crowded || math.Hypot(n.X-m.u, n.Y-m.v) < extent/18
+			crowded = crowded || math.Abs(n.X-m.u) < extent/7 && math.Abs(n.Y-m.v) < extent/28
 		}
 		if crowded {
 			continue

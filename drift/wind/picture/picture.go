@@ -9,6 +9,7 @@ import (
 	"image/color"
 	"io"
 	"math"
+	"slices"
 	"strconv"
 
 	"gonum.org/v1/plot"
@@ -91,7 +92,13 @@ func (w Wind) curve(choices []wind.Choice) []point {
 		turn = *w.TurnDeg
 	}
 	var out []point
-	for _, z := range choices[0].Profile.Heights(w.top(), 0.16) {
+	hs := choices[0].Profile.Heights(w.top(), 0.16)
+	const n = 200 // a direction is not linear in height between levels
+	for i := range n {
+		hs = append(hs, w.top()*float64(i)/n)
+	}
+	slices.Sort(hs)
+	for _, z := range slices.Compact(hs) {
 		var u, v, sq, sd2, sum float64
 		for _, c := range choices {
 			cu, cv := c.Profile.At(z)

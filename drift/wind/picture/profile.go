@@ -97,6 +97,8 @@ func (w Wind) directionPanel(mean []point) (*plot.Plot, error) {
 		if err := addBand(p, band); err != nil {
 			return nil, err
 		}
+	} else if len(w.Choices) == 1 {
+		p.X.Label.Text = "calm: no direction"
 	}
 	value := func(m point) float64 { return near(m.fromDeg(), centre) }
 	if err := w.lines(p, mean, value, true); err != nil {
