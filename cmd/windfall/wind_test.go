@@ -14,10 +14,14 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// windfall runs one command line and returns its status, output and messages.
-func windfall(args ...string) (code int, stdout, stderr string) {
+// session runs one command line and returns its status, output and messages.
+func session(t *testing.T, args ...string) (code int, stdout, stderr string) {
+	t.Helper()
 	var out, err bytes.Buffer
-	e := env{out: &out, err: &err, now: testClock, getenv: func(string) string { return "" }}
+	book := filepath.Join(t.TempDir(), "logbook.db")
+	e := env{out: &out, err: &err, now: testClock, getenv: func(k string) string {
+		return map[string]string{"WINDFALL_LOGBOOK": book}[k]
+	}}
 	code = run(context.Background(), e, args)
 	return code, out.String(), err.String()
 }
@@ -44,7 +48,7 @@ func TestFetchThenFlyWithoutANetwork(t *testing.T) {
 	require.NoError(t, os.WriteFile(flight, []byte(fetchFlight), 0o644))
 	saved := filepath.Join(dir, "forecast-20260418T0920Z.json")
 
-	code, stdout, stderr := windfall("wind", "--fetch", "pad", "--flight", flight, "--service", s.URL+"/v1/forecast", "--json")
+	code, stdout, stderr := session(t, "wind", "--fetch", "pad", "--flight", flight, "--service", s.URL+"/v1/forecast", "--json")
 	require.Zero(t, code, stderr)
 	var got windAnswer
 	require.NoError(t, json.Unmarshal([]byte(stdout), &got))
@@ -56,10 +60,10 @@ func TestFetchThenFlyWithoutANetwork(t *testing.T) {
 	assert.Equal(t, raw, b, "the raw answer is saved as it came")
 
 	s.Close() // on the field
-	code, stdout, stderr = windfall("predict", flight, "--runs", "200", "--json")
+	code, stdout, stderr = session(t, "predict", flight, "--runs", "200", "--json")
 	require.Zero(t, code, stderr)
 	assert.Contains(t, stdout, `"apogee_m"`)
-	code, _, stderr = windfall("wind", "--fetch", "pad", "--flight", flight, "--service", s.URL)
+	code, _, stderr = session(t, "wind", "--fetch", "pad", "--flight", flight, "--service", s.URL)
 	assert.Equal(t, 1, code)
 	assert.Contains(t, stderr, "without a network give a forecast saved before")
 	again, err := os.ReadFile(saved)
@@ -75,7 +79,7 @@ func TestFailedFetchLeavesNoFile(t *testing.T) {
 	dir := t.TempDir()
 	flight := filepath.Join(dir, "flight.yaml")
 	require.NoError(t, os.WriteFile(flight, []byte(fetchFlight), 0o644))
-	code, stdout, stderr := windfall("wind", "--fetch", "pad", "--flight", flight, "--service", s.URL)
+	code, stdout, stderr := session(t, "wind", "--fetch", "pad", "--flight", flight, "--service", s.URL)
 	assert.Equal(t, 1, code)
 	assert.Empty(t, stdout)
 	assert.Contains(t, stderr, "too many requests")
