@@ -15,6 +15,7 @@ from pathlib import Path
 
 import numpy as np
 
+import around
 import batch
 import flight
 import flightfile
@@ -30,7 +31,7 @@ SPREAD = {"lean": math.radians(1), "impulse": 0.03, "delay": 0.10, "drag": 0.10,
           "cds": 0.15, "opening": 0.30, "wind_speed": 0.15, "wind_direction": math.radians(10)}
 OUTCOMES = {"nominal": 0.87, "late opening": 0.05, "tangled": 0.04, "no recovery": 0.03, "early opening": 0.01}
 DELAY_RELATIVE, DELAY_SECONDS = 0.20, 1.5     # drawn again beyond the greater of the two
-SHAPE_STEP, SHAPE_LENGTH = batch.STEP, 400.0  # m
+SHAPE_STEP, SHAPE_LENGTH = around.STEP, 400.0  # m
 
 
 def spreads(f):
@@ -131,14 +132,15 @@ def verify(name, seed, each=4):
     f, model, top, streams = prepare(name, seed)
     d = draw(f, top, CHUNK, streams[1])
     r = batch.Batch(model, d).fly()
-    worst, count = {}, 0
+    worst, count, start = {}, 0, time.process_time()
     for o in chances(f):
         for i in np.flatnonzero(d.outcome == o)[:each]:
             truth, count = model.fly(one(d, i)), count + 1
             for key in ("x", "y", "apogee_m", "landing_s", "landing_mps"):
                 gap = abs(getattr(truth, key) - getattr(r, key)[i])
                 worst[key] = max(worst.get(key, 0.0), float(gap))
-    print(f"{name}: {count} runs, largest difference " + ", ".join(f"{k} {v:.4f}" for k, v in worst.items()),
+    seconds = (time.process_time() - start) / count
+    print(f"{name}: {count} runs of {seconds:.2f} s in flight.py, largest difference " + ", ".join(f"{k} {v:.4f}" for k, v in worst.items()),
           flush=True)
 
 

@@ -14,6 +14,7 @@ import tempfile
 from pathlib import Path
 
 import flight
+import truth
 from quantities import UNITS
 
 HERE = Path(__file__).parent
@@ -202,7 +203,7 @@ def flies(name, w, y):
     with tempfile.TemporaryDirectory() as d:
         write(Path(d), y, w.files)
         try:
-            n = flight.nominal(Path(d) / "flight.yaml")[0]
+            n = truth.nominal(Path(d) / "flight.yaml")[0]
         except (flight.NoFlight, ValueError):
             return False
         return 15 < n["apogee_m"] < 14000
@@ -222,12 +223,12 @@ def generate():
 
 
 def main():
-    where, truth = HERE / "random", HERE / "random.json"
+    where, numbers = HERE / "random", HERE / "random.json"
     if sys.argv[1:] == ["--check"]:
-        flight.check(where, truth)
+        truth.check(where, numbers)
         return
     generate()
-    truth.write_text(json.dumps(flight.fly_all(where), indent=1) + "\n")
+    numbers.write_text(json.dumps(truth.fly_all(where), indent=1) + "\n")
 
 
 if __name__ == "__main__":

@@ -7,11 +7,11 @@ python=${PYTHON:-/usr/bin/python3}
 export OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 PYTHONDONTWRITEBYTECODE=1
 case "${1:-}" in
 "")
-	"$python" flight.py --check
+	"$python" truth.py --check
 	"$python" random_flights.py --check
 	;;
 --all)
-	"$python" flight.py
+	"$python" truth.py
 	"$python" random_flights.py
 	"$python" montecarlo.py
 	;;
