@@ -9,10 +9,10 @@ import (
 
 // Choices returns the winds that a flight draws from: one, or one for each
 // member of the source; a variable direction (VRB) becomes twelve round the
-// compass. Heights are as in the report. A level of a sounding, or of levels by
-// elevation, that would lie under the ground or within 10 m of it becomes the
-// wind at 10 m: the lowest one as it is where it was taken within 50 m of the
-// pad's elevation, else by interpolation.
+// compass. Heights are as in the report. Levels by elevation that would lie
+// under the pad, and those of a sounding that would lie under 10 m, give way to
+// one at 10 m: a sounding's surface observation as it is, where it was made at
+// most 150 m below the pad, else the wind interpolated there.
 func (r Report) Choices(opt Options) ([]wind.Choice, error) {
 	if len(r.Levels) == 0 {
 		return nil, fmt.Errorf("%s: has no levels", r.Label)
@@ -61,39 +61,58 @@ func compass(ls []Level) [][]Level {
 }
 
 const (
-	nearGround = 10.0 // m: lower levels of a sounding are its surface observation
-	samePlace  = 50.0 // m: a station this near in elevation has the pad's ground
+	nearGround = anemometer // m: lower levels of a sounding are its surface observation
+	samePlace  = 150.0      // m: wind at the ground follows the ground over so much; a choice of ours
+	footing    = 0.1        // m: levels by elevation below this are under the pad's ground
 )
+
+// aboveGround replaces the levels that lie under the pad's ground, and those of
+// a sounding under 10 m, by the wind at 10 m.
+func (r Report) aboveGround(ls []Level) ([]Level, error) {
+	floor := footing
+	if r.Kind == Sounding || r.FromLowest {
+		floor = nearGround
+	}
+	low := -1
+	for i, l := range ls {
+		if l.Height < floor {
+			low = i
+		}
+	}
+	if low < 0 {
+		return ls, nil
+	}
+	surface := -1
+	for i := low; i >= 0 && floor == nearGround && ls[i].Height >= -samePlace; i-- {
+		surface = i
+	}
+	rest := ls[low+1:]
+	var l Level
+	switch {
+	case surface >= 0:
+		l = ls[surface]
+	case len(rest) == 0:
+		return nil, fmt.Errorf("%s: all levels lie below the pad, the highest by %.0f m; check the elevations of pad and source", r.Label, -ls[low].Height)
+	case rest[0].Height < nearGround:
+		return rest, nil
+	default:
+		l = interpolate(ls, nearGround)
+	}
+	if len(rest) > 0 && rest[0].Height <= nearGround {
+		return rest, nil
+	}
+	l.Elevation += nearGround - l.Height
+	l.Height = nearGround
+	return append([]Level{l}, rest...), nil
+}
 
 // flown returns levels strictly ascending and above the ground; winds at the
 // same height are averaged.
 func (r Report) flown(ls []Level) ([]Level, error) {
 	if r.Kind == Sounding || r.aboveSea {
-		low := -1
-		for i, l := range ls {
-			if l.Height < nearGround {
-				low = i
-			}
-		}
-		if low == len(ls)-1 && ls[low].Height < -samePlace {
-			return nil, fmt.Errorf("%s: all levels lie below the pad, the highest by %.0f m; check the elevations of pad and source", r.Label, -ls[low].Height)
-		}
-		if low >= 0 {
-			l := ls[low]
-			if l.Height < -samePlace || low == len(ls)-1 {
-				l = interpolate(ls, nearGround)
-			} else {
-				l = ls[0]
-				for _, x := range ls[:low+1] { // the lowest that is about as high as the pad
-					if x.Height >= -samePlace {
-						l = x
-						break
-					}
-				}
-			}
-			l.Elevation += nearGround - l.Height
-			l.Height = nearGround
-			ls = append([]Level{l}, ls[low+1:]...)
+		var err error
+		if ls, err = r.aboveGround(ls); err != nil {
+			return nil, err
 		}
 	}
 	var out []Level

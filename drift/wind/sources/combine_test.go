@@ -174,6 +174,6 @@ func TestSurfaceOfASoundingIsFlownAtTenMetres(t *testing.T) {
 		assert.Equal(t, c.height, got, "%v", c.z)
 		assert.InDelta(t, c.first, cs[0].Profile.Levels[0].Speed, 1e-9, "%v", c.z)
 	}
-	_, err := sounding(-400, -60).Choices(Options{})
+	_, err := sounding(-400, -160).Choices(Options{})
 	assert.ErrorContains(t, err, "all levels lie below the pad")
 }
