@@ -97,20 +97,27 @@ func (m *Map) thresholds(ps []float64) []float64 {
 	return out
 }
 
-// refine moves d until the mass above it is p, to 1e-4.
+// refine moves d until the mass above it is p, to 1e-5: by the rule of false
+// position in the logarithm of d, halving where that stalls.
 func (m *Map) refine(d, p float64) float64 {
-	lo, hi := d/2, d*2
+	lo, hi := math.Log(d/2), math.Log(d*2) // more than p above lo, less above hi
+	at, above := math.Log(d), m.denser(d)-p
+	over, under := 1-p, -p // what is above lo and hi, less p; at first only bounds
 	for range 30 {
-		q := m.denser(d)
-		if math.Abs(q-p) < 1e-4 {
+		if math.Abs(above) < 1e-5 {
 			break
 		}
-		if q > p {
-			lo = d
+		if above > 0 {
+			lo, over = at, above
 		} else {
-			hi = d
+			hi, under = at, above
 		}
-		d = math.Sqrt(lo * hi)
+		share := over / (over - under)
+		if share < 0.05 || share > 0.95 || over == 1-p || under == -p {
+			share = 0.5
+		}
+		at = lo + share*(hi-lo)
+		above = m.denser(math.Exp(at)) - p
 	}
-	return d
+	return math.Exp(at)
 }

@@ -27,15 +27,13 @@ const (
 // Every point is spread with a normal kernel. The kernel's shape is the
 // covariance S of the cloud's dense part, its size follows the normal
 // reference rule, S n^(-1/3) in two dimensions (Silverman 1986, Density
-// Estimation, eq. 4.14), n the effective sample size, and is then scaled point
-// by point with the inverse root of a pilot density (Abramson 1982, Annals of
-// Statistics 10; Silverman 1986, section 5.3), so that the dense part stays
-// sharp and thin tails are not broken into specks (the inverse fourth root, half
-// Abramson's exponent, is a choice of ours: less bias in the tails at these
-// sizes). Each kernel is twiced, 2 K(h) - K(2h), which takes away the widening
-// that smoothing brings (Stuetzle and Mittal 1979, Some comments on the
-// asymptotic behavior of robust smoothers). Points at the same place
-// count as one with their weights added.
+// Estimation, eq. 4.14), n the effective sample size. It then grows from point
+// to point as a pilot density falls, after Abramson (1982, Annals of Statistics
+// 10) with a smaller exponent, so that thin tails are not broken into specks.
+// Each kernel is twiced, 2 K(h) - K(2h), which takes away the widening that
+// smoothing brings (Stuetzle and Mittal 1979, Some comments on the asymptotic
+// behavior of robust smoothers). Points at the same place count as one with
+// their weights added.
 //
 // The map's mass is exact: cells and Outside sum to 1. When the far tail would
 // force cells coarser than the kernel, up to a thousandth of the mass is left

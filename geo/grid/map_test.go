@@ -3,6 +3,7 @@ package grid
 import (
 	"math"
 	"math/rand/v2"
+	"strconv"
 	"testing"
 
 	"github.com/paulmach/orb"
@@ -159,20 +160,20 @@ func TestRepeatsCountAsWeight(t *testing.T) {
 	assert.InDeltaSlice(t, a.P, b.P, 1e-12)
 }
 
-// The mass within a contour, from every cell split in 25, is the claimed one.
+// The mass within a contour, from every cell split in 9, is the claimed one.
 func TestContourMass(t *testing.T) {
 	m := mapOf(t, draw(1000, lumpy), nil)
 	for _, a := range m.Contours(usual) {
 		var in float64
 		for k, p := range m.P {
-			if p < 1e-12 {
+			if p < 1e-9 {
 				continue
 			}
 			c := m.Centre(k%m.NX, k/m.NX)
-			for v := range 25 {
-				q := orb.Point{c.X + m.Cell*(float64(v%5)-2)/5, c.Y + m.Cell*(float64(v/5)-2)/5}
+			for v := range 9 {
+				q := orb.Point{c.X + m.Cell*(float64(v%3)-1)/3, c.Y + m.Cell*(float64(v/3)-1)/3}
 				if planar.MultiPolygonContains(a.Shape, q) {
-					in += p / 25
+					in += p / 9
 				}
 			}
 		}
@@ -220,7 +221,11 @@ func TestContoursAreValid(t *testing.T) {
 func TestLevelAt(t *testing.T) {
 	m := mapOf(t, normal(50000, 9, geo.XY{}, 50, 50, 0), nil)
 	for _, r := range []float64{0.3, 1, 1.5, 2, 2.5} {
-		assert.InDelta(t, 1-math.Exp(-r*r/2), m.LevelAt(geo.Polar(50*r, 70)), 0.03, "r %g", r)
+		mean := 0.0
+		for k := range 24 { // a map of 50000 points is rough by some 5 % of its density
+			mean += m.LevelAt(geo.Polar(50*r, float64(k)*15)) / 24
+		}
+		assert.InDelta(t, 1-math.Exp(-r*r/2), mean, 0.015, "r %g", r)
 	}
 	assert.Equal(t, 1.0, m.LevelAt(geo.XY{X: 1e6}))
 }
@@ -240,5 +245,26 @@ func TestBadClouds(t *testing.T) {
 		"zero or more":           func() error { _, err := From(geo.Frame{}, one, nil, Options{Cell: -1}); return err },
 	} {
 		assert.ErrorContains(t, f(), name)
+	}
+}
+
+func BenchmarkFrom(b *testing.B) {
+	for _, n := range []int{5000, 20000, 200000, 1000000} {
+		pts := draw(n, lumpy)
+		b.Run(strconv.Itoa(n), func(b *testing.B) {
+			for b.Loop() {
+				if _, err := From(geo.Frame{}, pts, nil, Options{}); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
+}
+
+func BenchmarkContours(b *testing.B) {
+	m, err := From(geo.Frame{}, draw(20000, lumpy), nil, Options{})
+	require.NoError(b, err)
+	for b.Loop() {
+		m.Contours(usual)
 	}
 }
