@@ -97,6 +97,9 @@ func readArchiveCSV(name string, in *bufio.Reader, opt Options) (Report, error) 
 		if err != nil {
 			return Report{}, err
 		}
+		if when.IsZero() {
+			when = last
+		}
 		if cur == nil || when.Sub(last).Abs() > newAscent {
 			done()
 			cur = &ascent{nominal: when, release: when, at: place, label: "sounding, released " + stamp(when)}
@@ -161,7 +164,7 @@ func (t *archiveTable) row(name string, line int, s string) (time.Time, orb.Poin
 		return time.Time{}, place, sample{}, at(name, line, "%d columns where the heading has %d; the file seems cut short, fetch it again", len(c), len(t.heads))
 	}
 	var when time.Time
-	if i := t.index[colTime]; i >= 0 {
+	if i := t.index[colTime]; i >= 0 && !isMissing(c[i]) {
 		var err error
 		if when, err = time.Parse("2006-01-02 15:04:05", c[i]); err != nil {
 			return when, place, sample{}, at(name, line, "%s %q is no time; write one such as 2026-03-14 11:02:00", t.heads[i], c[i])

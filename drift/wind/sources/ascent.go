@@ -123,7 +123,8 @@ func (r *Report) setHeights(pad *float64) {
 // check refuses impossible winds and heights and warns of heights that do not
 // rise as pressure falls.
 func (a *ascent) check(name string, r *Report) error {
-	last := -1
+	last, falls := -1, 0
+	first := ""
 	for i, s := range a.samples {
 		if !math.IsNaN(s.speed) {
 			from := s.from
@@ -143,10 +144,18 @@ func (a *ascent) check(name string, r *Report) error {
 		if last >= 0 {
 			b := a.samples[last]
 			if s.pressure < b.pressure && s.elevation < b.elevation {
-				r.warn(fmt.Sprintf("%s:%d: %sheights are out of order: %.0f m comes after %.0f m although the pressure falls; sorted by height", name, s.line, s.where, s.elevation, b.elevation))
+				if falls++; falls == 1 {
+					first = fmt.Sprintf("%s:%d: %sheights are out of order: %.0f m comes after %.0f m although the pressure falls", name, s.line, s.where, s.elevation, b.elevation)
+				}
 			}
 		}
 		last = i
+	}
+	switch {
+	case falls == 1:
+		r.warn(first + "; sorted by height")
+	case falls > 1:
+		r.warn(fmt.Sprintf("%s, and %d more; sorted by height", first, falls-1))
 	}
 	return nil
 }

@@ -104,6 +104,21 @@ func TestGustsAndSectorsOfAReport(t *testing.T) {
 	assert.Equal(t, plain.Levels[0].SD, narrow.Levels[0].SD)
 }
 
+// A lone forecast has at least the published error in all: 1.4 m/s a component
+// at 10 m, 2.8 m/s in mid-troposphere (4 m/s vector), whatever the wind.
+func TestForecastHasItsPublishedError(t *testing.T) {
+	const calm = `{"elevation": 0, "hourly": {"time": ["2026-04-18T10:00"], "wind_speed_10m": [0], "wind_direction_10m": [0],
+"wind_speed_500hPa": [0], "wind_direction_500hPa": [0], "geopotential_height_500hPa": [5500]}}`
+	r := readText(t, calm, Options{})
+	assert.InDelta(t, 1.4, r.Levels[0].SD, 0.01) // tabled at 0 and 25 m
+	assert.InDelta(t, 4/math.Sqrt2, r.Levels[1].SD, 0.03)
+	fresh := readFile(t, "forecast.json", Options{When: april18(9, 0)})
+	assert.Greater(t, fresh.Levels[0].SD, 1.4, "gusts add to it")
+	for _, l := range fresh.Levels {
+		assert.GreaterOrEqual(t, l.SD, (wind.Profile{Shape: forecastErrors}).ShapeSD(l.Height)-0.03)
+	}
+}
+
 func TestCombine(t *testing.T) {
 	when := april18(10, 0)
 	opt := Options{When: when, Elevation: ptr(412)}

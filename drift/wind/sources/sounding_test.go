@@ -254,6 +254,18 @@ func TestSeveralProfilesInJSON(t *testing.T) {
 	assert.Equal(t, 200.0, r.Levels[0].FromDeg)
 }
 
+// Some archives give a row each second, with a time of its own and gaps in it;
+// a pause of hours begins another ascent.
+func TestTimesOfRows(t *testing.T) {
+	const head = "time,pressure_hPa,geopotential height_m,wind direction_degree,wind speed_m/s\n"
+	r := readText(t, head+"2026-04-18 00:01:00,950,500,100,5\n,940,590,100,6\n2026-04-18 01:40:00,50,20000,100,7\n2026-04-18 12:01:00,950,500,200,5\n", Options{When: april18(11, 0)})
+	assert.Len(t, r.Levels, 3)
+	assert.Equal(t, 100.0, r.Levels[2].FromDeg)
+	r = readText(t, head+"2026-04-18 00:01:00,950,500,100,5\n2026-04-18 12:01:00,950,500,200,5\n", Options{When: april18(13, 0)})
+	assert.Len(t, r.Levels, 1)
+	assert.Equal(t, 200.0, r.Levels[0].FromDeg)
+}
+
 // A radiosonde's calm: speed zero without a direction.
 func TestCalmNeedsNoDirection(t *testing.T) {
 	r := readText(t, `{"profiles":[{"valid":"2026-03-14T00:00:00Z","profile":[{"pres":950,"hght":500,"drct":null,"sknt":0},{"pres":900,"hght":900,"drct":null,"sknt":5}]}]}`, Options{})

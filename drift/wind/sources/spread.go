@@ -15,26 +15,42 @@ const gustFade = wind.ShapeScale
 // (Beljaars 1987, J. Atmos. Oceanic Technol. 4, 613; from memory).
 const peakFactor = 3.0
 
-// shape returns the spread by height of a report whose surface wind is gusty or
-// swings between directions, nil (the default) for others. The turbulent part
-// fades with height and adds to the default in squares.
+// forecastErrors is the error of each component of a single short forecast by
+// height: the root mean square vector errors of published verification against
+// radiosondes and masts over the square root of two. docs/wind.md has the
+// sources, all from memory.
+var forecastErrors = []wind.SD{{Height: 10, SD: forecastSurface}, {Height: 500, SD: 1.8}, {Height: 1500, SD: 2.4}, {Height: 3000, SD: 2.6}, {Height: 5500, SD: 2.8}}
+
+// shape returns the spread by height of a report that asks for more than the
+// default, nil for others. A lone forecast has at least the published error in
+// all, the flight's usual spread of speed and direction included; members of an
+// ensemble carry theirs in what lies between them. The turbulence of a gusty
+// surface, or of one whose direction swings, fades with height and adds in
+// squares.
 func (r Report) shape() []wind.SD {
 	extra := r.turbulence()
-	if extra == 0 {
+	forecast := r.Kind == Forecast && len(r.Alternatives) == 0
+	if extra == 0 && !forecast {
 		return nil
 	}
-	var p wind.Profile
+	var usual wind.Profile
+	published := wind.Profile{Shape: forecastErrors}
 	var out []wind.SD
 	for _, z := range shapeHeights {
-		g := extra * math.Exp(-z/gustFade)
-		out = append(out, wind.SD{Height: z, SD: math.Hypot(p.ShapeSD(z), g)})
+		s := usual.ShapeSD(z)
+		if forecast {
+			carried := math.Hypot(wind.SpeedSpread, wind.DirectionSpread*math.Pi/180) / math.Sqrt2 * interpolate(r.Levels, z).Speed
+			e := published.ShapeSD(z)
+			s = math.Max(s, math.Sqrt(math.Max(0, e*e-carried*carried)))
+		}
+		out = append(out, wind.SD{Height: z, SD: math.Hypot(s, extra*math.Exp(-z/gustFade))})
 	}
 	return out
 }
 
 // shapeHeights is where a spread that is not the default is tabled, m; 2000 m
 // is where the default stops growing.
-var shapeHeights = []float64{0, 25, 50, 100, 150, 200, 300, 400, 600, 800, 1200, 1600, 2000, 3000}
+var shapeHeights = []float64{0, 25, 50, 100, 150, 200, 300, 400, 600, 800, 1200, 1600, 2000, 3000, 4000, 5500}
 
 // turbulence returns the extra standard deviation of each component at the
 // surface, m/s: that of the gusts, or that of a swinging direction beyond the
