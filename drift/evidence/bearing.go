@@ -67,12 +67,18 @@ func (t *term) sometime(l *drift.Landing, w *drift.Work) float64 {
 		return math.Inf(-1)
 	}
 	step := (to - from) / pieces
-	sum := math.Inf(-1)
+	top, sum := math.Inf(-1), 0.0
 	for i := range pieces {
 		m := at(w.Path, from+(float64(i)+0.5)*step)
-		sum = logAdd(sum, t.seen(&m, 0, step))
+		switch v := t.seen(&m, 0, step); {
+		case v > top:
+			sum = sum*math.Exp(top-v) + 1
+			top = v
+		case v > top-40:
+			sum += math.Exp(v - top)
+		}
 	}
-	return sum + math.Log(step/whole)
+	return top + math.Log(sum*step/whole)
 }
 
 // seen is the logarithm of the normal density of the bearing, and elevation,

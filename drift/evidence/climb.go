@@ -15,7 +15,7 @@ const (
 	topRepeats = 4
 )
 
-var climbing = fitting{maxDirections: 14, maxParts: 6, inflate: 1.15, wide: 0.15, prior: 0.08}
+var climbing = fitting{maxDirections: 14, maxParts: 4, inflate: 1.15, wide: 0.15, prior: 0.08}
 
 // climb finds a proposal for the posterior of outcome k. It starts from runs
 // drawn from the prior and raises the likelihood to a power that grows from 0

@@ -77,15 +77,20 @@ func expectMaximise(y, w []float64, r, k int, neff float64, all blob, rng *rand.
 		ll = 0
 		for i := range n {
 			yi := y[i*r : (i+1)*r]
-			sum := math.Inf(-1)
+			top := math.Inf(-1)
 			for j := range m.parts {
 				logs[j] = m.parts[j].logAt(yi, e)
-				sum = logAdd(sum, logs[j])
+				top = math.Max(top, logs[j])
 			}
-			for j := range logs {
-				resp[i*k+j] = w[i] * math.Exp(logs[j]-sum)
+			sum := 0.0
+			for j, v := range logs {
+				logs[j] = math.Exp(v - top)
+				sum += logs[j]
 			}
-			ll += w[i] * sum
+			for j, v := range logs {
+				resp[i*k+j] = w[i] * v / sum
+			}
+			ll += w[i] * (top + math.Log(sum))
 		}
 		if k == 1 || step > 2 && ll-last < 1e-3 {
 			break
@@ -214,7 +219,7 @@ func addScatter(cov *mat.SymDense, y, w []float64, k, j int, mean []float64) {
 // heavy returns the points that have any weight to speak of, n x r, and their
 // weights, which sum to 1.
 func heavy(y, w []float64, r int) (hy, hw []float64) {
-	least, sum := 1e-6/float64(len(w)), 0.0
+	least, sum := 1e-4/float64(len(w)), 0.0
 	for i, v := range w {
 		if v > least {
 			hy = append(hy, y[i*r:(i+1)*r]...)

@@ -23,9 +23,9 @@ type Influence struct {
 	AreaWithout float64
 }
 
-// alone is the effective number of runs below which the map without a
+// alone is the effective number of runs of n below which the map without a
 // sighting is sampled anew instead of reweighted.
-const alone = 400
+func alone(n int) float64 { return clamp(float64(n)/50, 100, 400) }
 
 // influences says what each sighting did. It needs the posterior's own runs;
 // where dropping a sighting leaves too few of them effective it draws new ones.
@@ -97,7 +97,7 @@ func (s *sampler) without(ctx context.Context, m model, terms []*term, d *drawn,
 			logs[j] = math.Inf(-1)
 		}
 	}
-	if w, _, ok := relative(logs); ok && effective(w) >= alone {
+	if w, _, ok := relative(logs); ok && effective(w) >= alone(d.len()) {
 		return &drawn{batch: d.batch, w: w}, nil
 	}
 	var rest []*term

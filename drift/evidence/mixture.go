@@ -125,11 +125,17 @@ func (m *mixture) logRatio(z, scratch []float64) float64 {
 
 // logDensity is the density of the mixture at y but for the factor (2 pi)^(-r/2).
 func (m *mixture) logDensity(y, e []float64) float64 {
-	sum := math.Inf(-1)
+	top, sum := math.Inf(-1), 0.0
 	for i := range m.parts {
-		sum = logAdd(sum, m.parts[i].logAt(y, e))
+		switch v := m.parts[i].logAt(y, e); {
+		case v > top:
+			sum = sum*math.Exp(top-v) + 1
+			top = v
+		case v > top-40:
+			sum += math.Exp(v - top)
+		}
 	}
-	return sum
+	return top + math.Log(sum)
 }
 
 func (n *normal) logAt(y, e []float64) float64 {

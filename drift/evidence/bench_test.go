@@ -1,0 +1,53 @@
+package evidence
+
+import (
+	"context"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"windfall/drift"
+	"windfall/geo"
+)
+
+// six sightings of one flight, a little wrong each.
+func sixSightings(m *drift.Model) []Sighting {
+	var in drift.Input
+	w := &drift.Work{Record: true}
+	m.Draw(99, 12, &in)
+	l := m.Fly(in, w)
+	a, b := at2(m, 500, -300), at2(m, 100, 700)
+	ej := at(w.Path, l.EjectionS)
+	return []Sighting{
+		{ID: 1, Kind: Bearing, From: a, BearingDeg: ptr(seenFrom(m, a, l.At) + 2), Event: "landing"},
+		{ID: 2, Kind: Bearing, From: b, BearingDeg: ptr(seenFrom(m, b, geo.XY{X: ej.x, Y: ej.y}) - 2), ElevDeg: ptr(25), Event: "ejection"},
+		{ID: 3, Kind: Bearing, From: b, BearingDeg: ptr(seenFrom(m, b, l.At) - 1), After: ptr(40)},
+		{ID: 4, Kind: Timing, Event: "landing", At: ptr(l.LandingS + 1)},
+		{ID: 5, Kind: Timing, Event: "ejection", At: ptr(l.EjectionS)},
+		{ID: 6, Kind: Height, Event: "apogee", HeightM: ptr(l.ApogeeM)},
+	}
+}
+
+// BenchmarkLocate is locate with six sightings and 20 000 effective runs.
+func BenchmarkLocate(b *testing.B) {
+	m := prepared(b, streamerFlight())
+	seen := sixSightings(m)
+	b.ResetTimer()
+	for range b.N {
+		p, err := Locate(context.Background(), m, seen, Options{Seed: 1})
+		require.NoError(b, err)
+		require.GreaterOrEqual(b, p.Effective, 20000.0)
+		b.ReportMetric(float64(p.Flights), "flights")
+		b.ReportMetric(p.Effective, "effective")
+	}
+}
+
+func BenchmarkLocate2000(b *testing.B) {
+	m := prepared(b, streamerFlight())
+	seen := sixSightings(m)
+	b.ResetTimer()
+	for range b.N {
+		_, err := Locate(context.Background(), m, seen, Options{Seed: 1, Runs: 2000})
+		require.NoError(b, err)
+	}
+}
