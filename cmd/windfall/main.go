@@ -77,6 +77,7 @@ func newApp(e env) *cli.App {
 		compareCommand(e),
 		sawCommand(e),
 		locateCommand(e),
+		spottersCommand(e),
 		searchCommand(e),
 		foundCommand(e),
 		learnCommand(e),

@@ -1,0 +1,150 @@
+package evidence
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"windfall/geo"
+)
+
+// sortStands puts sets in order, the smallest area first.
+func sortStands(s []Stand) {
+	slices.SortStableFunc(s, func(a, b Stand) int {
+		return cmp.Or(cmp.Compare(a.Area, b.Area), slices.Compare(a.Places, b.Places))
+	})
+}
+
+// raster measures highest-density areas of reweighted points quickly: the
+// points keep their cell, the weights are blurred and the densest cells counted.
+type raster struct {
+	cell   float64 // m
+	nx, ny int
+	of     []int32 // cell of each point; -1: outside
+	pts    []geo.XY
+}
+
+// newRaster lays cells over the points so that the area given has some 1600.
+func newRaster(pts []geo.XY, area float64) raster {
+	xs, ys := make([]float64, len(pts)), make([]float64, len(pts))
+	for i, p := range pts {
+		xs[i], ys[i] = p.X, p.Y
+	}
+	slices.Sort(xs)
+	slices.Sort(ys)
+	k := len(pts) / 500
+	x0, x1, y0, y1 := xs[k], xs[len(xs)-1-k], ys[k], ys[len(ys)-1-k]
+	b := raster{cell: math.Max(1, math.Sqrt(area)/40), pts: pts}
+	const border = 8
+	b.nx = min(400, int((x1-x0)/b.cell)+2*border+1)
+	b.ny = min(400, int((y1-y0)/b.cell)+2*border+1)
+	b.of = make([]int32, len(pts))
+	for i, p := range pts {
+		c, r := int(math.Floor((p.X-x0)/b.cell))+border, int(math.Floor((p.Y-y0)/b.cell))+border
+		b.of[i] = -1
+		if c >= 0 && r >= 0 && c < b.nx && r < b.ny {
+			b.of[i] = int32(r*b.nx + c)
+		}
+	}
+	return b
+}
+
+func (b *raster) scratch() [2][]float64 {
+	return [2][]float64{make([]float64, b.nx*b.ny), make([]float64, b.nx*b.ny)}
+}
+
+// area returns the smallest area in m2 that holds 90 % of the weight. The blur
+// is a normal whose width is the reference rule's for the effective number of
+// points (Silverman 1986, section 4.3), at most three cells; the widening it
+// brings to a normal cloud is taken off again.
+func (b *raster) area(w []float64, scratch [2][]float64) float64 {
+	p, q := scratch[0], scratch[1]
+	for i := range p {
+		p[i] = 0
+	}
+	var sum, sq, mx, my, xx, xy, yy float64
+	for i, v := range w {
+		if v < 1e-12 {
+			continue
+		}
+		sum += v
+		sq += v * v
+		x, y := b.pts[i].X, b.pts[i].Y
+		mx += v * x
+		my += v * y
+		xx += v * x * x
+		xy += v * x * y
+		yy += v * y * y
+		if c := b.of[i]; c >= 0 {
+			p[c] += v
+		}
+	}
+	if sum == 0 {
+		return math.NaN()
+	}
+	mx, my = mx/sum, my/sum
+	xx, xy, yy = xx/sum-mx*mx, xy/sum-mx*my, yy/sum-my*my
+	det := math.Sqrt(math.Max(0, xx*yy-xy*xy)) // m2
+	h := math.Min(math.Sqrt(det)*math.Pow(sum*sum/sq, -1.0/6), 3*b.cell)
+	blurRows(p, q, b.nx, b.ny, h/b.cell)
+	dense := p[:0]
+	for _, v := range q {
+		if v > 1e-6*sum {
+			dense = append(dense, v)
+		}
+	}
+	slices.Sort(dense)
+	slices.Reverse(dense)
+	left, n := 0.9*sum, 0.0
+	for _, v := range dense {
+		if v >= left {
+			n += left / math.Max(v, 1e-300)
+			break
+		}
+		left -= v
+		n++
+	}
+	wide := h*h + b.cell*b.cell/12
+	return n * b.cell * b.cell * det / (det + wide)
+}
+
+// blurRows spreads p into q with a normal of sd cells in both directions.
+func blurRows(p, q []float64, nx, ny int, sd float64) {
+	reach := int(math.Ceil(3 * sd))
+	k := make([]float64, reach+1)
+	total := 0.0
+	for i := range k {
+		k[i] = 1
+		if sd > 0 {
+			k[i] = math.Exp(-0.5 * float64(i*i) / (sd * sd))
+		}
+		total += k[i]
+		if i > 0 {
+			total += k[i]
+		}
+	}
+	for i := range k {
+		k[i] /= total
+	}
+	pass := func(from, to []float64, n, step, lines, stride int) {
+		for i := range to {
+			to[i] = 0
+		}
+		for l := range lines {
+			for i := range n {
+				v := from[l*stride+i*step]
+				if v == 0 {
+					continue
+				}
+				for d := -reach; d <= reach; d++ {
+					if j := i + d; j >= 0 && j < n {
+						to[l*stride+j*step] += v * k[max(d, -d)]
+					}
+				}
+			}
+		}
+	}
+	pass(p, q, nx, 1, ny, nx)
+	pass(q, p, ny, nx, nx, 1)
+	copy(q, p)
+}

@@ -1,0 +1,268 @@
+package evidence
+
+import (
+	"context"
+	"math"
+	"math/rand/v2"
+
+	"windfall/drift"
+	"windfall/geo"
+	"windfall/geo/grid"
+)
+
+// stand lets every candidate watch every trial: seen[c][j] is what candidate c
+// has of trial j, with an error drawn from (seed, c, j).
+func (w *watch) stand() error {
+	w.seen = make([][]glance, len(w.cands))
+	for c, cand := range w.cands {
+		from := geo.Place{Lat: cand.At.Lat(), Lon: cand.At.Lon()}
+		base := Sighting{Kind: Bearing, From: &from, BearingDeg: new(float64), Event: "landing"}
+		where, err := ready(base, w.m)
+		if err != nil {
+			return err
+		}
+		eye := [3]float64{where.from.X, where.from.Y, where.eye}
+		w.seen[c] = make([]glance, w.o.Trials)
+		for j := range w.seen[c] {
+			rng := rand.New(rand.NewPCG(splitmix(w.o.Seed^0x5b07), uint64(c)<<32|uint64(j)))
+			if w.seen[c][j], err = w.look(&w.flights[w.o.Runs+j], base, where, eye, rng); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// look is what a watcher says of one flight.
+func (w *watch) look(f *track, base Sighting, where *term, eye [3]float64, rng *rand.Rand) (g glance, err error) {
+	g.when = math.NaN()
+	wrong := [2]float64{rng.Float64(), rng.Float64()}
+	e := [...]float64{rng.NormFloat64(), rng.NormFloat64(), rng.NormFloat64(), rng.NormFloat64()}
+	any := [...]float64{360 * rng.Float64(), 90 * rng.Float64(), 360 * rng.Float64()}
+	ground := w.m.Flight().Terrain
+	if m := f.eject; !math.IsNaN(m.t) && w.visible(ground, eye, [3]float64{m.x, m.y, m.z}) {
+		b, el := where.direction(&m)
+		b, el = geo.NormDeg(b+3*e[0]), math.Min(90, math.Max(-30, el+3*e[1]))
+		if wrong[0] > 0.95 {
+			b, el = any[0], any[1]
+		}
+		s := base
+		s.Event, s.BearingDeg, s.ElevDeg = "ejection", &b, &el
+		if g.eject, err = ready(s, w.m); err != nil {
+			return g, err
+		}
+	}
+	m := moment{t: f.landS, x: f.landing.X, y: f.landing.Y, z: f.landZ}
+	s := base
+	if !w.visible(ground, eye, [3]float64{m.x, m.y, m.z + glimpse}) {
+		last, ok := w.lastSeen(ground, f, eye)
+		if !ok {
+			return g, nil
+		}
+		m = f.at(last)
+		g.when = math.Max(0, last+e[3])
+		s.Event, s.At = "", &g.when
+	}
+	b, _ := where.direction(&m)
+	b = geo.NormDeg(b + 3*e[2])
+	if wrong[1] > 0.95 {
+		b = any[2]
+	}
+	s.BearingDeg = &b
+	g.last, err = ready(s, w.m)
+	return g, err
+}
+
+// direction is the true bearing and the elevation angle of m in degrees.
+func (t *term) direction(m *moment) (bearing, elevation float64) {
+	dx, dy := m.x-t.from.X, m.y-t.from.Y
+	e, n := dx*t.cos-dy*t.sin, dx*t.sin+dy*t.cos
+	return geo.NormDeg(math.Atan2(e, n) * 180 / math.Pi), math.Atan2(m.z-t.eye, math.Hypot(e, n)) * 180 / math.Pi
+}
+
+// lastSeen is the last time at which a watcher has the flight in view.
+func (w *watch) lastSeen(ground drift.Terrain, f *track, eye [3]float64) (s float64, ok bool) {
+	for i := len(f.x) - 1; i > 0; i-- {
+		if w.visible(ground, eye, [3]float64{float64(f.x[i]), float64(f.y[i]), float64(f.zz[i])}) {
+			return float64(i) * f.dt, true
+		}
+	}
+	return 0, false
+}
+
+// visible tells whether q is within SeesTo of the eye and no ground between.
+func (w *watch) visible(ground drift.Terrain, eye, q [3]float64) bool {
+	dx, dy, dz := q[0]-eye[0], q[1]-eye[1], q[2]-eye[2]
+	flat := math.Hypot(dx, dy)
+	if math.Hypot(flat, dz) > w.o.SeesTo {
+		return false
+	}
+	if ground == nil {
+		return true
+	}
+	base := w.m.Flight().Site.Elevation
+	n := int(flat / lineStep)
+	for i := 1; i < n; i++ {
+		s := float64(i) / float64(n)
+		e, ok := ground.Elevation(geo.XY{X: eye[0] + s*dx, Y: eye[1] + s*dy})
+		if ok && e-base > eye[2]+s*dz {
+			return false
+		}
+	}
+	return true
+}
+
+// sights counts what each candidate sees of the trials.
+func (w *watch) sights() []Sight {
+	out := make([]Sight, len(w.cands))
+	n := float64(w.o.Trials)
+	for c, gs := range w.seen {
+		for _, g := range gs {
+			if g.eject != nil {
+				out[c].Ejection += 1 / n
+			}
+			if g.last != nil && math.IsNaN(g.when) {
+				out[c].Landing += 1 / n
+			}
+		}
+		p := math.Max(out[c].Ejection*(1-out[c].Ejection), out[c].Landing*(1-out[c].Landing))
+		out[c].SE = math.Sqrt(p / n)
+	}
+	return out
+}
+
+// likely fills l with the likelihood of g under every run, up to a factor.
+func (w *watch) likely(g *glance, l []float64) {
+	for r := range l {
+		f, sum := &w.flights[r], 0.0
+		if g.eject != nil {
+			right := math.Inf(-1)
+			if !math.IsNaN(f.eject.t) {
+				right = g.eject.logSure + g.eject.seen(&f.eject, 0, 0)
+			}
+			sum += logAdd(right, g.eject.wrong)
+		}
+		if g.last != nil {
+			m := moment{x: f.landing.X, y: f.landing.Y, z: f.landZ}
+			right := 0.0
+			if math.IsNaN(g.when) {
+				right = g.last.seen(&m, 0, 0)
+			} else {
+				m = f.at(g.when)
+				right = g.last.seen(&m, g.last.TimeSD, 0) + math.Log(upper((g.when-f.landS)/g.last.TimeSD))
+			}
+			sum += logAdd(g.last.logSure+right, g.last.wrong)
+		}
+		l[r] = sum
+	}
+	top := math.Inf(-1)
+	for _, v := range l {
+		top = math.Max(top, v)
+	}
+	for r, v := range l {
+		l[r] = math.Exp(v - top)
+	}
+}
+
+// expect returns the expected 90 % area of each set, over the trials.
+func (w *watch) expect(ctx context.Context, list [][]int) ([]Stand, error) {
+	areas := make([][]float64, w.o.Trials) // by trial, then set
+	w.total += w.o.Trials
+	err := w.parallel(ctx, w.o.Trials, func() func(j int) error {
+		like := make([][]float64, len(w.cands))
+		joint := make([]float64, w.o.Runs)
+		scratch := w.bins.scratch()
+		return func(j int) error {
+			for c := range like {
+				if like[c] == nil {
+					like[c] = make([]float64, w.o.Runs)
+				}
+				w.likely(&w.seen[c][j], like[c])
+			}
+			areas[j] = make([]float64, len(list))
+			for s, set := range list {
+				copy(joint, like[set[0]])
+				for _, c := range set[1:] {
+					for r, v := range like[c] {
+						joint[r] *= v
+					}
+				}
+				areas[j][s] = w.bins.area(joint, scratch)
+			}
+			if w.o.Progress != nil {
+				w.o.Progress(int(w.done.Add(1)), w.total)
+			}
+			return nil
+		}
+	})
+	if err != nil {
+		return nil, err
+	}
+	out := make([]Stand, len(list))
+	for s, set := range list {
+		out[s] = Stand{Places: set}
+		out[s].Area, out[s].SE = meanSE(w.o.Trials, func(j int) float64 { return areas[j][s] })
+	}
+	return out, nil
+}
+
+func meanSE(n int, v func(j int) float64) (mean, se float64) {
+	sq := 0.0
+	for j := range n {
+		mean += v(j) / float64(n)
+	}
+	for j := range n {
+		sq += (v(j) - mean) * (v(j) - mean)
+	}
+	return mean, math.Sqrt(sq/float64(max(n-1, 1))) / math.Sqrt(float64(n))
+}
+
+// refine measures the leading sets again with the map's own smoothing, the one
+// that locate shows, and puts them in order.
+func (w *watch) refine(ctx context.Context, pts []geo.XY, out *Spots) error {
+	lead := out.Best[:min(3, len(out.Best))]
+	areas := make([]float64, len(lead)*w.o.Trials)
+	err := w.parallel(ctx, len(areas), func() func(i int) error {
+		one, joint := make([]float64, w.o.Runs), make([]float64, w.o.Runs)
+		return func(i int) error {
+			set, j := lead[i/w.o.Trials].Places, i%w.o.Trials
+			for r := range joint {
+				joint[r] = 1
+			}
+			for _, c := range set {
+				w.likely(&w.seen[c][j], one)
+				for r, v := range one {
+					joint[r] *= v
+				}
+			}
+			g, err := grid.From(w.m.Frame(), pts, joint, grid.Options{MaxCells: 1 << 16})
+			if err != nil {
+				return err
+			}
+			areas[i] = g.Area(0.9)
+			return nil
+		}
+	})
+	if err != nil {
+		return err
+	}
+	// The quick areas of all are brought to the same measure by the leaders'.
+	quick, fine := 0.0, 0.0
+	for s := range lead {
+		quick += lead[s].Area
+		lead[s].Area, lead[s].SE = meanSE(w.o.Trials, func(j int) float64 { return areas[s*w.o.Trials+j] })
+		fine += lead[s].Area
+	}
+	if quick > 0 {
+		for s := range out.Best[len(lead):] {
+			out.Best[len(lead)+s].Area *= fine / quick
+			out.Best[len(lead)+s].SE *= fine / quick
+		}
+		for s := range out.Alone {
+			out.Alone[s].Area *= fine / quick
+			out.Alone[s].SE *= fine / quick
+		}
+	}
+	sortStands(out.Best)
+	return nil
+}
