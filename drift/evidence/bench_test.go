@@ -4,6 +4,7 @@ import (
 	"context"
 	"testing"
 
+	"github.com/paulmach/orb"
 	"github.com/stretchr/testify/require"
 
 	"windfall/drift"
@@ -48,6 +49,20 @@ func BenchmarkLocate2000(b *testing.B) {
 	b.ResetTimer()
 	for range b.N {
 		_, err := Locate(context.Background(), m, seen, Options{Seed: 1, Runs: 2000})
+		require.NoError(b, err)
+	}
+}
+
+func BenchmarkSpotters(b *testing.B) {
+	m := prepared(b, streamerFlight())
+	var cands []Candidate
+	for i := range 10 {
+		p := at2(m, -400+100*float64(i), 300)
+		cands = append(cands, Candidate{At: orb.Point{p.Lon, p.Lat}})
+	}
+	b.ResetTimer()
+	for range b.N {
+		_, err := Spotters(context.Background(), m, cands, SpotterOptions{Seed: 1})
 		require.NoError(b, err)
 	}
 }

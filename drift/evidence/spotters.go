@@ -225,19 +225,22 @@ func (w *watch) choose(ctx context.Context, out *Spots) error {
 	for c := range single {
 		single[c] = []int{c}
 	}
-	if out.Alone, err = w.expect(ctx, single); err != nil {
-		return err
-	}
 	var tried []Stand
 	if out.Exhaustive = sets(len(w.cands), w.o.N) <= mostSets; out.Exhaustive {
-		tried, err = w.expect(ctx, allSets(len(w.cands), w.o.N))
+		list := append(slices.Clone(single), allSets(len(w.cands), w.o.N)...)
+		if tried, err = w.expect(ctx, list); err != nil {
+			return err
+		}
+		out.Alone, tried = tried[:len(single):len(single)], tried[len(single):]
 	} else {
-		tried, err = w.exchange(ctx, out.Alone)
+		if out.Alone, err = w.expect(ctx, single); err != nil {
+			return err
+		}
+		if tried, err = w.exchange(ctx, out.Alone); err != nil {
+			return err
+		}
 	}
-	if err != nil {
-		return err
-	}
-	slices.SortStableFunc(tried, func(a, b Stand) int { return cmp.Compare(a.Area, b.Area) })
+	sortStands(tried)
 	if len(tried) > 10 {
 		tried = tried[:10]
 	}
@@ -285,9 +288,7 @@ func (w *watch) exchange(ctx context.Context, alone []Stand) ([]Stand, error) {
 			break
 		}
 	}
-	slices.SortStableFunc(all, func(a, b Stand) int {
-		return cmp.Or(cmp.Compare(a.Area, b.Area), slices.Compare(a.Places, b.Places))
-	})
+	sortStands(all)
 	return slices.CompactFunc(all, func(a, b Stand) bool { return slices.Equal(a.Places, b.Places) }), nil
 }
 

@@ -235,7 +235,8 @@ func (w *watch) refine(ctx context.Context, pts []geo.XY, out *Spots) error {
 					joint[r] *= v
 				}
 			}
-			g, err := grid.From(w.m.Frame(), pts, joint, grid.Options{MaxCells: 1 << 16})
+			at, weight := some(pts, joint)
+			g, err := grid.From(w.m.Frame(), at, weight, grid.Options{MaxCells: 1 << 15})
 			if err != nil {
 				return err
 			}
@@ -265,4 +266,18 @@ func (w *watch) refine(ctx context.Context, pts []geo.XY, out *Spots) error {
 	}
 	sortStands(out.Best)
 	return nil
+}
+
+// some returns the points that have weight to speak of.
+func some(pts []geo.XY, w []float64) (at []geo.XY, weight []float64) {
+	sum := 0.0
+	for _, v := range w {
+		sum += v
+	}
+	for i, v := range w {
+		if v > 1e-9*sum {
+			at, weight = append(at, pts[i]), append(weight, v)
+		}
+	}
+	return at, weight
 }
