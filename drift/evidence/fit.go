@@ -84,10 +84,11 @@ func effective(w []float64) float64 {
 // least-squares coefficients of the features, each scaled to unit variance.
 func featureDirections(z, f []float64, dim, nf, most int) [][]float64 {
 	n := len(z) / dim
+	z = centred(z, dim) // where sharp sightings have narrowed z its mean would drown its spread
 	gram := mat.NewSymDense(dim, nil)
 	gram.SymOuterK(1, mat.NewDense(n, dim, z).T())
 	for i := range dim {
-		gram.SetSym(i, i, gram.At(i, i)+1e-3*float64(n))
+		gram.SetSym(i, i, gram.At(i, i)+1e-10*float64(n))
 	}
 	cross := mat.NewDense(dim, nf, nil)
 	for k := range nf {
@@ -127,6 +128,20 @@ func featureDirections(z, f []float64, dim, nf, most int) [][]float64 {
 			break
 		}
 		out = append(out, mat.Col(nil, k, &left))
+	}
+	return out
+}
+
+// centred returns z (n x dim) less the mean of each column.
+func centred(z []float64, dim int) []float64 {
+	n := len(z) / dim
+	mean := make([]float64, dim)
+	for i, v := range z {
+		mean[i%dim] += v / float64(n)
+	}
+	out := make([]float64, len(z))
+	for i, v := range z {
+		out[i] = v - mean[i%dim]
 	}
 	return out
 }
