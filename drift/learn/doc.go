@@ -1,8 +1,9 @@
 // Package learn refits the spreads and biases of the flight model from finds.
 //
 // Every find enters through the flight model itself: for each flight, Fit looks
-// for inputs that land exactly on the find (package file hit.go), and then
-// samples what the inputs of all flights have in common (gibbs.go): a bias and a
+// for the likeliest inputs that land exactly on the find (hit.go), makes the
+// model linear there (tangent.go), and then samples what the inputs of all
+// flights have in common (prior.go, gibbs.go, move.go): a bias and a
 // spread for each factor, moved a little by place, vehicle and device, the
 // chances of the outcomes, and which entries are wrong.
 //

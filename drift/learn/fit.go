@@ -1,6 +1,7 @@
 package learn
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -19,16 +20,16 @@ import (
 type Options struct {
 	Seed     uint64
 	Workers  int                                 // 0: one a core; the result does not depend on it
-	Attempts int                                 // to hit a find in the nominal outcome; 0: by the number of cases, 64 to 160
 	Draws    int                                 // of the posterior that are kept; 0: 2000
 	Progress func(stage string, done, total int) // may be nil
 }
 
 const (
-	chains    = 4
-	burnIn    = 400 // sweeps of a chain before it counts
-	thin      = 3
-	rareShare = 4 // outcomes other than the likeliest get this fraction of the attempts
+	chains   = 4
+	burnIn   = 1000 // sweeps of a chain before it counts
+	thin     = 4
+	hits     = 40 // by which the likeliest outcome's density and its slopes are found
+	rareHits = 8  // any other's
 )
 
 // Posterior is what Fit knows after all finds: draws from the posterior.
@@ -37,6 +38,7 @@ type Posterior struct {
 	problem *problem
 	places  []orb.Point
 	draws   []drawn
+	centre  [][]float64  // by case and link: where its tangents are made
 	shape   [][][]geo.XY // by case and outcome: Jacobian of the landing by the wind's shape
 	seed    uint64
 }
@@ -63,21 +65,20 @@ func Fit(ctx context.Context, cases []Case, o Options) (*Posterior, error) {
 	if o.Draws == 0 {
 		o.Draws = 2000
 	}
-	if o.Attempts == 0 {
-		o.Attempts = max(64, min(160, 8000/len(cases)))
-	}
 	p := &Posterior{cases: cases, seed: o.Seed, shape: make([][][]geo.XY, len(cases))}
 	for i := range cases {
 		p.shape[i] = make([][]geo.XY, len(cases[i].Chances))
+		p.centre = append(p.centre, make([]float64, len(cases[i].Links)))
 	}
-	// Three looks: a wide one, then closer and closer to where the finds say
-	// the factors are. Only the last one's hits count.
-	for look, attempts := range []int{o.Attempts / 2, o.Attempts / 2, o.Attempts} {
-		if err := p.look(ctx, look, attempts, o); err != nil {
+	// Each look makes the flight model linear where the last one's posterior has
+	// the factors, but not more than farthest away from where it was.
+	for look := range looks {
+		last := look == looks-1
+		if err := p.look(ctx, look, last, o); err != nil {
 			return nil, err
 		}
-		keep, burn := 200, burnIn/2
-		if look == 2 {
+		keep, burn := 400, burnIn/2
+		if last {
 			keep, burn = o.Draws, burnIn
 		}
 		if err := p.sample(ctx, keep, burn, look, o); err != nil {
@@ -87,55 +88,61 @@ func Fit(ctx context.Context, cases []Case, o Options) (*Posterior, error) {
 	return p, nil
 }
 
-// look finds hits for every case around what the last look has learned.
-func (p *Posterior) look(ctx context.Context, look, attempts int, o Options) error {
+const (
+	looks    = 4
+	farthest = 2.0 // default spreads
+)
+
+// look makes the tangents of every case around what the last look has learned.
+func (p *Posterior) look(ctx context.Context, look int, last bool, o Options) error {
 	build, places := newProblem(p.cases)
-	all := make([][]hits, len(p.cases))
 	err := each(ctx, len(p.cases), o.Workers, func(i int) error {
 		c := &p.cases[i]
-		q := p.proposal(i, c)
+		q := p.belief(i, c)
 		fly := c.Fly()
-		all[i] = make([]hits, len(c.Chances))
+		at := make([]tangent, len(c.Chances))
 		for out, ch := range c.Chances {
 			if ch.P <= 0 || c.Outcome >= 0 && c.Outcome != out {
 				continue
 			}
-			n := attempts
-			if ch.P < 0.5 && c.Outcome != out {
-				n = max(8, attempts/rareShare)
+			n := 0
+			switch {
+			case ch.P >= 0.5 || c.Outcome == out:
+				n = hits
+				p.shape[i][out] = nil // anew where the factors now are
+			case last:
+				n = rareHits
 			}
 			r := rand.New(rand.NewPCG(o.Seed, uint64(look)<<48|uint64(out)<<40|uint64(i)))
-			all[i][out] = findHits(c, fly, out, n, q, &p.shape[i][out], r)
+			at[out] = newTangent(c, fly, out, q, &p.shape[i][out], n, r)
 		}
+		build.sites[i].at = at
 		return nil
 	}, func(done int) {
 		if o.Progress != nil {
-			o.Progress("flying the finds", look*len(p.cases)+done, 3*len(p.cases))
+			o.Progress("flying the finds", look*len(p.cases)+done, looks*len(p.cases))
 		}
 	})
-	if err != nil {
-		return err
-	}
-	for i := range build.sites {
-		build.sites[i].hits = all[i]
-	}
 	p.problem, p.places = build, places
-	return nil
+	return err
 }
 
-// proposal is where to look for case i: around the posterior so far.
-func (p *Posterior) proposal(i int, c *Case) proposal {
-	q := proposal{mean: make([]float64, c.Dim), sd: make([]float64, c.Dim)}
+// belief is what is thought of case i's inputs so far: before the first look,
+// the defaults.
+func (p *Posterior) belief(i int, c *Case) belief {
+	q := belief{mean: make([]float64, c.Dim), sd: make([]float64, c.Dim)}
 	for j := range q.sd {
 		q.sd[j] = 1
 	}
 	for l, link := range c.Links {
-		mean, sd := 0.0, 1.6 // the first look
+		mean, sd := 0.0, 1.5*link.ratio() // the first look: a bias may be in it
 		if len(p.draws) > 0 {
 			mean, sd = p.predictive(i, l, nil)
-			sd *= 1.25
+			was := p.centre[i][l]
+			mean = min(max(mean, was-farthest), was+farthest)
 		}
-		q.mean[link.Coord], q.sd[link.Coord] = mean/link.ratio(), max(sd, 0.3)/link.ratio()
+		p.centre[i][l] = mean
+		q.mean[link.Coord], q.sd[link.Coord] = mean/link.ratio(), max(sd, 0.1*link.ratio())/link.ratio()
 	}
 	return q
 }
@@ -148,9 +155,13 @@ func (p *Posterior) predictive(i, l int, w []float64) (mean, sd float64) {
 }
 
 // predict is the predictive of factor k in a group (-1: one never seen) for a
-// flight whose own spread is ratio times the default's.
+// flight whose own spread is ratio times the default's: the normal distribution
+// that has its 5 % and 95 % points. Its tails may be too heavy for moments.
 func (p *Posterior) predict(k, group int, ratio float64, w []float64) (mean, sd float64) {
-	var m, m2, tot float64
+	type value struct{ x, w float64 }
+	all := make([]value, 0, 2*len(p.draws))
+	r := rand.New(rand.NewPCG(p.seed, 3<<60|uint64(k)))
+	tot := 0.0
 	for d := range p.draws {
 		dr := &p.draws[d]
 		wt := 1.0
@@ -163,12 +174,24 @@ func (p *Posterior) predict(k, group int, ratio float64, w []float64) (mean, sd 
 		} else if !p.problem.factors[k].scaleOnly {
 			v += dr.tau[k] * dr.tau[k]
 		}
-		m += wt * x
-		m2 += wt * (x*x + v)
-		tot += wt
+		e := math.Sqrt(v) * r.NormFloat64()
+		all = append(all, value{x - e, wt}, value{x + e, wt})
+		tot += 2 * wt
 	}
-	m /= tot
-	return m, math.Sqrt(max(m2/tot-m*m, 0))
+	slices.SortFunc(all, func(a, b value) int { return cmp.Compare(a.x, b.x) })
+	var low, high, sum float64
+	for i, v := range all {
+		before := sum / tot
+		sum += v.w
+		if before < 0.05 {
+			low = v.x
+		}
+		if before < 0.95 {
+			high = all[i].x
+		}
+	}
+	const z95 = 1.6448536269514722 // standard normal quantile of 0.95
+	return (low + high) / 2, (high - low) / (2 * z95)
 }
 
 // sample runs the chains, each from its own generator, and gathers their draws
@@ -179,11 +202,16 @@ func (p *Posterior) sample(ctx context.Context, keep, burn, look int, o Options)
 	err := each(ctx, chains, o.Workers, func(c int) error {
 		r := rand.New(rand.NewPCG(o.Seed, 1<<60|uint64(look)<<48|uint64(c)))
 		st := p.problem.start(r)
+		var m mover
 		for i := range burn + per*thin {
 			if err := ctx.Err(); err != nil {
 				return err
 			}
-			p.problem.sweep(st, r)
+			if i == burn/2 {
+				m.shape()
+			}
+			m.frozen = i >= burn
+			p.problem.sweep(st, &m, r)
 			if i >= burn && (i-burn)%thin == 0 {
 				got[c] = append(got[c], p.problem.snapshot(st))
 			}
@@ -237,7 +265,7 @@ func newProblem(cases []Case) (*problem, []orb.Point) {
 	seen := map[string]float64{}
 	for i := range cases {
 		c := &cases[i]
-		s := site{c: c, wrong: logWrong(c.Find.Norm()), known: c.Outcome >= 0}
+		s := site{c: c, wrong: logWrong(c.Find.Norm())}
 		add := func(k, g int, ratio float64) {
 			p.factors[k].slots = append(p.factors[k].slots, slot{i, len(s.slots), g, ratio})
 			s.slots, s.group, s.ratio = append(s.slots, k), append(s.group, g), append(s.ratio, ratio)

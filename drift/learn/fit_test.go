@@ -1,52 +1,385 @@
 package learn
 
 import (
+	"bytes"
 	"context"
-	"fmt"
+	"encoding/json"
 	"math"
+	"math/rand/v2"
+	"slices"
 	"testing"
-	"time"
 
+	"github.com/paulmach/orb"
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"windfall/drift"
+	"windfall/geo"
 )
 
-func TestTry(t *testing.T) {
-	tr := truth{mu: map[string]float64{WindSpeed: math.Log(1.2) / 0.15, DragFactor("streamer"): 2 * math.Log(1/0.75) / 0.15}, s: map[string]float64{}}
-	for _, n := range []int{1, 5, 20, 100} {
-		t0 := time.Now()
-		p, err := Fit(context.Background(), season(n, tr, 3), Options{Seed: 1})
-		require.NoError(t, err)
-		fmt.Println(n, time.Since(t0))
-		for k, f := range p.problem.factors {
-			var m, m2, s, s2 float64
-			for _, d := range p.draws {
-				m += d.mu[k]
-				m2 += d.mu[k] * d.mu[k]
-				s += d.s[k]
-				s2 += d.s[k] * d.s[k]
-			}
-			N := float64(len(p.draws))
-			m, m2, s, s2 = m/N, m2/N, s/N, s2/N
-			pm, ps := p.predict(k, -1, 1, nil)
-			fmt.Printf("  %-18s mu %6.2f +- %.2f (true %.2f)  s %.2f +- %.2f   pred %.2f %.2f\n", f.Name, m, math.Sqrt(m2-m*m), tr.mu[f.Name], s, math.Sqrt(s2-s*s), pm, ps)
-		}
-		h := 0
-		for _, s := range p.problem.sites {
-			for _, x := range s.hits {
-				h += len(x.logw)
-			}
-		}
-		fmt.Println("hits per site", h/n)
-		t0 = time.Now()
-		res, err := p.Report(context.Background(), Options{})
-		require.NoError(t, err)
-		fmt.Println(time.Since(t0), res.Verdict, res.Coverage)
-		fmt.Printf("%+v\n", res.Outcomes)
-		a, b := 0.0, 0.0
-		for _, s := range res.Scores {
-			a += s.Log
-			b += s.WasLog
-		}
-		fmt.Println("log score", b/float64(n), a/float64(n), res.Scores[0])
+// strong is a club whose winds are 20 % stronger than forecast and whose
+// streamers fall 25 % slower than computed: the drag area is 1/0.75^2 as large.
+func strong() truth {
+	return truth{mu: map[string]float64{WindSpeed: math.Log(1.2) / 0.15, DragFactor("streamer"): 2 * math.Log(1/0.75) / 0.15}}
+}
+
+// Values of scipy 1.10.1, scipy.stats.binomtest(k, n).proportion_ci(c, 'exact').
+func TestBinomial(t *testing.T) {
+	for _, c := range []struct {
+		k, n            int
+		conf, low, high float64
+	}{
+		{18, 20, 0.95, 0.6830172859809209, 0.9876514728297041},
+		{0, 10, 0.95, 0, 0.30849710781876294},
+		{10, 10, 0.95, 0.6915028921812371, 1},
+		{7, 50, 0.95, 0.05819170033997342, 0.26739600249700846},
+		{3, 5, 0.99, 0.08282918720147682, 0.9771187786246456},
+		{0, 0, 0.95, 0, 1},
+	} {
+		low, high := Binomial(c.k, c.n, c.conf)
+		assert.InDelta(t, c.low, low, 1e-9, c)
+		assert.InDelta(t, c.high, high, 1e-9, c)
 	}
+}
+
+func TestJudge(t *testing.T) {
+	for _, c := range []struct {
+		inside [3]int
+		of     int
+		want   string
+	}{
+		{[3]int{2, 3, 4}, 4, "too few to tell"},
+		{[3]int{10, 15, 18}, 20, "about right"},
+		{[3]int{3, 6, 8}, 20, "too small"},
+		{[3]int{19, 20, 20}, 20, "too wide"},
+		{[3]int{36, 36, 36}, 50, "wrong in shape"},
+	} {
+		assert.Equal(t, c.want, judge(c.inside, c.of), c)
+	}
+}
+
+// Before any find the factors must have the model's default spread: 90 % of
+// them within 1.645 default spreads, to 3 %.
+func TestPriorPredictiveIsTheDefault(t *testing.T) {
+	r := rand.New(rand.NewPCG(1, 1))
+	const n = 200000
+	x := make([]float64, n)
+	for i := range x {
+		mu := biasScale * r.NormFloat64() / math.Sqrt(gamma(r, biasDegrees/2)/(biasDegrees/2))
+		x[i] = math.Abs(mu + poolMedian*math.Exp(poolLogSD*r.NormFloat64())*r.NormFloat64() + spreadMedian*math.Exp(spreadLogSD*r.NormFloat64())*r.NormFloat64())
+	}
+	slices.Sort(x)
+	assert.InDelta(t, 1.645, x[9*n/10], 0.05)
+}
+
+// The mean of a Gamma is its shape, so is its variance.
+func TestGamma(t *testing.T) {
+	for _, shape := range []float64{0.3, 1, 4.5} {
+		r := rand.New(rand.NewPCG(2, uint64(shape*10)))
+		var m, m2 float64
+		const n = 100000
+		for range n {
+			x := gamma(r, shape)
+			m += x / n
+			m2 += x * x / n
+		}
+		assert.InDelta(t, shape, m, 5*math.Sqrt(shape/n))
+		assert.InDelta(t, shape, m2-m*m, 0.05*shape+0.01)
+	}
+}
+
+// For a landing that is linear in normal inputs the density of a find is a
+// normal's, in closed form; hits and the tangent must both give it.
+func TestDensityOfALinearFlight(t *testing.T) {
+	rows := [2][5]float64{{120, -30, 40, 0, 10}, {20, 80, -10, 25, 5}}
+	find := geo.XY{X: 150, Y: -90}
+	land := func(in drift.Input) (p geo.XY, ok bool) {
+		for i, z := range in.Z {
+			p.X += rows[0][i] * z
+			p.Y += rows[1][i] * z
+		}
+		return p, true
+	}
+	c := Case{Find: find, FindSD: 5, Outcome: -1, Dim: 5, Links: []Link{{Coord: 0, Factor: WindSpeed}, {Coord: 1, Factor: LeanAlong, Ratio: 2}}, Shape: []int{3, 4}}
+	for _, q := range []belief{
+		{make([]float64, 5), []float64{1, 1, 1, 1, 1}},
+		{[]float64{0.8, -0.5, 0, 0, 0}, []float64{1.2, 0.6, 1, 1, 1}},
+	} {
+		var xx, xy, yy float64 = 25, 0, 25
+		d := find
+		for i := range 5 {
+			v := q.sd[i] * q.sd[i]
+			xx += v * rows[0][i] * rows[0][i]
+			xy += v * rows[0][i] * rows[1][i]
+			yy += v * rows[1][i] * rows[1][i]
+			d = d.Sub(geo.XY{X: rows[0][i], Y: rows[1][i]}.Scale(q.mean[i]))
+		}
+		det := xx*yy - xy*xy
+		want := -0.5*(yy*d.X*d.X-2*xy*d.X*d.Y+xx*d.Y*d.Y)/det - math.Log(2*math.Pi*math.Sqrt(det))
+
+		var shape []geo.XY
+		r := rand.New(rand.NewPCG(3, 3))
+		plain := newTangent(&c, land, 0, q, &shape, 0, r)
+		h, ok := newAim(&c, land, 0, q, &shape)
+		require.True(t, ok)
+		mean, sd := h.columns()
+		assert.InDelta(t, want, plain.logDensity(mean, sd), 1e-9, "tangent")
+		scaled := newTangent(&c, land, 0, q, &shape, 400, r)
+		assert.InDelta(t, 0, scaled.scale, 0.03, "hits: they vary with the find's error alone")
+		for l := range scaled.byMean {
+			assert.InDelta(t, 0, scaled.byMean[l], 1e-9, "a linear model bends nowhere")
+			assert.InDelta(t, 0, scaled.bySD[l], 1e-9)
+		}
+	}
+}
+
+// A tangent's draws have the normal posterior's mean and covariance: with
+// x ~ N(m, D), y = J x + e, they are m + D J' V^-1 (y - J m) and D - D J' V^-1 J D.
+func TestTangentDraws(t *testing.T) {
+	tg := tangent{ok: true, j: []geo.XY{{X: 100, Y: 20}, {X: -40, Y: 60}}, rest: geo.XY{X: 90, Y: 50}, wxx: 900, wxy: 200, wyy: 1600}
+	mean, sd := []float64{0.3, -0.2}, []float64{0.8, 1.1}
+	r := rand.New(rand.NewPCG(6, 6))
+	x := make([]float64, 2)
+	var m, v [2]float64
+	const n = 50000
+	for range n {
+		tg.draw(mean, sd, x, r)
+		for i := range m {
+			m[i] += x[i] / n
+			v[i] += x[i] * x[i] / n
+		}
+	}
+	d, vxx, vxy, vyy := tg.residual(mean, sd)
+	det := vxx*vyy - vxy*vxy
+	for i, j := range tg.j {
+		k := sd[i] * sd[i] / det
+		gx, gy := k*(j.X*vyy-j.Y*vxy), k*(j.Y*vxx-j.X*vxy)
+		want := mean[i] + gx*d.X + gy*d.Y
+		variance := sd[i]*sd[i] - (gx*j.X+gy*j.Y)*sd[i]*sd[i]
+		assert.InDelta(t, want, m[i], 5*math.Sqrt(variance/n))
+		assert.InDelta(t, variance, v[i]-m[i]*m[i], 0.03*variance)
+	}
+}
+
+// direct is a problem of flights whose one factor is seen without error:
+// posteriors are then known by other means.
+func direct(x []float64, outcome []int) *problem {
+	p := &problem{factors: []factor{{Spec: SpecOf(WindSpeed)}}, names: []string{"nominal", "tangled", "no recovery"},
+		shape: []float64{0.87 * outcomeStrength, 0.08 * outcomeStrength, 0.05 * outcomeStrength}}
+	p.rate = p.shape
+	for i, v := range x {
+		p.factors[0].slots = append(p.factors[0].slots, slot{i, 0, -1, 1})
+		s := site{wrong: -1000, slots: []int{0}, group: []int{-1}, ratio: []float64{1}, names: []int{0, 1, 2}, prior: []float64{0.87, 0.08, 0.05}, at: make([]tangent, 3)}
+		s.at[outcome[i]] = tangent{ok: true, j: []geo.XY{{X: 1000}}, rest: geo.XY{X: 1000 * v}, wxx: 1, wyy: 1}
+		p.sites = append(p.sites, s)
+	}
+	return p
+}
+
+// The posterior of mean and spread given six values, by quadrature over a grid
+// of 2001 x 1501 points with scipy 1.10.1's stats.t and stats.norm.
+func TestConjugateMeanAndSpread(t *testing.T) {
+	p := direct([]float64{0.9, 1.4, 0.2, 2.1, 1.1, 0.7}, make([]int, 6))
+	for _, joint := range []bool{false, true} {
+		r := rand.New(rand.NewPCG(4, 4))
+		st := p.start(r)
+		mv := mover{}
+		var m, m2, s, s2 float64
+		const n = 60000
+		for i := range n + 500 {
+			if i == 250 && joint {
+				mv.shape()
+			}
+			mv.frozen = i >= 500
+			p.sweep(st, &mv, r)
+			if i < 500 {
+				continue
+			}
+			m += st.mu[0] / n
+			m2 += st.mu[0] * st.mu[0] / n
+			s += st.s[0] / n
+			s2 += st.s[0] * st.s[0] / n
+		}
+		const tol = 0.008 // 4 standard errors of a mean over some 20 000 independent draws
+		assert.InDelta(t, 0.809206, m, tol)
+		assert.InDelta(t, 0.309649, math.Sqrt(m2-m*m), tol)
+		assert.InDelta(t, 0.726829, s, tol)
+		assert.InDelta(t, 0.200261, math.Sqrt(s2-s*s), tol)
+	}
+}
+
+// With every outcome known the chances are Dirichlet: mean (a p + n)/(a + N),
+// variance mean (1 - mean)/(a + N + 1).
+func TestConjugateOutcomes(t *testing.T) {
+	outcome := []int{0, 0, 0, 0, 0, 0, 0, 1, 1, 2}
+	p := direct(make([]float64, 10), outcome)
+	r := rand.New(rand.NewPCG(5, 5))
+	st := p.start(r)
+	var m, m2 [3]float64
+	const n = 40000
+	for range n {
+		p.sweep(st, &mover{}, r)
+		for j, v := range p.chances(st, &p.sites[0], nil) {
+			m[j] += v / n
+			m2[j] += v * v / n
+		}
+	}
+	for j, count := range []float64{7, 2, 1} {
+		want := (outcomeStrength*p.sites[0].prior[j] + count) / (outcomeStrength + 10)
+		sd := math.Sqrt(want * (1 - want) / (outcomeStrength + 11))
+		assert.InDelta(t, want, m[j], 4*sd/math.Sqrt(n/2))
+		assert.InDelta(t, sd, math.Sqrt(m2[j]-m[j]*m[j]), 0.03*sd)
+	}
+}
+
+// fit is Fit and Report with short chains, for tests.
+func fit(t testing.TB, cases []Case, workers int) (*Posterior, *Result) {
+	t.Helper()
+	o := Options{Seed: 1, Workers: workers, Draws: 1000}
+	p, err := Fit(context.Background(), cases, o)
+	require.NoError(t, err)
+	r, err := p.Report(context.Background(), o)
+	require.NoError(t, err)
+	return p, r
+}
+
+func factorOf(r *Result, name string) Factor {
+	for _, f := range r.Factors {
+		if f.Name == name {
+			return f
+		}
+	}
+	return Factor{}
+}
+
+func TestBiasesAreLearned(t *testing.T) {
+	_, r := fit(t, season(30, strong(), 1), 0)
+	w, s, c := factorOf(r, WindSpeed), factorOf(r, DragFactor("streamer")), factorOf(r, DragFactor("parachute"))
+	assert.InDelta(t, math.Log(1.2), math.Log(w.Mean), 3*w.MeanSE)
+	assert.InDelta(t, 2*math.Log(1/0.75), math.Log(s.Mean), 3*s.MeanSE)
+	assert.InDelta(t, 0, math.Log(c.Mean), 3*c.MeanSE)
+	assert.Greater(t, s.Mean, 1.2, "far from the default of 1")
+	assert.Less(t, w.MeanSE, 0.1)
+	was, now := r.LogScore()
+	assert.Greater(t, now, was+0.3)
+	last := r.Coverage[len(Levels)-1]
+	assert.Less(t, last.WasInside, 22, "maps without learning miss too many of 30")
+	assert.Greater(t, last.Inside, 23)
+	assert.Contains(t, r.Verdict[0], "too small")
+	assert.Contains(t, r.Verdict[1], "about right")
+}
+
+// One find moves a factor a little; nothing changes where maps were right.
+func TestOneFindMovesLittle(t *testing.T) {
+	_, r := fit(t, season(1, truth{}, 5), 0)
+	for _, f := range r.Factors {
+		if f.Name == WindShape || f.Pool == "device" {
+			continue // a catalogue's drag may be far off: see prior.go
+		}
+		move := f.Mean - f.WasMean
+		if f.Log {
+			move = math.Log(f.Mean)
+		}
+		assert.Less(t, math.Abs(move), 0.8*f.WasSD, f.Name)
+		assert.InDelta(t, f.WasSD, f.Elsewhere.SD, 0.35*f.WasSD, f.Name)
+	}
+	assert.Contains(t, r.Verdict[0], "too few to tell")
+}
+
+// A find logged 20 km off is named and does not wreck what the others teach.
+func TestWrongEntryIsNamed(t *testing.T) {
+	cases := season(16, strong(), 2)
+	_, good := fit(t, cases[1:], 0)
+	cases[0].Find = geo.XY{X: 14000, Y: -14000}
+	_, r := fit(t, cases, 0)
+	assert.Greater(t, r.Scores[0].Wrong, 0.99)
+	assert.Contains(t, r.Verdict[len(r.Verdict)-1], "the find of toy-000 does not fit")
+	assert.Equal(t, 15, r.Coverage[0].Of)
+	for _, f := range good.Factors {
+		g := factorOf(r, f.Name)
+		if f.Log {
+			assert.InDelta(t, math.Log(f.Mean), math.Log(g.Mean), f.MeanSE, f.Name)
+		} else {
+			assert.InDelta(t, f.Mean, g.Mean, f.MeanSE, f.Name)
+		}
+		assert.InDelta(t, f.SD, g.SD, 0.3*f.SD, f.Name)
+	}
+}
+
+func TestSameBytesOnAnyWorkers(t *testing.T) {
+	var first []byte
+	for _, workers := range []int{1, 2, 7} {
+		_, r := fit(t, season(4, truth{}, 6), workers)
+		text, err := json.Marshal(r)
+		require.NoError(t, err)
+		if first == nil {
+			first = text
+		}
+		assert.Equal(t, string(first), string(text), "workers %d", workers)
+	}
+}
+
+// Leaving a find out by weights agrees with a fit without it.
+func TestLeaveOutAgainstRefit(t *testing.T) {
+	cases := season(12, strong(), 7)
+	p, _ := fit(t, cases, 0)
+	out, _ := fit(t, cases[1:], 0)
+	w := p.leaveOut(0)
+	for k, f := range p.problem.factors {
+		if f.scaleOnly {
+			continue
+		}
+		for k2, f2 := range out.problem.factors {
+			if f2.Name != f.Name {
+				continue
+			}
+			m, sd := p.predict(k, 0, 1, w)
+			m2, sd2 := out.predict(k2, 0, 1, nil)
+			assert.InDelta(t, m2, m, 0.35*sd2, f.Name) // both carry Monte Carlo error of 400 draws
+			assert.InDelta(t, sd2, sd, 0.3*sd2, f.Name)
+		}
+	}
+}
+
+// Places share what they have in common, and differ where they do: one where
+// the wind comes from 25 degrees to the right of the forecast is told from one
+// without.
+func TestPlacesDiffer(t *testing.T) {
+	a := season(14, truth{mu: map[string]float64{WindDirection: 2.5}}, 8)
+	b := season(14, truth{}, 9)
+	for i := range b {
+		b[i].Pad = orb.Point{11, 50}
+	}
+	_, r := fit(t, append(a, b...), 0)
+	w := factorOf(r, WindDirection)
+	require.Len(t, w.Members, 2)
+	assert.Greater(t, w.Members[0].Mean, w.Members[1].Mean+8)
+	assert.Equal(t, 14, w.Members[0].Finds)
+	assert.InDelta(t, 10, w.Members[0].Lon, 1e-9)
+	assert.Greater(t, w.Elsewhere.SD, w.Members[1].SD)
+}
+
+func TestPlacesWithinReachAreOne(t *testing.T) {
+	of, at := places([]Case{{Pad: orb.Point{10, 50}}, {Pad: orb.Point{10.01, 50.01}}, {Pad: orb.Point{10.05, 50}}})
+	assert.Equal(t, []int{0, 0, 1}, of) // 1.3 km and 3.6 km
+	assert.Len(t, at, 2)
+}
+
+func TestPlotIsAPicture(t *testing.T) {
+	_, r := fit(t, season(6, truth{}, 10), 0)
+	var png, svg bytes.Buffer
+	require.NoError(t, r.Plot(&png, "png"))
+	require.NoError(t, r.Plot(&svg, "svg"))
+	assert.True(t, bytes.HasPrefix(png.Bytes(), []byte("\x89PNG")))
+	assert.Contains(t, svg.String(), "without learning")
+	assert.Error(t, r.Plot(&svg, "bmp"))
+}
+
+func TestCancelledFitStops(t *testing.T) {
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	_, err := Fit(ctx, season(3, truth{}, 11), Options{})
+	assert.ErrorIs(t, err, context.Canceled)
+	_, err = Fit(context.Background(), nil, Options{})
+	assert.ErrorContains(t, err, "no finds")
 }

@@ -9,28 +9,27 @@ import (
 type factor struct {
 	Spec
 	groups    []string // names of the pool's members
-	slots     []slot   // every value of it in any hit
+	slots     []slot   // every value of it
 	scaleOnly bool     // the wind's shape: no bias
 }
 
 // slot is one factor value of one case.
 type slot struct {
-	site, col int // which site, which column of its hits
+	site, col int // which site, which of its columns
 	group     int // into factor.groups; -1: none
 	ratio     float64
 }
 
-// site is one case ready for sampling: its hits of every outcome.
+// site is one case ready for sampling.
 type site struct {
 	c     *Case
-	hits  []hits
-	names []int     // outcome of hits[i] as a number in problem.names
-	prior []float64 // its chance before learning, normed over the case's own
+	at    []tangent // by outcome
+	names []int     // outcomes as numbers in problem.names
+	prior []float64 // their chances before learning
 	wrong float64   // log density as a wrong entry
 	slots []int     // factor index of each column
 	group []int     // group of each column
 	ratio []float64
-	known bool // its outcome was given
 }
 
 // problem is everything the sampler needs; it does not change.
@@ -49,10 +48,12 @@ type state struct {
 	odds               []float64   // by outcome name: multiplies its chance before learning
 	wrong              float64     // chance of a wrong entry
 
-	logp  []float64 // by site: log density of its find (wrong entries included)
-	bad   []bool    // by site: taken as wrong in this draw
-	which []int     // by site: outcome name in this draw
-	val   [][]float64
+	logp  []float64   // by site: log density of its find (wrong entries included)
+	bad   []bool      // by site: taken as wrong in this draw
+	which []int       // by site: outcome name in this draw
+	val   [][]float64 // by site: its factors' values in this draw
+
+	mean, sd, logs, chance []float64 // scratch
 }
 
 func (p *problem) start(r *rand.Rand) *state {
@@ -70,14 +71,19 @@ func (p *problem) start(r *rand.Rand) *state {
 	for i := range st.odds {
 		st.odds[i] = 1
 	}
+	most := 0
 	for i := range st.val {
 		st.val[i] = make([]float64, len(p.sites[i].slots))
+		most = max(most, len(st.val[i]))
 	}
+	st.mean, st.sd = make([]float64, most), make([]float64, most)
 	return st
 }
 
-// sweep makes one Gibbs step of everything in turn.
-func (p *problem) sweep(st *state, r *rand.Rand) {
+// sweep makes one step of everything in turn: a joint one of all means and
+// spreads with the flights' own values summed out, then Gibbs steps given them.
+func (p *problem) sweep(st *state, m *mover, r *rand.Rand) {
+	m.step(p, st, r)
 	for i := range p.sites {
 		p.pick(st, i, r)
 	}
@@ -109,61 +115,57 @@ func (p *problem) chances(st *state, s *site, out []float64) []float64 {
 	return out
 }
 
-// pick draws how the find of site i came about: which hit, or a wrong entry.
-// It also sets logp, the density of the find with all of that summed out.
-func (p *problem) pick(st *state, i int, r *rand.Rand) {
-	s := &p.sites[i]
-	chance := p.chances(st, s, make([]float64, 0, 8))
-	cols := len(s.slots)
-	mean, inv, norm := make([]float64, cols), make([]float64, cols), 0.0
+// columns fills the state's means and standard deviations of a site's columns.
+func (p *problem) columns(st *state, s *site) (mean, sd []float64) {
+	mean, sd = st.mean[:len(s.slots)], st.sd[:len(s.slots)]
 	for c, k := range s.slots {
-		mean[c] = st.mu[k]
+		mean[c], sd[c] = st.mu[k], s.ratio[c]*st.s[k]
 		if g := s.group[c]; g >= 0 {
 			mean[c] += st.u[k][g]
 		}
-		sd := s.ratio[c] * st.s[k]
-		inv[c] = 1 / sd
-		norm -= math.Log(sd)
 	}
+	return mean, sd
+}
+
+// weigh returns the log of the find's density at site i, wrong entries
+// included, and in st.logs its parts: each outcome, then the wrong entry.
+func (p *problem) weigh(st *state, i int) float64 {
+	s := &p.sites[i]
+	mean, sd := p.columns(st, s)
+	st.chance = p.chances(st, s, st.chance)
+	st.logs = st.logs[:0]
 	best := math.Log(st.wrong) + s.wrong
-	logs := make([]float64, 0, 512)
-	for o, h := range s.hits {
-		base := norm + math.Log1p(-st.wrong) + math.Log(chance[o]/float64(h.n))
-		for j, lw := range h.logw {
-			row := h.x[j*cols : (j+1)*cols]
-			q := 0.0
-			for c, x := range row {
-				d := (x - mean[c]) * inv[c]
-				q += d * d
-			}
-			v := base + lw - 0.5*q
-			logs = append(logs, v)
-			best = max(best, v)
+	for o := range s.at {
+		v := math.Inf(-1)
+		if s.at[o].ok {
+			v = math.Log1p(-st.wrong) + math.Log(st.chance[o]) + s.at[o].logDensity(mean, sd)
+		}
+		st.logs = append(st.logs, v)
+		best = max(best, v)
+	}
+	st.logs = append(st.logs, math.Log(st.wrong)+s.wrong)
+	sum := 0.0
+	for _, v := range st.logs {
+		sum += math.Exp(v - best)
+	}
+	return best + math.Log(sum)
+}
+
+// pick draws how the find of site i came about: which outcome with which
+// values of the factors, or a wrong entry.
+func (p *problem) pick(st *state, i int, r *rand.Rand) {
+	s := &p.sites[i]
+	st.logp[i] = p.weigh(st, i)
+	u := r.Float64()
+	for o, v := range st.logs[:len(s.at)] {
+		if u -= math.Exp(v - st.logp[i]); u < 0 {
+			mean, sd := p.columns(st, s)
+			s.at[o].draw(mean, sd, st.val[i], r)
+			st.bad[i], st.which[i] = false, s.names[o]
+			return
 		}
 	}
-	bad := math.Exp(math.Log(st.wrong) + s.wrong - best)
-	sum := bad
-	for j, v := range logs {
-		logs[j] = math.Exp(v - best)
-		sum += logs[j]
-	}
-	st.logp[i] = best + math.Log(sum)
-	at := r.Float64()*sum - bad
-	if st.bad[i] = at < 0; st.bad[i] {
-		return
-	}
-	j := 0
-	for o, h := range s.hits {
-		for row := range h.logw {
-			if at -= logs[j]; at < 0 || j == len(logs)-1 {
-				copy(st.val[i], h.x[row*cols:(row+1)*cols])
-				st.which[i] = s.names[o]
-				return
-			}
-			j++
-		}
-	}
-	st.bad[i] = true // no hit at all: rounding
+	st.bad[i] = true
 }
 
 // stepFactor draws mu, u, tau, s and lambda of factor k given the values drawn.
@@ -186,7 +188,7 @@ func (p *problem) stepFactor(st *state, k int, r *rand.Rand) {
 	}
 	if !f.scaleOnly {
 		// mu with u summed out, then u given mu.
-		a, b := st.lambda[k]/(biasScale*biasScale)+prec[g], sum[g]
+		a, b := st.lambda[k]/(f.biasScale()*f.biasScale())+prec[g], sum[g]
 		for i := range g {
 			w := prec[i] / (1 + prec[i]*t2)
 			a += w
@@ -199,7 +201,7 @@ func (p *problem) stepFactor(st *state, k int, r *rand.Rand) {
 			a := 1/t2 + prec[i]
 			st.u[k][i] = (sum[i]-prec[i]*st.mu[k])/a + r.NormFloat64()/math.Sqrt(a)
 		}
-		m := st.mu[k] / biasScale
+		m := st.mu[k] / f.biasScale()
 		st.lambda[k] = gamma(r, (biasDegrees+1)/2) / ((biasDegrees + m*m) / 2)
 		ss := 0.0
 		for _, u := range st.u[k] {

@@ -8,103 +8,98 @@ import (
 	"windfall/geo"
 )
 
-// A hit is one way in which the flight may have come to lie where it was found:
-// inputs that land there, with the weight they stand for. Hits are made by
-// splitting the inputs' space in two: in the plane that moves the landing point
-// most (the row space of the Jacobian of the landing, taken at the proposal's
-// centre) Newton's method solves for the landing, the rest is drawn. The density
-// of the find is then
-//
-//	p(y|theta) = E[ N(a) p(z|theta) / (q(z) |det dL/da|) ]
-//
-// over the rest's distribution, a being the two solved coordinates in units of
-// the proposal q. This is exact for a landing map that meets the find once in
-// each such plane; where it cannot be met within reach, the term is zero.
-type hits struct {
-	n       int       // attempts
-	x       []float64 // len(logw) rows of len(links): factors, in default spreads
-	logw    []float64 // log weight without p(x|theta)
-	nLinks  int
-	outcome int
-}
-
-// proposal is where hits are looked for: mean and spread of each coordinate.
-type proposal struct{ mean, sd []float64 }
+// belief is what is thought of the coordinates of a flight before its find:
+// independent normals of these means and standard deviations.
+type belief struct{ mean, sd []float64 }
 
 const (
-	maxNewton = 7
-	reach     = 9.0 // in the plane, in spreads of the proposal: beyond, the density is below exp(-40)
+	maxNewton = 8
+	reach     = 9.0 // standard deviations from the belief's centre: beyond, the density is below exp(-40)
+	slopeStep = 0.4 // standard deviations for a Jacobian's differences: wide enough to see past thresholds
 )
 
-// hitter makes the hits of one case and one outcome.
-type hitter struct {
+// aim looks for inputs of one case and outcome that land on the find.
+type aim struct {
 	c     *Case
 	fly   func(drift.Input) (geo.XY, bool)
 	in    drift.Input
-	q     proposal
-	basis [2][]float64 // orthonormal, in units of q
-	a     [2][2]float64
-	shape [2][]float64 // orthonormal over c.Shape: how the wind's shape moves the landing
+	q     belief
+	shape []geo.XY // Jacobian by the wind's shape
+	other []int    // coordinates that are not the wind's shape
 }
 
-// newHitter takes the Jacobian at the centre of q; that of the wind's shape,
-// whose proposal never moves, is taken once and kept in shape. ok is false
-// where the landing does not move in two directions.
-func newHitter(c *Case, fly func(drift.Input) (geo.XY, bool), outcome int, q proposal, shape *[]geo.XY) (*hitter, bool) {
-	h := &hitter{c: c, fly: fly, q: q, in: drift.Input{Outcome: outcome, Z: make([]float64, c.Dim)}}
-	copy(h.in.Z, q.mean)
-	centre, ok := fly(h.in)
+// newAim takes the Jacobian by the wind's shape once and keeps it in shape: it
+// hardly changes with the other inputs.
+func newAim(c *Case, fly func(drift.Input) (geo.XY, bool), outcome int, q belief, shape *[]geo.XY) (*aim, bool) {
+	h := &aim{c: c, fly: fly, q: q, in: drift.Input{Outcome: outcome, Z: make([]float64, c.Dim)}}
+	isShape := make([]bool, c.Dim)
+	for _, i := range c.Shape {
+		isShape[i] = true
+	}
+	for i, s := range isShape {
+		if !s {
+			h.other = append(h.other, i)
+		}
+	}
+	zero := make([]float64, c.Dim)
+	centre, ok := h.at(zero)
 	if !ok {
 		return nil, false
 	}
-	slope := func(i int, from, to float64) (d geo.XY) {
-		h.in.Z[i] = q.mean[i] + to*q.sd[i]
-		at, ok1 := fly(h.in)
-		back, ok2 := centre, true
-		if from != 0 {
-			h.in.Z[i] = q.mean[i] + from*q.sd[i]
-			back, ok2 = fly(h.in)
-		}
-		h.in.Z[i] = q.mean[i]
-		if ok1 && ok2 {
-			d = at.Sub(back).Scale(1 / (to - from))
-		}
-		return d
-	}
-	const step = 0.4 // spreads: wide enough to see past thresholds
-	j := make([]geo.XY, c.Dim)
 	if len(*shape) == 0 {
 		for _, i := range c.Shape {
-			*shape = append(*shape, slope(i, 0, step))
+			zero[i] = slopeStep
+			d := geo.XY{}
+			if at, ok := h.at(zero); ok {
+				d = at.Sub(centre).Scale(1 / slopeStep)
+			}
+			*shape = append(*shape, d)
+			zero[i] = 0
 		}
 	}
-	isShape := make([]bool, c.Dim)
-	for k, i := range c.Shape {
-		j[i], isShape[i] = (*shape)[k], true
-	}
-	for i := range j {
-		if !isShape[i] {
-			j[i] = slope(i, -step, step)
-		}
-	}
-	if h.basis, ok = orthonormal(j); !ok {
-		return nil, false
-	}
-	for i, d := range j {
-		for k := range 2 {
-			h.a[0][k] += d.X * h.basis[k][i]
-			h.a[1][k] += d.Y * h.basis[k][i]
-		}
-	}
-	if h.shape, ok = orthonormal(*shape); !ok {
-		h.shape = [2][]float64{}
-	}
+	h.shape = *shape
 	return h, true
 }
 
-// orthonormal returns two orthonormal vectors that span the rows of the
-// Jacobian j, the stronger one first.
-func orthonormal(j []geo.XY) (b [2][]float64, ok bool) {
+// at lands the input that lies xi standard deviations from the centre.
+func (h *aim) at(xi []float64) (geo.XY, bool) {
+	for i := range xi {
+		h.in.Z[i] = h.q.mean[i] + h.q.sd[i]*xi[i]
+	}
+	return h.fly(h.in)
+}
+
+// slopes returns the Jacobian of the landing at xi, in m by standard deviation
+// of the belief.
+func (h *aim) slopes(xi []float64) []geo.XY {
+	j := make([]geo.XY, len(xi))
+	for k, i := range h.c.Shape {
+		j[i] = h.shape[k]
+	}
+	x := append([]float64(nil), xi...)
+	for _, i := range h.other {
+		x[i] = xi[i] + slopeStep
+		up, ok1 := h.at(x)
+		x[i] = xi[i] - slopeStep
+		down, ok2 := h.at(x)
+		x[i] = xi[i]
+		if ok1 && ok2 {
+			j[i] = up.Sub(down).Scale(1 / (2 * slopeStep))
+		}
+	}
+	return j
+}
+
+// plane is two orthonormal directions of xi-space and the landing's Jacobian
+// along them.
+type plane struct {
+	b [2][]float64
+	a [2][2]float64 // a[0]: of x, a[1]: of y
+}
+
+// planeOf spans the rows of the Jacobian: the inputs that move the landing
+// most. ok is false where it does not move in two directions.
+func planeOf(j []geo.XY) (p plane, ok bool) {
 	x, y := make([]float64, len(j)), make([]float64, len(j))
 	for i, d := range j {
 		x[i], y[i] = d.X, d.Y
@@ -114,23 +109,30 @@ func orthonormal(j []geo.XY) (b [2][]float64, ok bool) {
 	}
 	n := math.Sqrt(dot(x, x))
 	if !(n > 1e-6) {
-		return b, false
+		return p, false
 	}
 	for i := range x {
 		x[i] /= n
 	}
-	p := dot(x, y)
+	s := dot(x, y)
 	for i := range y {
-		y[i] -= p * x[i]
+		y[i] -= s * x[i]
 	}
 	ny := math.Sqrt(dot(y, y))
 	if !(ny > 1e-4*n) {
-		return b, false
+		return p, false
 	}
 	for i := range y {
 		y[i] /= ny
 	}
-	return [2][]float64{x, y}, true
+	p.b = [2][]float64{x, y}
+	for i, d := range j {
+		for k := range 2 {
+			p.a[0][k] += d.X * p.b[k][i]
+			p.a[1][k] += d.Y * p.b[k][i]
+		}
+	}
+	return p, true
 }
 
 func dot(a, b []float64) (s float64) {
@@ -140,85 +142,32 @@ func dot(a, b []float64) (s float64) {
 	return s
 }
 
-// try makes one hit into row, or says that this draw has none.
-func (h *hitter) try(r *rand.Rand, xi, row []float64) (logw float64, ok bool) {
+// shifted returns xi moved by a within the plane.
+func (p *plane) shifted(xi []float64, a [2]float64) []float64 {
+	out := make([]float64, len(xi))
 	for i := range xi {
-		xi[i] = r.NormFloat64()
+		out[i] = xi[i] + a[0]*p.b[0][i] + a[1]*p.b[1][i]
 	}
-	for k := range 2 { // the part in the plane is solved for
-		p := dot(xi, h.basis[k])
-		for i := range xi {
-			xi[i] -= p * h.basis[k][i]
-		}
-	}
-	sd := h.c.FindSD
-	if sd == 0 {
-		sd = 5
-	}
-	goal := geo.XY{X: h.c.Find.X + sd*r.NormFloat64(), Y: h.c.Find.Y + sd*r.NormFloat64()}
-	a, at, ok := h.solve(xi, goal)
-	if !ok {
-		return 0, false
-	}
-	const step = 0.05
-	var d [2]geo.XY
-	for k := range 2 {
-		b := a
-		b[k] += step
-		moved, ok := h.flyAt(xi, b)
-		if !ok {
-			return 0, false
-		}
-		d[k] = moved.Sub(at).Scale(1 / step)
-	}
-	det := math.Abs(d[0].X*d[1].Y - d[0].Y*d[1].X)
-	if !(det > 1e-9) {
-		return 0, false
-	}
-	h.set(xi, a)
-	logw = -0.5*(a[0]*a[0]+a[1]*a[1]) - math.Log(2*math.Pi*det)
-	for l, link := range h.c.Links {
-		ratio := link.ratio()
-		z := h.in.Z[link.Coord]
-		row[l] = ratio * z
-		u := (z - h.q.mean[link.Coord]) / h.q.sd[link.Coord]
-		logw += 0.5*u*u + math.Log(h.q.sd[link.Coord]*ratio) // less log q, without its constant
-	}
-	if n := len(h.c.Links); len(row) > n {
-		for k := range 2 {
-			s := 0.0
-			for i, j := range h.c.Shape {
-				s += h.shape[k][i] * h.in.Z[j]
-			}
-			row[n+k] = s
-			logw += 0.5 * s * s
-		}
-	}
-	return logw, true
+	return out
 }
 
-func (l Link) ratio() float64 {
-	if l.Ratio == 0 {
-		return 1
-	}
-	return l.Ratio
-}
-
-// solve finds the point of the plane through xi that lands on goal.
-func (h *hitter) solve(xi []float64, goal geo.XY) (a [2]float64, at geo.XY, ok bool) {
-	j := h.a
-	at, ok = h.flyAt(xi, a)
+// solve finds by Newton's method the point of the plane through xi that lands
+// on goal, within half a metre; Broyden's first update keeps the Jacobian
+// current without more flights.
+func (h *aim) solve(p *plane, xi []float64, goal geo.XY) (a [2]float64, ok bool) {
+	j := p.a
+	at, ok := h.at(xi)
 	for range maxNewton {
 		if !ok {
-			return a, at, false
+			return a, false
 		}
 		e := goal.Sub(at)
 		if e.Norm() < 0.5 {
-			return a, at, true
+			return a, true
 		}
 		det := j[0][0]*j[1][1] - j[0][1]*j[1][0]
 		if !(math.Abs(det) > 1e-9) {
-			return a, at, false
+			return a, false
 		}
 		s := [2]float64{(j[1][1]*e.X - j[0][1]*e.Y) / det, (j[0][0]*e.Y - j[1][0]*e.X) / det}
 		if n := math.Hypot(s[0], s[1]); n > 3 { // a step the linear picture cannot bear
@@ -226,11 +175,10 @@ func (h *hitter) solve(xi []float64, goal geo.XY) (a [2]float64, at geo.XY, ok b
 		}
 		b := [2]float64{a[0] + s[0], a[1] + s[1]}
 		if !(math.Hypot(b[0], b[1]) < reach) {
-			return a, at, false
+			return a, false
 		}
 		var next geo.XY
-		next, ok = h.flyAt(xi, b)
-		// Broyden's first update keeps the Jacobian current without more flights.
+		next, ok = h.at(p.shifted(xi, b))
 		n2 := s[0]*s[0] + s[1]*s[1]
 		ex := next.X - at.X - j[0][0]*s[0] - j[0][1]*s[1]
 		ey := next.Y - at.Y - j[1][0]*s[0] - j[1][1]*s[1]
@@ -240,47 +188,67 @@ func (h *hitter) solve(xi []float64, goal geo.XY) (a [2]float64, at geo.XY, ok b
 		}
 		a, at = b, next
 	}
-	return a, at, ok && goal.Sub(at).Norm() < 2
+	return a, ok && goal.Sub(at).Norm() < 2
 }
 
-func (h *hitter) set(xi []float64, a [2]float64) {
-	for i := range xi {
-		h.in.Z[i] = h.q.mean[i] + h.q.sd[i]*(xi[i]+a[0]*h.basis[0][i]+a[1]*h.basis[1][i])
-	}
+// hit is one way in which the flight may have come to lie where it was found.
+type hit struct {
+	xi     []float64 // in standard deviations from the belief's centre
+	weight float64   // density that it stands for, per m2
 }
 
-func (h *hitter) flyAt(xi []float64, a [2]float64) (geo.XY, bool) {
-	h.set(xi, a)
-	return h.fly(h.in)
-}
-
-// findHits makes n attempts for one case and outcome; shape keeps the Jacobian
-// of the wind's shape from one look to the next.
-func findHits(c *Case, fly func(drift.Input) (geo.XY, bool), outcome, n int, q proposal, shape *[]geo.XY, r *rand.Rand) hits {
-	out := hits{n: n, outcome: outcome, nLinks: c.width()}
-	h, ok := newHitter(c, fly, outcome, q, shape)
+// hit splits the inputs into the plane, which is solved for the landing, and
+// the rest, which is drawn, so that the density of the find under the belief is
+//
+//	p(y) = E[ N(a) / |det dL/da| ]
+//
+// over the rest, and inputs so weighted are a sample of those that led to the
+// find. That is exact for a landing that meets the find once in each such plane;
+// what cannot be met within reach weighs nothing. rest holds the drawn part with
+// nothing in the plane, goal the find with an error drawn.
+func (h *aim) hit(p *plane, rest []float64, goal geo.XY) (out hit) {
+	a, ok := h.solve(p, rest, goal)
 	if !ok {
 		return out
 	}
-	xi, row := make([]float64, c.Dim), make([]float64, out.nLinks)
-	if len(h.shape[0]) == 0 {
-		row = row[:len(c.Links)]
-	}
-	for range n {
-		logw, ok := h.try(r, xi, row)
-		if ok && !math.IsNaN(logw) {
-			out.logw = append(out.logw, logw)
-			out.x = append(out.x, row[:out.nLinks]...) // without an effect the shape stays at 0
-		}
+	out.xi = p.shifted(rest, a)
+	at, ok0 := h.at(out.xi)
+	const step = 0.05
+	x, ok1 := h.at(p.shifted(rest, [2]float64{a[0] + step, a[1]}))
+	y, ok2 := h.at(p.shifted(rest, [2]float64{a[0], a[1] + step}))
+	dx, dy := x.Sub(at).Scale(1/step), y.Sub(at).Scale(1/step)
+	if det := math.Abs(dx.X*dy.Y - dx.Y*dy.X); ok0 && ok1 && ok2 && det > 1e-9 {
+		out.weight = math.Exp(-0.5*(a[0]*a[0]+a[1]*a[1])) / (2 * math.Pi * det)
 	}
 	return out
 }
 
-// width is the number of factor values in a hit: the links, and two directions
-// of the wind's shape.
-func (c *Case) width() int {
-	if len(c.Shape) == 0 {
-		return len(c.Links)
+// drawRest draws inputs with nothing in the plane, and the find with its error.
+func (h *aim) drawRest(p *plane, r *rand.Rand) (rest []float64, goal geo.XY) {
+	rest = make([]float64, h.c.Dim)
+	for i := range rest {
+		rest[i] = r.NormFloat64()
 	}
-	return len(c.Links) + 2
+	for k := range 2 {
+		s := dot(rest, p.b[k])
+		for i := range rest {
+			rest[i] -= s * p.b[k][i]
+		}
+	}
+	sd := h.c.findSD()
+	return rest, geo.XY{X: h.c.Find.X + sd*r.NormFloat64(), Y: h.c.Find.Y + sd*r.NormFloat64()}
+}
+
+func (c *Case) findSD() float64 {
+	if c.FindSD == 0 {
+		return 5
+	}
+	return c.FindSD
+}
+
+func (l Link) ratio() float64 {
+	if l.Ratio == 0 {
+		return 1
+	}
+	return l.Ratio
 }
