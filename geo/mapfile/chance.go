@@ -1,6 +1,7 @@
 package mapfile
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -72,9 +73,9 @@ func (l *Landing) spots() []Spot     { return l.worked.spots }
 func (l *Landing) extent() orb.Bound { return l.worked.extent }
 func (l *Landing) reach() float64    { return l.worked.reach }
 
-// peaks returns up to n likely places of m, best first: the densest cell, then
-// the densest of those at least a fifth of the half-mass ground's width from
-// each place before, as long as it is a tenth as dense as the first.
+// peaks returns up to n likely places of m, best first: the cells denser than
+// all others within half the width of the half-mass ground, as far as they are
+// a tenth as dense as the first.
 func peaks(m *grid.Map, lv []float64, n int) []Spot {
 	half := 0
 	for _, v := range lv {
@@ -82,27 +83,39 @@ func peaks(m *grid.Map, lv []float64, n int) []Spot {
 			half++
 		}
 	}
-	apart := math.Max(3, 0.4*math.Sqrt(float64(half))) * m.Cell
-	var out []Spot
-	best := 0.0
-	for len(out) < n {
-		at, p := geo.XY{}, 0.0
-		for k, v := range m.P {
-			if v <= p {
-				continue
-			}
-			c := m.Centre(k%m.NX, k/m.NX)
-			if !slices.ContainsFunc(out, func(s Spot) bool { return s.At.Sub(c).Norm() < apart }) {
-				at, p = c, v
-			}
+	r := max(2, int(0.5*math.Sqrt(float64(half))))
+	order := make([]int, 0, len(lv))
+	for k, v := range lv {
+		if v < 1 {
+			order = append(order, k)
 		}
-		if p == 0 || p < 0.1*best {
+	}
+	slices.SortFunc(order, func(a, b int) int { return cmp.Or(cmp.Compare(lv[a], lv[b]), a-b) })
+	var out []Spot
+	taken := make([]bool, len(lv)) // within r of a denser cell
+	for _, k := range order {
+		if len(out) == n || len(out) > 0 && m.P[k] < 0.1*out[0].P {
 			break
 		}
-		best = math.Max(best, p)
-		out = append(out, Spot{Name: fmt.Sprintf("likely spot %d", len(out)+1), At: at, P: p})
+		if !taken[k] {
+			out = append(out, Spot{Name: fmt.Sprintf("likely spot %d", len(out)+1), At: m.Centre(k%m.NX, k/m.NX), P: m.P[k]})
+		}
+		cover(m, taken, k, r, !taken[k])
 	}
 	return out
+}
+
+// cover marks what lies around cell k: the cells within r of a peak, or of any
+// other cell its neighbours alone, so that a slope leads no cell to be a peak.
+func cover(m *grid.Map, taken []bool, k, r int, peak bool) {
+	if !peak {
+		r = 1
+	}
+	for j := max(0, k/m.NX-r); j <= min(m.NY-1, k/m.NX+r); j++ {
+		for i := max(0, k%m.NX-r); i <= min(m.NX-1, k%m.NX+r); i++ {
+			taken[j*m.NX+i] = true
+		}
+	}
 }
 
 // findExtent returns the box around what matters, in m of the frame: the pad, the

@@ -316,7 +316,7 @@ func (k *canvas) marks(l *Landing) {
 	if l.Plan == nil {
 		return
 	}
-	var at []vg.Point
+	at := []vg.Point{k.pt(geo.XY{})}     // nor do they hide the pad
 	for i, r := range l.Plan.Searchers { // those who start together stand side by side
 		p := k.pt(r.Start)
 		for !k.apart(at, p, 16) {
