@@ -13,14 +13,24 @@ import (
 	"windfall/geo/grid"
 )
 
+// small is demo on a coarser map.
+func small() *Landing {
+	l := demo()
+	l.Chance = demoMap(l.Frame, 60, 20)
+	for i, a := range l.Chance.Contours([]float64{0.5, 0.75, 0.9, 0.95}) {
+		l.Areas[i] = Area(a)
+	}
+	return l
+}
+
 // awkward are landings that no writer may trip over.
 func awkward() map[string]*Landing {
-	cases := map[string]*Landing{"demo": demo(), "nothing": {}, "map alone": demo(), "empty plan": demo()}
+	cases := map[string]*Landing{"demo": small(), "nothing": {}, "map alone": small(), "empty plan": small()}
 	cases["map alone"].Plan = nil
 	cases["empty plan"].Plan = &Plan{}
 	cases["nothing"].Plan = &Plan{Searchers: []Route{{}}}
 
-	hostile := demo()
+	hostile := small()
 	evil := "<b>&\"'🚀\x00\x1b]]>\u2028</script>\uffff{{.}} \n" + strings.Repeat("x", 300)
 	hostile.Title, hostile.Subtitle, hostile.Cautions, hostile.Contacts = evil, evil, []string{evil}, []string{evil}
 	hostile.NoGo[0].Name, hostile.Barriers[0].Name, hostile.Outlines[0].Name, hostile.Parts[0].Name = evil, evil, evil, evil
@@ -32,7 +42,7 @@ func awkward() map[string]*Landing {
 	}
 	cases["hostile names"] = hostile
 
-	many := demo()
+	many := small()
 	rng := rand.New(rand.NewPCG(3, 4))
 	for range 10000 {
 		many.Points = append(many.Points, geo.XY{X: 400 + 150*rng.NormFloat64(), Y: 200 + 90*rng.NormFloat64()})
@@ -45,7 +55,7 @@ func awkward() map[string]*Landing {
 	many.Covered = append(many.Covered, track)
 	cases["10 000 landing points"] = many
 
-	crowd := demo()
+	crowd := small()
 	for i := range 40 {
 		r := crowd.Plan.Searchers[i%4]
 		r.Name = fmt.Sprintf("searcher %d", i)
@@ -53,7 +63,7 @@ func awkward() map[string]*Landing {
 	}
 	cases["44 searchers"] = crowd
 
-	flat := demo()
+	flat := small()
 	flat.Areas = []Area{{Probability: 0.5}, {Probability: 0.9, Shape: orb.MultiPolygon{{}, {{{1, 1}, {1, 1}, {1, 1}}}, {{{0, 0}, {10, 0}}}}}}
 	flat.NoGo = []Zone{{}}
 	flat.Barriers = []Line{{Path: []geo.XY{{X: 1}}}, {}}
@@ -67,7 +77,7 @@ func awkward() map[string]*Landing {
 		"antimeridian, from the west": {179.9985, -17}, "antimeridian, from the east": {-179.9985, 17}, "on the antimeridian": {180, 52},
 		"equator": {0, 0}, "north pole": {0, 90}, "south pole": {77, -90}, "near the pole": {-120, 89.998}, "polar": {20, 85},
 	} {
-		l := demo()
+		l := small()
 		l.Frame.Origin, l.Chance.Frame.Origin = at, at
 		cases[name] = l
 	}

@@ -37,14 +37,31 @@ func polygons(f geo.Frame, shape orb.MultiPolygon) orb.MultiPolygon {
 			out = append(out, cut(rings)...)
 		}
 	}
-	for _, pg := range out {
+	return tidied(out)
+}
+
+// tidied rounds corners and turns rings the right way; what rounding leaves no
+// area goes.
+func tidied(shape orb.MultiPolygon) orb.MultiPolygon {
+	var out orb.MultiPolygon
+	for _, pg := range shape {
+		var keep orb.Polygon
 		for i, r := range pg {
 			for j := range r {
 				r[j] = orb.Point{round8(r[j][0]), round8(r[j][1])}
 			}
-			if want := orb.CCW; i == 0 && r.Orientation() != want || i > 0 && r.Orientation() == want {
+			if r = closed(r); r == nil && i == 0 {
+				break
+			} else if r == nil {
+				continue
+			}
+			if outer := i == 0; (r.Orientation() == orb.CCW) != outer {
 				r.Reverse()
 			}
+			keep = append(keep, r)
+		}
+		if len(keep) > 0 {
+			out = append(out, keep)
 		}
 	}
 	return out
@@ -70,14 +87,11 @@ func closed(r orb.Ring) orb.Ring {
 // project brings a ring to degrees without a jump: longitudes run on past 180.
 // A ring around a pole is led along the pole's parallel, so that it closes.
 func project(f geo.Frame, r orb.Ring) orb.Ring {
-	out := make(orb.Ring, 0, len(r)+2)
-	for _, p := range r {
-		g := f.ToLonLat(geo.XY{X: p[0], Y: p[1]})
-		if n := len(out); n > 0 {
-			g[0] += 360 * math.Round((out[n-1][0]-g[0])/360)
-		}
-		out = append(out, g)
+	path := make([]geo.XY, len(r))
+	for i, p := range r {
+		path[i] = geo.XY{X: p[0], Y: p[1]}
 	}
+	out := orb.Ring(unrolled(f, path))
 	if turn := out[len(out)-1][0] - out[0][0]; math.Abs(turn) > 180 {
 		pole := math.Copysign(90, out[0][1])
 		last := out[len(out)-1]
@@ -88,19 +102,70 @@ func project(f geo.Frame, r orb.Ring) orb.Ring {
 	return out
 }
 
+// bow is how far in m a line that is straight in degrees may stray from the
+// straight line of the frame; longer edges get points between.
+const bow = 0.05
+
+// unrolled returns a path in degrees whose longitudes do not jump. A point on
+// a pole takes the longitude of its neighbours.
+func unrolled(f geo.Frame, path []geo.XY) []orb.Point {
+	out := make([]orb.Point, 0, len(path)+2)
+	add := func(g orb.Point) {
+		if n := len(out); n > 0 {
+			g[0] += 360 * math.Round((out[n-1][0]-g[0])/360)
+		}
+		out = append(out, g)
+	}
+	for i, q := range path {
+		g := f.ToLonLat(q)
+		if i > 0 {
+			halve(f, path[i-1], q, out[len(out)-1], g, 0, add)
+		}
+		add(g)
+	}
+	return out
+}
+
+// halve adds the points that an edge from a to b, pa to pb in degrees, needs
+// to be straight: its halves again until each bows little. The bow of an edge
+// of length d at latitude phi is d^2 tan(phi) / 8R.
+func halve(f geo.Frame, a, b geo.XY, pa, pb orb.Point, depth int, add func(orb.Point)) {
+	const earth = 6371e3 // m, mean radius
+	d := b.Sub(a).Norm()
+	lat := math.Min(math.Max(math.Abs(pa[1]), math.Abs(pb[1]))+d/2/111e3, 90)
+	if d*d*math.Tan(lat*math.Pi/180)/8/earth < bow || depth == 12 || d < 1 {
+		return
+	}
+	q := a.Add(b.Sub(a).Scale(0.5))
+	g := f.ToLonLat(q)
+	halve(f, a, q, pa, g, depth+1, add)
+	add(g)
+	halve(f, q, b, g, pb, depth+1, add)
+}
+
 // line returns a path in degrees, cut where it crosses the antimeridian.
 func line(f geo.Frame, path []geo.XY) orb.MultiLineString {
 	var out orb.MultiLineString
 	var run orb.LineString
-	for i, q := range path {
-		p := lonLat(f, q)
+	for i, p := range unrolled(f, path) {
+		p = orb.Point{round8(math.Remainder(p[0], 360)), round8(p[1])}
 		if i > 0 && math.Abs(p[0]-run[len(run)-1][0]) > 180 {
 			a := run[len(run)-1]
 			side := math.Copysign(180, a[0])
-			b := p[0] + 2*side
-			lat := round8(a[1] + (p[1]-a[1])*(side-a[0])/(b-a[0]))
-			out = append(out, append(run, orb.Point{side, lat}))
+			lat := a[1]
+			if b := p[0] + 2*side; b != a[0] {
+				lat = round8(a[1] + (p[1]-a[1])*(side-a[0])/(b-a[0]))
+			}
+			if a[0] != side {
+				run = append(run, orb.Point{side, lat})
+			}
+			if len(run) > 1 {
+				out = append(out, run)
+			}
 			run = orb.LineString{{-side, lat}}
+			if p == run[0] {
+				continue
+			}
 		}
 		run = append(run, p)
 	}

@@ -159,7 +159,7 @@ func qrText(l *Landing, r Route, list bool) string {
 			break
 		}
 	}
-	if !list {
+	if !list || len(r.Legs) == 0 {
 		p := l.Frame.ToLonLat(first)
 		return fmt.Sprintf("geo:%.5f,%.5f", p.Lat()+0, p.Lon()+0)
 	}

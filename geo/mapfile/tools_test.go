@@ -40,6 +40,9 @@ func trouble(out string) string {
 func written(t *testing.T, l *Landing, name string, o Options) string {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "file."+name)
+	if name == "sheet" {
+		path += ".html"
+	}
 	require.NoError(t, os.WriteFile(path, made(t, l, name, o), 0o644))
 	return path
 }
