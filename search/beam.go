@@ -62,7 +62,7 @@ func (b *beam) run() ([]stop, float64) {
 	b.bucket = make([][]move, nb)
 	b.states = b.states[:0]
 	b.findTargets()
-	b.states = append(b.states, move{parent: -1, node: homeNode, how: charge, dir: -1, t: a.begin})
+	b.states = append(b.states, move{parent: -1, node: homeNode, how: charge, dir: -1, t: a.begin, flown: a.Flown})
 	b.expand(0, a.at)
 	best, bestScore := -1, 0.0
 	for k := 0; k < nb; k++ {

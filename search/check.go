@@ -60,8 +60,8 @@ func ready(p Problem) (*terra, []*agent, []string, error) {
 		if a.world.Inside(a.Start) || a.world.Near(a.Start, route.Clearance) {
 			return nil, nil, nil, fmt.Errorf("searchers[%d] %q: start %.0f m east, %.0f m north of the pad is in a no-go area or on a barrier; move it outside", i, s.Name, a.Start.X, a.Start.Y)
 		}
-		if a.world.Near(a.at, route.Clearance) {
-			a.at = a.Start // a phone that puts its owner into the lake
+		if a.world.Inside(a.at) {
+			return nil, nil, nil, fmt.Errorf("searchers[%d] %q: now %.0f m east, %.0f m north of the pad, which is in a no-go area; move it outside", i, s.Name, a.at.X, a.at.Y)
 		}
 		a.widths(p.Target)
 		a.home = a.world.From(a.Start)

@@ -2,6 +2,7 @@ package search
 
 import (
 	"context"
+	"math"
 
 	"windfall/geo"
 )
@@ -21,8 +22,53 @@ func (pl *planner) polish(ctx context.Context) {
 				}
 				pl.nudge(i, k, d)
 			}
+			pl.tidy(i)
 		}
 	}
+}
+
+// Legs shorter than shortLeg m, or than a third of a sweep width if that is
+// less, are not asked of anybody; worthTidy is the share of a route's gain that
+// may go for it.
+const (
+	shortLeg  = 20.0
+	worthTidy = 0.003
+)
+
+func (a *agent) shortest(rs []region) float64 {
+	return math.Min(shortLeg, a.laneSpacing(rs)/3)
+}
+
+// tidy leaves out stops that lie close to the one before.
+func (pl *planner) tidy(i int) {
+	least := pl.agents[i].shortest(pl.regions)
+	for k := 0; k+1 < len(pl.stops[i]); {
+		st := pl.stops[i]
+		if st[k].charge || st[k+1].charge || st[k+1].p.Sub(st[k].p).Norm() >= least {
+			k++
+			continue
+		}
+		old := pl.gain
+		pl.gain = old * (1 - worthTidy)
+		if !pl.try(i, without(st, k)) && !pl.try(i, without(st, k+1)) {
+			pl.gain = old
+			k++
+		}
+	}
+}
+
+func without(st []stop, k int) []stop {
+	return append(append([]stop{}, st[:k]...), st[k+1:]...)
+}
+
+// cramped reports whether a leg to or from stops k to k+n-1 is too short.
+func cramped(st []stop, k, n int, least float64) bool {
+	for j := max(1, k); j <= k+n && j < len(st); j++ {
+		if !st[j-1].charge && !st[j].charge && st[j].p.Sub(st[j-1].p).Norm() < least {
+			return true
+		}
+	}
+	return false
 }
 
 // nudge tries to better stop k of agent i by moving it, it and the next one, or
@@ -51,13 +97,14 @@ func (pl *planner) nudge(i, k int, d float64) {
 		}
 	}
 	if len(st) > 1 {
-		pl.try(i, append(append([]stop{}, st[:k]...), st[k+1:]...))
+		pl.try(i, without(st, k))
 	}
 }
 
 // shift tries n stops from k on moved by v, and by twice that when it pays.
 func (pl *planner) shift(i, k, n int, v geo.XY) bool {
 	won := false
+	least := pl.agents[i].shortest(pl.regions)
 	for range 3 {
 		st := append([]stop(nil), pl.stops[i]...)
 		for j := k; j < k+n; j++ {
@@ -66,7 +113,7 @@ func (pl *planner) shift(i, k, n int, v geo.XY) bool {
 				return won
 			}
 		}
-		if !pl.try(i, st) {
+		if cramped(st, k, n, least) || !pl.try(i, st) {
 			return won
 		}
 		won = true

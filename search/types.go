@@ -18,6 +18,7 @@ type Searcher struct {
 	Pixels   int     // across the field of view
 	Sortie   float64 // s of flight on one charge
 	Recharge float64 // s between sorties
+	Flown    float64 // s of the present charge used when they join
 	Reach    float64 // m from the start; 0: no limit given
 	MaxWind  float64 // m/s; 0: not given
 }

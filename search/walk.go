@@ -36,7 +36,7 @@ func cm(q geo.XY) geo.XY {
 // minPart is the shortest part of a leg (m) worth going before turning home.
 const minPart = 8.0
 
-func ticks(s float64) float64 { return math.Ceil(s/tick-1e-6) * tick }
+func ticks(s float64) float64 { return math.Max(0, math.Ceil(s/tick-1e-6)) * tick }
 
 // walker turns stops into a timed route.
 type walker struct {
@@ -55,7 +55,10 @@ type walker struct {
 // walk takes the agent along the stops as far as its time, its charge and its
 // world allow and brings it home. Stops that cannot be reached are left out.
 func (a *agent) walk(stops []stop) []step {
-	w := &walker{agent: a, at: cm(a.at), now: a.begin}
+	w := &walker{agent: a, at: cm(a.at), now: ticks(a.begin)}
+	if a.drone() {
+		w.flown = a.Flown
+	}
 	if a.end <= a.begin {
 		return nil
 	}
@@ -116,7 +119,7 @@ func (w *walker) clip(q geo.XY) geo.XY {
 // leg goes straight to q; it returns for a charge on the way when it must, and
 // goes on from where it stopped.
 func (w *walker) leg(q geo.XY, look bool) {
-	if look && len(w.out) == 0 {
+	if look && len(w.out) == 0 && w.at == cm(w.Start) {
 		w.setOut(q)
 	}
 	for tries := 0; w.at != q && !w.closed; tries++ {

@@ -67,7 +67,9 @@ func (s *situation) weighed(r *result) error {
 	r.Prior = &priorResult{Landing: landingOf(p.Prior.Frame, mom, m)}
 	for k, o := range p.Outcomes {
 		r.Prior.Outcomes = append(r.Prior.Outcomes, priorChance{o.Name, o.Before})
-		r.Outcomes[k].Probability, r.Outcomes[k].SE = o.After, o.SE
+		if len(s.gone) == 0 { // the tracks have changed them since
+			r.Outcomes[k].Probability, r.Outcomes[k].SE = o.After, o.SE
+		}
 	}
 	most := 0
 	for i, in := range p.Sightings {

@@ -58,6 +58,7 @@ func (s *situation) layers(r *result) *mapfile.Landing {
 		l.Outlines = append(l.Outlines, mapfile.Zone{Name: "field", Shape: s.file.Field})
 	}
 	s.drawn(l)
+	l.Covered = s.covered
 	if s.posterior != nil {
 		for _, i := range s.posterior.Sightings {
 			if i.Kind == evidence.Bearing {
@@ -114,7 +115,7 @@ func ray(f geo.Frame, s evidence.Sighting) mapfile.Ray {
 
 // planLayers adds a search plan to the layers.
 func (s *situation) planLayers(l *mapfile.Landing, p *search.Plan) error {
-	plan := &mapfile.Plan{Begin: s.file.Flight.When, Minutes: p.Minutes, POS: p.POS, UpperBound: p.UpperBound}
+	plan := &mapfile.Plan{Begin: s.begin, Minutes: p.Minutes, POS: p.POS, UpperBound: p.UpperBound}
 	for i, r := range p.Searchers {
 		from := s.file.Searchers[i]
 		route := mapfile.Route{Name: r.Name, Kind: string(r.Kind), Start: from.Start, SweepWidth: r.SweepWidth, Minutes: r.Minutes, Height: from.Height}

@@ -79,6 +79,7 @@ func newApp(e env) *cli.App {
 		locateCommand(e),
 		spottersCommand(e),
 		searchCommand(e),
+		searchedCommand(e),
 		foundCommand(e),
 		learnCommand(e),
 		logCommand(e),

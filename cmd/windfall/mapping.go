@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"strconv"
+	"time"
 
 	"github.com/schollz/progressbar/v3"
 	"github.com/urfave/cli/v2"
@@ -16,6 +17,8 @@ import (
 	"windfall/geo"
 	"windfall/geo/chance"
 	"windfall/geo/grid"
+	"windfall/geo/mapfile"
+	"windfall/search"
 )
 
 // situation is a flight and all that is known of where it comes down: the
@@ -30,6 +33,12 @@ type situation struct {
 	beyond  []chance.Zone // distances from the pad whose chance is asked for
 
 	posterior *evidence.Posterior // nil: nothing seen
+
+	gone    []search.Pass   // ways of the logged tracks: gone over without a find
+	covered []mapfile.Strip // the same, to be drawn
+	foundBy float64         // the chance they had to find it
+
+	begin time.Time // of the search plan; zero: not known
 }
 
 // located is the situation given everything logged about the flight so far;
@@ -57,7 +66,11 @@ func situated(c *cli.Context, e env, f *flightfile.File, m *drift.Model) (*situa
 		if err != nil {
 			return nil, err
 		}
-		return mapped(f, m, cloud)
+		s, err := mapped(f, m, cloud)
+		if err != nil {
+			return nil, err
+		}
+		return s, s.searched(c, e)
 	}
 	post, err := evidence.Locate(c.Context, m, seen, evidence.Options{Runs: runs, Seed: c.Uint64("seed"), Divided: c.Bool("divided"), Progress: e.progress("weighing")})
 	if err != nil {
@@ -68,7 +81,7 @@ func situated(c *cli.Context, e env, f *flightfile.File, m *drift.Model) (*situa
 		return nil, err
 	}
 	s.posterior = post
-	return s, nil
+	return s, s.searched(c, e)
 }
 
 // logged returns the sightings that the logbook holds of a flight.

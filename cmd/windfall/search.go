@@ -17,7 +17,8 @@ var oneWalker = search.Searcher{Name: "walker", Kind: search.Walker, Speed: 3 / 
 func searchCommand(e env) *cli.Command {
 	return &cli.Command{
 		Name: "search", Usage: "locate, then who walks and flies where to find it soonest", ArgsUsage: "FLIGHT",
-		Flags: []cli.Flag{jsonFlag(), seedFlag(), outFlag(), runsFlag(), landingsFlag(), logbookFlag(), noLearningFlag()},
+		Description: searchHelp,
+		Flags:       append([]cli.Flag{jsonFlag(), seedFlag(), outFlag(), runsFlag(), landingsFlag(), logbookFlag(), noLearningFlag()}, planFlags()...),
 		Action: func(c *cli.Context) error {
 			s, err := located(c, e)
 			if err != nil {
@@ -32,18 +33,6 @@ func searchCommand(e env) *cli.Command {
 type searchResult struct {
 	*result
 	Plan *search.Plan `json:"plan"`
-}
-
-// plan is who goes where, given the situation's map.
-func (s *situation) plan(c *cli.Context) (*search.Plan, error) {
-	if len(s.file.Searchers) == 0 {
-		s.file.Searchers = []search.Searcher{oneWalker}
-		s.file.Assumed = append(s.file.Assumed, "searchers: one walker from the pad, 3 km/h for 90 min")
-	}
-	return search.Make(c.Context, search.Problem{
-		Map: s.chances, Searchers: s.file.Searchers, Target: s.file.Target, Ground: s.file.Ground,
-		Terrain: s.file.Flight.Terrain, Wind: s.windAt(),
-	}, search.Options{Seed: c.Uint64("seed")})
 }
 
 func (s *situation) search(c *cli.Context, e env) error {

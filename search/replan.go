@@ -1,0 +1,108 @@
+package search
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+)
+
+// Change is what happens while a plan is carried out. Times count from the
+// plan's beginning.
+type Change struct {
+	At     float64            // s, when the search is planned again
+	Joins  []Searcher         // from At on, or from their Joins if that is later
+	Leaves []string           // names of those who stop
+	Late   map[string]float64 // s that somebody is behind the plan
+}
+
+// Replan returns the problem that is left when a plan has been carried out until
+// the change: the map after what was searched till then, and everybody where
+// the leg ends that they are on, with the time that remains to them. Its times
+// count from the change. A plan for it comes from Make.
+func Replan(ctx context.Context, p Problem, pl *Plan, ch Change) (Problem, error) {
+	if err := ctx.Err(); err != nil {
+		return p, err
+	}
+	if !(ch.At >= 0 && ch.At < pl.Minutes*60) {
+		return p, fmt.Errorf("the change comes after %.0f minutes, the plan has %.0f; write a time within the plan", ch.At/60, pl.Minutes)
+	}
+	known := func(name string) bool {
+		return slices.ContainsFunc(p.Searchers, func(s Searcher) bool { return s.Name == name })
+	}
+	for _, n := range ch.Leaves {
+		if !known(n) {
+			return p, fmt.Errorf("%q is not in the plan and cannot leave it", n)
+		}
+	}
+	for n, late := range ch.Late {
+		if !known(n) {
+			return p, fmt.Errorf("%q is not in the plan and cannot be late", n)
+		}
+		if !(late >= 0) {
+			return p, fmt.Errorf("%q is late by %g s; write a time such as 15 min", n, late)
+		}
+	}
+	next := p
+	next.Searchers = nil
+	var passes []Pass
+	for i, s := range p.Searchers {
+		r := pl.Searchers[i]
+		did, now := ch.At-ch.Late[s.Name], Searcher{}
+		now, passes = carryOn(s, r, did, passes)
+		if slices.Contains(ch.Leaves, s.Name) {
+			continue
+		}
+		now.Joins += ch.Late[s.Name]
+		now.Available = s.Joins + s.Available - ch.At - now.Joins
+		if p.Dark > 0 {
+			now.Available = math.Min(now.Available, p.Dark-ch.At-now.Joins)
+		}
+		if now.Available > 0 {
+			next.Searchers = append(next.Searchers, now)
+		}
+	}
+	for _, s := range ch.Joins {
+		if known(s.Name) {
+			return p, fmt.Errorf("%q is in the plan already and cannot join it", s.Name)
+		}
+		s.Joins = math.Max(0, s.Joins-ch.At)
+		next.Searchers = append(next.Searchers, s)
+	}
+	if len(next.Searchers) == 0 {
+		return p, fmt.Errorf("nobody is left to search after %.0f minutes", ch.At/60)
+	}
+	if p.Dark > 0 {
+		next.Dark = p.Dark - ch.At
+	}
+	m, _, err := Searched(p.Map, p.Law, passes)
+	next.Map = m
+	return next, err
+}
+
+// carryOn takes a searcher along its route until the leg that it is on at time
+// t (s) ends, adds what was searched, and returns it with At, Joins (s after t)
+// and Flown of then.
+func carryOn(s Searcher, r Route, t float64, passes []Pass) (Searcher, []Pass) {
+	now := s
+	now.Joins = math.Max(0, s.Joins-t)
+	for _, l := range r.Legs {
+		if l.StartMin*60 >= t {
+			break
+		}
+		if l.Kind == SearchLeg {
+			passes = append(passes, Pass{l.a(), l.b(), l.SweepWidth})
+		}
+		at := l.b()
+		now.At = &at
+		now.Joins = math.Max(0, l.EndMin*60-t)
+		now.Flown += (l.EndMin - l.StartMin) * 60
+		if l.Kind == RechargeLeg {
+			now.Flown = 0
+		}
+	}
+	if len(r.Legs) > 0 && r.Legs[len(r.Legs)-1].EndMin*60 <= t {
+		now.Flown = 0 // back, and charging since
+	}
+	return now, passes
+}
