@@ -157,20 +157,17 @@ func interpolate(ls []Level, z float64) Level {
 }
 
 // meanLevels averages alternatives at the heights of the first, by components.
-func meanLevels(alts [][]Level, weights []float64) []Level {
+func meanLevels(alts [][]Level) []Level {
 	var out []Level
+	n := float64(len(alts))
 	for _, l := range alts[0] {
-		var u, v, sum float64
-		for k, a := range alts {
-			w := 1.0
-			if weights != nil {
-				w = weights[k]
-			}
+		var u, v float64
+		for _, a := range alts {
 			x := interpolate(a, l.Height)
 			du, dv := components(x.FromDeg, x.Speed)
-			u, v, sum = u+w*du, v+w*dv, sum+w
+			u, v = u+du/n, v+dv/n
 		}
-		l.FromDeg, l.Speed = polar(u/sum, v/sum)
+		l.FromDeg, l.Speed = polar(u, v)
 		out = append(out, l)
 	}
 	return out

@@ -12,7 +12,7 @@ import (
 // Measurement is the wind measured at or near the pad.
 type Measurement struct {
 	Height  float64   // m above ground
-	FromDeg float64   // degrees true
+	FromDeg float64   // degrees true; NaN: variable, which counts as calm within its speed
 	Speed   float64   // m/s, mean
 	Gust    *float64  // m/s; nil: not known
 	Time    time.Time // zero: at launch
@@ -42,9 +42,15 @@ func Correct(choices []wind.Choice, m Measurement, when time.Time) []wind.Choice
 	}
 	kept := math.Exp(-age.Hours() / forgetting.Hours())
 	own := measurementError*measurementError + math.Pow(measurementShare*m.Speed, 2)
+	if math.IsNaN(m.FromDeg) {
+		own += m.Speed * m.Speed / 2
+	}
 	gain := forecastSurface * forecastSurface / (forecastSurface*forecastSurface + own)
 	turb := Report{Levels: []Level{{Speed: m.Speed}}, Gust: m.Gust}.turbulence()
-	mu, mv := components(m.FromDeg, m.Speed)
+	var mu, mv float64
+	if !math.IsNaN(m.FromDeg) {
+		mu, mv = components(m.FromDeg, m.Speed)
+	}
 	out := slices.Clone(choices)
 	for i, c := range choices {
 		p := c.Profile
@@ -92,7 +98,7 @@ func correctedHeights(p wind.Profile, height float64) []float64 {
 // Measurement returns a report that is one wind near the ground as what it
 // measured.
 func (r Report) Measurement() (Measurement, bool) {
-	if len(r.Alternatives) > 0 || len(r.Levels) != 1 || r.Kind == Forecast || r.Kind == Sounding || math.IsNaN(r.Levels[0].FromDeg) {
+	if len(r.Alternatives) > 0 || len(r.Levels) != 1 || r.Kind == Forecast || r.Kind == Sounding {
 		return Measurement{}, false
 	}
 	l := r.Levels[0]

@@ -138,6 +138,17 @@ func TestCombine(t *testing.T) {
 	require.True(t, ok)
 	assert.Equal(t, Correct(cs[:1], m, when)[0].Profile, corrected[0].Profile)
 
+	// variable: toward calm, by 1.96/(1.96 + 0.25 + 0.51 U^2), U = 3 kn
+	vrb := readText(t, "METAR LEZZ 181000Z VRB03KT", opt)
+	calmed, err := Combine([]Item{{Report: vrb}, {Report: forecast}}, opt)
+	require.NoError(t, err)
+	require.Len(t, calmed, 1)
+	before, after := cs[0].Profile, calmed[0].Profile
+	u0, v0 := before.At(10)
+	u1, v1 := after.At(10)
+	u := 3 * knot
+	assert.InDelta(t, 1-1.96/(1.96+0.25+0.51*u*u), math.Hypot(u1, v1)/math.Hypot(u0, v0), 1e-9)
+
 	alone, err := Combine([]Item{{Report: metar}}, opt)
 	require.NoError(t, err)
 	assert.Len(t, alone[0].Profile.Levels, 1)

@@ -270,7 +270,7 @@ func (h *hourly) alternatives(ground float64, opt Options, r *Report) error {
 	case 1:
 		r.Levels, r.Alternatives, r.Labels = r.Alternatives[0], nil, nil
 	default:
-		r.Levels = meanLevels(r.Alternatives, nil)
+		r.Levels = meanLevels(r.Alternatives)
 	}
 	return nil
 }
