@@ -64,6 +64,14 @@ func (l *Landing) ready() *Landing {
 			w.spots = peaks(l.Chance, w.levels, 3)
 		}
 	}
+	if l.Plan != nil {
+		p := *l.Plan
+		p.Searchers = slices.Clone(p.Searchers)
+		for i := range p.Searchers {
+			p.Searchers[i].nth = cmp.Or(p.Searchers[i].nth, i+1)
+		}
+		c.Plan = &p
+	}
 	w.extent = c.findExtent()
 	w.reach = math.Ceil(math.Hypot(w.extent.Right()-w.extent.Left(), w.extent.Top()-w.extent.Bottom())/100) * 100
 	return &c

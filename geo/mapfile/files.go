@@ -2,8 +2,11 @@ package mapfile
 
 import (
 	"bytes"
+	"cmp"
+	"fmt"
 	"io"
 	"slices"
+	"strings"
 
 	"windfall/geo/place"
 )
@@ -38,6 +41,25 @@ var formats = []struct {
 	{name: "png", write: func(w io.Writer, l *Landing, o Options) error { return PNG(w, l, Page{Grid: o.Grid}) }},
 	{name: "svg", extra: true, write: func(w io.Writer, l *Landing, o Options) error { return SVG(w, l, Page{Grid: o.Grid}) }},
 	{name: "sheet", planOnly: true, write: Sheet},
+}
+
+// Only returns l with the plan of the searcher of that name alone; letter and
+// colour stay what they are among all.
+func (l *Landing) Only(name string) (*Landing, error) {
+	var names []string
+	if l.Plan != nil {
+		for i, r := range l.Plan.Searchers {
+			if r.Name == name {
+				one, p := *l, *l.Plan
+				r.nth = cmp.Or(r.nth, i+1)
+				p.Searchers = []Route{r}
+				one.Plan, one.worked = &p, nil
+				return &one, nil
+			}
+			names = append(names, r.Name)
+		}
+	}
+	return nil, fmt.Errorf("no searcher is called %q; the plan has %s", name, cmp.Or(strings.Join(names, ", "), "none"))
 }
 
 // Files makes the files of l in memory: landing.kml, landing.kmz,

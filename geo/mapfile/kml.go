@@ -29,8 +29,8 @@ func document(l *Landing, withIcons bool) *kml.DocumentElement {
 	doc.Append(lookAt(l))
 	doc.Append(styles(l, withIcons)...)
 	if l.Plan != nil {
-		for i, r := range l.Plan.Searchers {
-			doc.Append(routeFolder(l, i, r))
+		for _, r := range l.Plan.Searchers {
+			doc.Append(routeFolder(l, r.nth-1, r))
 		}
 	}
 	doc.Append(pointFolder(l))
@@ -91,7 +91,8 @@ func styles(l *Landing, withIcons bool) []kml.Element {
 			fill(faded(areaInk(a.Probability), 0.12))))
 	}
 	if l.Plan != nil {
-		for i := range l.Plan.Searchers {
+		for _, r := range l.Plan.Searchers {
+			i := r.nth - 1
 			c := routeInk(i)
 			out = append(out,
 				style(fmt.Sprintf("search-%d", i+1), icon(fmt.Sprintf("leg-%d", i+1)), line(c, 4)),

@@ -129,6 +129,8 @@ type Route struct {
 	Height     float64 // m above ground; drones only
 	Pace       float64 // m; 0: not given
 	Legs       []Leg
+
+	nth int // from 1: gives the letter and the colour; 0 until ready
 }
 
 // Leg is one straight piece of a route.

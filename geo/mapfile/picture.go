@@ -241,13 +241,14 @@ func (k *canvas) routes(l *Landing) {
 	if l.Plan == nil {
 		return
 	}
-	for i, r := range l.Plan.Searchers {
+	for _, r := range l.Plan.Searchers {
 		for _, g := range r.Legs {
-			k.ground([]geo.XY{g.From, g.To}, routePens(i, g.Kind)...)
+			k.ground([]geo.XY{g.From, g.To}, routePens(r.nth-1, g.Kind)...)
 		}
 	}
 	var plates []vg.Point
-	for i, r := range l.Plan.Searchers {
+	for _, r := range l.Plan.Searchers {
+		i := r.nth - 1
 		for _, g := range r.Legs {
 			if g.Kind == "search" {
 				k.arrowHead(g)
@@ -317,13 +318,13 @@ func (k *canvas) marks(l *Landing) {
 		return
 	}
 	at := []vg.Point{k.pt(geo.XY{})}     // nor do they hide the pad
-	for i, r := range l.Plan.Searchers { // those who start together stand side by side
+	for _, r := range l.Plan.Searchers { // those who start together stand side by side
 		p := k.pt(r.Start)
 		for !k.apart(at, p, 16) {
 			p.X += k.unit * 18
 		}
 		at = append(at, p)
-		k.startMark(p, i)
+		k.startMark(p, r.nth-1)
 	}
 }
 

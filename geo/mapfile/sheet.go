@@ -49,8 +49,8 @@ func Sheet(w io.Writer, l *Landing, o Options) error {
 		s.Spots = append(s.Spots, spotRow(l, o.Grid, p.Name, p.At))
 	}
 	rows := 0
-	for i, r := range l.Plan.Searchers {
-		t, err := searcherTable(l, o, i, r)
+	for _, r := range l.Plan.Searchers {
+		t, err := searcherTable(l, o, r.nth-1, r)
 		if err != nil {
 			return err
 		}

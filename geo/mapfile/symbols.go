@@ -66,7 +66,8 @@ func icons(l *Landing) []icon {
 	if l.Plan == nil {
 		return out
 	}
-	for i := range l.Plan.Searchers {
+	for _, r := range l.Plan.Searchers {
+		i := r.nth - 1
 		out = append(out,
 			draw(fmt.Sprintf("start-%d", i+1), func(k *canvas, p vg.Point) { k.startMark(p, i) }),
 			draw(fmt.Sprintf("leg-%d", i+1), func(k *canvas, p vg.Point) { k.mark(k.polygonAround(p, 4, 12, 0), routeInk(i)) }))
