@@ -80,6 +80,7 @@ func newApp(e env) *cli.App {
 		spottersCommand(e),
 		searchCommand(e),
 		searchedCommand(e),
+		exportCommand(e),
 		foundCommand(e),
 		learnCommand(e),
 		logCommand(e),

@@ -43,6 +43,15 @@ var formats = []struct {
 	{name: "sheet", planOnly: true, write: Sheet},
 }
 
+// Formats are the names that Options.Formats takes.
+func Formats() []string {
+	var out []string
+	for _, f := range formats {
+		out = append(out, f.name)
+	}
+	return out
+}
+
 // Only returns l with the plan of the searcher of that name alone; letter and
 // colour stay what they are among all.
 func (l *Landing) Only(name string) (*Landing, error) {
