@@ -12,6 +12,7 @@ import (
 	"github.com/peterstace/simplefeatures/geom"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
 
 	"windfall/geo"
 )
@@ -267,4 +268,41 @@ func BenchmarkContours(b *testing.B) {
 	for b.Loop() {
 		m.Contours(usual)
 	}
+}
+
+// Whatever the points and weights: mass sums to one, areas grow with their
+// probability, levels lie between 0 and 1, and no contour is invalid.
+func TestAnyCloud(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		n := rapid.IntRange(1, 60).Draw(t, "n")
+		scale := math.Pow(10, rapid.Float64Range(-3, 5).Draw(t, "scale"))
+		pts, w := make([]geo.XY, n), make([]float64, n)
+		for i := range pts {
+			pts[i] = geo.XY{X: scale * rapid.Float64Range(-1, 1).Draw(t, "x"), Y: scale * rapid.Float64Range(-1, 1).Draw(t, "y")}
+			w[i] = rapid.SampledFrom([]float64{0, 1e-9, 1, 1, 3, 1e6}).Draw(t, "w")
+		}
+		w[0] = 1
+		m, err := From(geo.Frame{}, pts, w, Options{MaxCells: 1 << 14})
+		require.NoError(t, err)
+		sum := m.Outside
+		for _, p := range m.P {
+			sum += p
+		}
+		assert.InDelta(t, 1, sum, 1e-9)
+		assert.LessOrEqual(t, m.NX*m.NY, 1<<14)
+		last := 0.0
+		for _, a := range m.Contours(usual) {
+			assert.GreaterOrEqual(t, a.AreaM2, last)
+			last = a.AreaM2
+			raw, err := wkb.Marshal(a.Shape)
+			require.NoError(t, err)
+			g, err := geom.UnmarshalWKB(raw)
+			require.NoError(t, err)
+			require.NoError(t, g.Validate())
+		}
+		for _, q := range pts {
+			l := m.LevelAt(q)
+			assert.True(t, l >= 0 && l <= 1, "%g", l)
+		}
+	})
 }
