@@ -181,6 +181,9 @@ func (w *Work) rosenbrock(h float64, s *trackStep, next *fallEval) float64 {
 	s.d1 = [6]float64{s.y1[3], s.y1[4], s.y1[5], next.ax, next.ay, next.az}
 	pos := max(math.Abs(k4[0]), math.Abs(k4[1]), math.Abs(k4[2])) / w.tol.fallPos
 	vel := max(math.Abs(k4[3]), math.Abs(k4[4]), math.Abs(k4[5])) / w.tol.fallVel
+	if s.y1[2] < 15 || y[5] > 0 { // the speed at touchdown and the apogee are reported
+		return 8 * max(pos, vel)
+	}
 	return max(pos, vel)
 }
 

@@ -51,7 +51,7 @@ func (m *Model) prepareMotor() error {
 		table = constantThrust(code.Thrust, mid/code.Thrust)
 		m.caution("only the motor's designation is given: its total impulse may be anything from %.4g to %.4g N s, and the map is that wide; give impulse and burn, or thrust", code.ImpulseMin, code.ImpulseMax)
 	}
-	if f.Delay == nil && coded && code.Delay != nil && (m.code != nil || m.needsEjection()) {
+	if f.Delay == nil && coded && code.Delay != nil {
 		m.delay = *code.Delay
 		m.assume("delay from the designation: %g s", m.delay)
 	}
@@ -66,21 +66,6 @@ func (m *Model) prepareMotor() error {
 	m.propellant = propellantPerImpulse * total
 	m.assume("propellant taken as 0.6 g for each N s: %.3g g", 1000*m.propellant)
 	return nil
-}
-
-// needsEjection says whether a device or part waits for the charge.
-func (m *Model) needsEjection() bool {
-	for _, d := range m.flight.Recovery {
-		if d.Trigger.Kind == Ejection {
-			return true
-		}
-	}
-	for _, p := range m.flight.Parts {
-		if p.Sheds[0].Kind == Ejection || p.Sheds[1].Kind == Ejection {
-			return true
-		}
-	}
-	return false
 }
 
 func constantThrust(n, burn float64) []TimeThrust { return []TimeThrust{{0, n}, {burn, n}} }

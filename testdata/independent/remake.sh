@@ -9,10 +9,12 @@ case "${1:-}" in
 "")
 	"$python" truth.py --check
 	"$python" random_flights.py --check
+	"$python" runs.py --check
 	;;
 --all)
 	"$python" truth.py
 	"$python" random_flights.py
+	"$python" runs.py --write
 	"$python" montecarlo.py
 	;;
 *)
