@@ -14,7 +14,7 @@ type tolerances struct {
 
 var (
 	fastTolerances  = tolerances{0.005, 0.005, 0.0005, 0.05, 0.3} // the Monte Carlo's
-	exactTolerances = tolerances{1e-7, 1e-7, 1e-8, 1e-7, 1e-7} // the nominal flight's
+	exactTolerances = tolerances{1e-7, 1e-7, 1e-8, 1e-7, 1e-7}    // the nominal flight's
 )
 
 // dormandPrince is the scratch of the explicit pair of order 5(4) of Dormand
