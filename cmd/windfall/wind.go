@@ -161,6 +161,9 @@ func (j *windJob) fetch(ctx context.Context, c *cli.Context, set *outdir.Set) (s
 	if q.When.IsZero() {
 		return "", wrongf("--fetch needs the launch time; add --when 2026-03-14T10:30:00+01:00")
 	}
+	if err := q.Check(); err != nil {
+		return "", wrongf("--%w", err)
+	}
 	j.opt.Pad = &q.Place
 	raw, err := sources.Fetch(ctx, q)
 	if err != nil {

@@ -61,7 +61,10 @@ func (a *ascent) report(name string, n int, opt Options) (Report, error) {
 	if n > 1 {
 		r.warn(fmt.Sprintf("%s: holds %d soundings; taken: %s", name, n, stamp(a.nominal)))
 	}
-	known := fillElevations(a.samples, opt.Elevation)
+	known, standard := fillElevations(a.samples, opt.Elevation)
+	if standard {
+		r.warn(name + ": no temperature is reported; heights that are missing follow from pressure in the standard atmosphere")
+	}
 	if !known {
 		r.warn(name + ": no height is reported at all; heights count from the lowest level, elevations are not known")
 	}

@@ -46,6 +46,12 @@ func (o *Offline) Error() string {
 // Unwrap gives the network's error.
 func (o *Offline) Unwrap() error { return o.Err }
 
+// Check tells whether the request can be asked at all.
+func (q Request) Check() error {
+	_, err := q.url()
+	return err
+}
+
 // Fetch asks the service for the hourly wind of the launch's UTC day and the
 // next at the place and returns its raw answer, which Read has accepted for the
 // launch. An answer that cannot be used is an error; so is one larger than

@@ -39,8 +39,10 @@ func virtualTemperature(p, t, dew float64) float64 {
 // column is tied to them: shifted to the nearest one, and between two the
 // difference is spread in proportion to ln p. With no elevation reported at
 // all the lowest level is put at pad, and known is false where that is nil
-// (elevations then count from the lowest level).
-func fillElevations(samples []sample, pad *float64) (known bool) {
+// (elevations then count from the lowest level). Where no temperature is
+// reported, as by pilot balloons, the standard atmosphere's stands for it, and
+// standard is true if an elevation came of it.
+func fillElevations(samples []sample, pad *float64) (known, standard bool) {
 	var col []*sample
 	anchored := false
 	for i := range samples {
@@ -52,10 +54,7 @@ func fillElevations(samples []sample, pad *float64) (known bool) {
 		}
 	}
 	sort.SliceStable(col, func(i, j int) bool { return col[i].pressure > col[j].pressure })
-	rel, ok := thickness(col)
-	if !ok {
-		return anchored
-	}
+	rel, measured := thickness(col)
 	offset := make([]float64, len(col))
 	prev := -1
 	for i, s := range col {
@@ -77,6 +76,7 @@ func fillElevations(samples []sample, pad *float64) (known bool) {
 		base = *pad
 	}
 	for i, s := range col {
+		standard = standard || math.IsNaN(s.elevation) && !measured
 		switch {
 		case !math.IsNaN(s.elevation):
 		case prev >= 0 && i > prev:
@@ -87,13 +87,13 @@ func fillElevations(samples []sample, pad *float64) (known bool) {
 			s.elevation = rel[i] + base
 		}
 	}
-	return anchored || pad != nil
+	return anchored || pad != nil, standard
 }
 
 // thickness returns the geopotential height in metres of each sample of col,
-// descending in pressure, above the first; ok is false where no temperature is
-// reported.
-func thickness(col []*sample) (rel []float64, ok bool) {
+// descending in pressure, above the first; measured is false where no
+// temperature is reported and the standard atmosphere's was taken.
+func thickness(col []*sample) (rel []float64, measured bool) {
 	tv := make([]float64, len(col))
 	var have []int
 	for i, s := range col {
@@ -102,8 +102,12 @@ func thickness(col []*sample) (rel []float64, ok bool) {
 			have = append(have, i)
 		}
 	}
-	if len(have) == 0 {
-		return nil, false
+	measured = len(have) > 0
+	for i, s := range col {
+		if !measured {
+			tv[i] = standardTemperature(s.pressure)
+			have = append(have, i)
+		}
 	}
 	k := 0
 	for i, s := range col {
@@ -129,5 +133,12 @@ func thickness(col []*sample) (rel []float64, ok bool) {
 	for i := 1; i < len(col); i++ {
 		rel[i] = rel[i-1] + gasConstant/gravity*(tv[i-1]+tv[i])/2*math.Log(col[i-1].pressure/col[i].pressure)
 	}
-	return rel, true
+	return rel, measured
+}
+
+// standardTemperature returns the temperature in K of the U.S. Standard
+// Atmosphere 1976 at a pressure in Pa, up to 20 km.
+func standardTemperature(p float64) float64 {
+	const exponent = 0.0065 * gasConstant / gravity
+	return math.Max(216.65, 288.15*math.Pow(p/101325, exponent))
 }

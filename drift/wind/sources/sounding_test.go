@@ -183,8 +183,29 @@ func TestThicknessOfAnIsothermalLayer(t *testing.T) {
 		{pressure: 100000, elevation: 100, temperature: 273.15, dew: nan},
 		{pressure: 50000, elevation: nan, temperature: 273.15, dew: nan},
 	}
-	require.True(t, fillElevations(s, nil))
+	known, standard := fillElevations(s, nil)
+	assert.True(t, known)
+	assert.False(t, standard)
 	assert.InDelta(t, 5642.0, s[1].elevation, 0.05)
+}
+
+// A pilot balloon reports pressure and no temperature. U.S. Standard Atmosphere
+// 1976: 1013.25 hPa at 0 m, 898.75 hPa at 1000 m, 540.20 hPa at 5000 m,
+// 226.32 hPa at 11000 m of geopotential height (its table, and by its formula).
+func TestHeightsInTheStandardAtmosphere(t *testing.T) {
+	nan := math.NaN()
+	s := []sample{{pressure: 101325, elevation: 0, temperature: nan, dew: nan}}
+	for _, p := range []float64{95000, 89875, 80000, 70000, 60000, 54020, 45000, 35000, 28000, 22632} {
+		s = append(s, sample{pressure: p, elevation: nan, temperature: nan, dew: nan})
+	}
+	known, standard := fillElevations(s, nil)
+	assert.True(t, known)
+	assert.True(t, standard)
+	// the mean temperature of a layer is taken as that of its middle in height:
+	// a layer of 15 % in pressure is off by under 0.02 %
+	assert.InDelta(t, 1000, s[2].elevation, 1)
+	assert.InDelta(t, 5000, s[6].elevation, 2)
+	assert.InDelta(t, 11000, s[10].elevation, 6)
 }
 
 // A saturated parcel at 1000 hPa and 30 degC has a vapour pressure of 42.4 hPa

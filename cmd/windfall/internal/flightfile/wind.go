@@ -23,10 +23,10 @@ func (f *File) wind(d *decoder) {
 	opt := f.WindOptions()
 	var items []sources.Item
 	switch {
-	case n.kind == list && (len(n.items) == 0 || n.items[0].get("height") != nil || n.items[0].kind == list):
-		items = []sources.Item{{Choices: f.levels(d, n)}}
-	case n.kind == list:
+	case n.kind == list && len(n.items) > 0 && isSource(n.items[0]):
 		items = f.windList(d, n, opt)
+	case n.kind == list:
+		items = []sources.Item{{Choices: f.levels(d, n)}}
 	default:
 		items = []sources.Item{f.windSource(d, n, opt)}
 	}
@@ -38,6 +38,11 @@ func (f *File) wind(d *decoder) {
 		d.fail(n, "%v", err)
 	}
 	f.Flight.Wind = cs
+}
+
+// isSource tells an entry of a list of winds from a level.
+func isSource(n *node) bool {
+	return n.kind == scalar || n.kind == mapping && (n.get("levels") != nil || n.get("file") != nil || n.get("forecast") != nil)
 }
 
 // WindOptions says for which launch the winds of this flight are read.

@@ -155,6 +155,7 @@ func TestBadWinds(t *testing.T) {
 		{"wind: {forecast: forecast.json, measured: archive.csv}\n", `wind.measured "archive.csv" is no measurement near the ground`},
 		{"wind: [{height: 2 m, from: 400 mag, speed: 9 mph}]\n", `wind[0].from "400 mag" is not a direction`},
 		{"wind: [{height: 2 m, from: north mag, speed: 9 mph}]\n", `"north mag" is no bearing; write one such as 240 mag`},
+		{"wind: [{hight: 2 m, from: 240 deg, speed: 9 mph}]\n", "wind[0].hight is not a known key; did you mean height?"},
 		{"wind: []\n", "must be a list of levels"},
 	} {
 		_, err := flown(t, c.wind)
