@@ -31,6 +31,8 @@ func TestForecastOnTheHour(t *testing.T) {
 		assert.InDelta(t, w.Height+400, r.Levels[i].Elevation, 1e-9)
 	}
 	assert.Len(t, r.Levels, 12, "1000 and 975 hPa lie under the ground of the forecast")
+	low := readFile(t, "forecast.json", Options{When: april18(9, 0), Elevation: ptr(150)})
+	assert.Len(t, low.Levels, 12, "also where they are above a pad in a valley")
 	assert.InDelta(t, 284.55, *r.Temperature, 1e-9)
 	assert.InDelta(t, 102110, *r.QNH, 1e-9)
 	assert.InDelta(t, 7.4, *r.Gust, 1e-9)
