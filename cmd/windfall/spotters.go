@@ -5,6 +5,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"io"
 	"math"
 	"os"
 	"path/filepath"
@@ -14,6 +15,7 @@ import (
 	"github.com/paulmach/orb/geojson"
 	"github.com/urfave/cli/v2"
 
+	"windfall/cmd/windfall/internal/outdir"
 	"windfall/drift/evidence"
 	"windfall/geo"
 	"windfall/geo/place"
@@ -41,6 +43,8 @@ type spottersResult struct {
 	Best       []spotterSet    `json:"best"` // best first
 	Candidates []spotterResult `json:"candidates"`
 	Exhaustive bool            `json:"exhaustive"` // every set was tried
+	Cards      []spotterCard   `json:"cards"`      // of the best set
+	Files      []string        `json:"files"`
 	Cautions   []string        `json:"cautions"`
 }
 
@@ -68,7 +72,7 @@ func spottersCommand(e env) *cli.Command {
 			&cli.IntFlag{Name: "n", Value: 2, Usage: "number of observers"},
 			&cli.StringFlag{Name: "every", Value: "100m", Usage: "distance between places along a line"},
 			&cli.StringFlag{Name: "sees-to", Value: "2km", Usage: "farthest that an observer sees the vehicle"},
-			seedFlag(), jsonFlag(), logbookFlag(), noLearningFlag(),
+			seedFlag(), jsonFlag(), outFlag(), logbookFlag(), noLearningFlag(),
 		},
 		Action: func(c *cli.Context) error { return spotters(e, c) },
 	}
@@ -121,6 +125,19 @@ func spotters(e env, c *cli.Context) error {
 	if f.Flight.Terrain == nil {
 		r.Cautions = append(r.Cautions, "no terrain in the flight file: hills and trees that hide the vehicle do not count")
 	}
+	var stands []spotterResult
+	for _, p := range best.Best[0].Places {
+		stands = append(stands, r.Candidates[p])
+	}
+	r.Cards = cards(f, m, stands, o.Seed)
+	set := outdir.Open(outFolder(c, f))
+	defer set.Discard()
+	if err := set.Write("spotters.html", func(w io.Writer) error { return writeCards(w, f, r.Cards) }); err != nil {
+		return err
+	}
+	if r.Files, err = set.Commit(); err != nil {
+		return err
+	}
 	if c.Bool("json") {
 		return writeJSON(e.out, r)
 	}
@@ -143,7 +160,9 @@ func printSpotters(e env, r *spottersResult) error {
 	for _, s := range r.Candidates {
 		p.f("  %-10s (+- %s)  %s, sees the ejection in %.0f %% and the landing in %.0f %% of flights (+- %.0f)", hectares(s.Area), hectares(s.AreaSE), s.Name, 100*s.SeesEjection, 100*s.SeesLanding, 100*s.SE)
 	}
+	printCards(p, r.Cards)
 	p.list("caution", r.Cautions)
+	p.list("wrote", r.Files)
 	return p.err
 }
 
