@@ -37,6 +37,17 @@ type PartCloud struct {
 	Landings []PartLanding
 }
 
+// OffTerrain returns how many runs came down where the terrain has no
+// elevation and flat ground at pad elevation was taken.
+func (c *Cloud) OffTerrain() (n int) {
+	for i := range c.Landings {
+		if c.Landings[i].OffTerrain {
+			n++
+		}
+	}
+	return n
+}
+
 // Sizes of an automatic run and the share of the semi-axes at which it stops.
 const (
 	autoFirst = 4096

@@ -18,6 +18,7 @@ type Landing struct {
 	LandingMps  float64
 	RailExitMps float64 // along the rail
 	BurnoutS    float64
+	OffTerrain  bool // the terrain has no elevation there: flat ground at pad elevation was taken
 }
 
 // PartLanding is where a shed part came down; Shed is false where the flight
@@ -363,6 +364,10 @@ func (w *Work) event(name string, device int) {
 func (w *Work) finish() {
 	l := &w.landing
 	l.At = geo.XY{X: w.y[0], Y: w.y[1]}
+	if t := w.m.flight.Terrain; t != nil {
+		_, ok := t.Elevation(l.At)
+		l.OffTerrain = !ok
+	}
 	l.LandingS = w.t
 	l.LandingMps = math.Sqrt(w.y[3]*w.y[3] + w.y[4]*w.y[4] + w.y[5]*w.y[5])
 	if w.ejection <= w.t {

@@ -70,7 +70,7 @@ func (m *Model) inspect() {
 		surface = max(surface, l.Speed)
 	}
 	if n.RailExitMps < railWindFactor*surface {
-		m.caution("leaves the rail at %.1f m/s, below %g times the wind of %.1f m/s there: it will turn far into the wind; a longer rail, more thrust or less wind", n.RailExitMps, railWindFactor, surface)
+		m.caution("leaves the rail at %.1f m/s, below %g times the wind of %.1f m/s near the ground: it will turn far into the wind; a longer rail, more thrust or less wind", n.RailExitMps, railWindFactor, surface)
 	}
 	if surface > greatestWind {
 		m.caution("surface wind of %.1f m/s: the safety codes stop launches above 8.9 m/s (20 mph)", surface)
@@ -110,8 +110,10 @@ func (m *Model) inspectRecovery() {
 	if n.EjectionMps > hardOpening {
 		m.caution("first device deploys at %.0f m/s through the air: above about %g m/s cords and cloth tear (common practice)", n.EjectionMps, hardOpening)
 	}
-	if len(m.devices) > 0 && n.LandingMps > hardLanding {
-		m.caution("touches down at %.1f m/s: above about %g m/s things break (common practice)", n.LandingMps, hardLanding)
+	if len(m.devices) > 0 && len(n.Path) > 0 {
+		if sink := -n.Path[len(n.Path)-1].VZ; sink > hardLanding {
+			m.caution("sinks at %.1f m/s when it touches down: above about %g m/s things break (common practice)", sink, hardLanding)
+		}
 	}
 }
 

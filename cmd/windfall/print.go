@@ -45,6 +45,15 @@ func printResult(w io.Writer, s *situation, r *result) error {
 		p.f("  %-16s  %s  %s", o.Name, percent(o.Probability, o.SE), where)
 	}
 	p.evidenceLines(r)
+	if len(r.Sensitivity) > 0 {
+		p.f("")
+		p.f("what spreads it, by share of the variance")
+		for _, x := range r.Sensitivity {
+			if x.Share >= 0.01 {
+				p.f("  %-24s %3.0f %%", x.Name, 100*x.Share)
+			}
+		}
+	}
 	if len(r.Places) > 0 {
 		p.f("")
 		p.f("chances by place")

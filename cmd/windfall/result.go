@@ -1,7 +1,10 @@
 package main
 
 import (
+	"cmp"
+	"fmt"
 	"math"
+	"slices"
 
 	"windfall/drift"
 	"windfall/drift/rules"
@@ -26,6 +29,7 @@ type result struct {
 	Outcomes      []outcomeResult `json:"outcomes"`
 	Places        []chance.Chance `json:"places"`
 	Parts         []partResult    `json:"parts"`
+	Sensitivity   []shareResult   `json:"sensitivity,omitempty"` // predict: shares of the landings' variance, greatest first
 	Map           mapResult       `json:"map"`
 	Assumptions   []string        `json:"assumptions"`
 	Cautions      []string        `json:"cautions"`
@@ -90,6 +94,13 @@ type partResult struct {
 	Landing *landingResult `json:"landing"` // if it does; null when no flight lasted until then
 }
 
+// shareResult is the part of the landings' variance that one input causes by
+// itself (first-order Sobol index).
+type shareResult struct {
+	Name  string  `json:"name"`
+	Share float64 `json:"share"`
+}
+
 // mapResult says how the probability map was made.
 type mapResult struct {
 	Cell    float64 `json:"cell_m"`
@@ -117,12 +128,32 @@ func (s *situation) summarise() (*result, error) {
 			e.MajorSE = sc.SemiMajorSE * e.SemiMajor / sc.SemiMajor
 			e.MinorSE = sc.SemiMinorSE * e.SemiMinor / sc.SemiMinor
 		}
+		r.Sensitivity = s.sensitivity()
 	}
 	if err := s.weighed(r); err != nil {
 		return nil, err
 	}
+	if n := s.cloud.OffTerrain(); n > 0 {
+		r.Cautions = append(r.Cautions, fmt.Sprintf("%d of %d runs come down beyond the terrain tile or in a void of it: flat ground at pad elevation taken there", n, r.Runs))
+	}
 	err := s.parts(r)
 	return r, err
+}
+
+// sensitivity returns the shares, greatest first and "together" last; none when
+// there are too few runs to tell.
+func (s *situation) sensitivity() []shareResult {
+	shares, err := s.model.Sensitivity(s.cloud)
+	if err != nil || len(shares) == 0 {
+		return nil
+	}
+	last := len(shares) - 1
+	slices.SortStableFunc(shares[:last], func(a, b drift.Share) int { return cmp.Compare(b.Share, a.Share) })
+	var out []shareResult
+	for _, x := range shares {
+		out = append(out, shareResult{x.Name, x.Share})
+	}
+	return out
 }
 
 func nominalOf(m *drift.Model) nominalResult {
