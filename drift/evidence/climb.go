@@ -11,7 +11,7 @@ const (
 	stageRuns  = 1500 // runs of one outcome at each rung
 	rungShare  = 0.10 // the next rung keeps at least this share of the runs effective
 	goodShare  = 0.30 // at the top, more rungs stop once this share is effective
-	mostRungs  = 24
+	mostRungs  = 20
 	topRepeats = 4
 )
 
@@ -79,21 +79,33 @@ func logWeights(b *batch, beta float64) []float64 {
 }
 
 // temper returns the greatest power above beta, at most 1, at which the runs
-// of b keep rungShare of them effective, and their weights there; where even
-// beta itself is thinner, a small step is taken all the same. w is nil where
-// no run has any likelihood.
+// of b keep rungShare of them effective, and their weights there. A step of
+// less than a half more takes a smaller share, for thin runs near the aim serve
+// the next fit better than many far from it. w is nil where no run has any
+// likelihood.
 func temper(b *batch, beta float64) (next float64, w []float64) {
-	floor := rungShare * float64(b.len())
-	try := func(p float64) ([]float64, bool) {
-		w, _, ok := relative(logWeights(b, p))
-		return w, ok && effective(w) >= floor
-	}
-	w, good := try(1)
-	if good {
-		return 1, w
-	}
 	if _, _, ok := relative(logWeights(b, 1)); !ok {
 		return 1, nil
+	}
+	for _, share := range []float64{rungShare, 0.4 * rungShare, 0.15 * rungShare} {
+		if next = reach(b, beta, share*float64(b.len())); next == 1 || next > 1.5*beta {
+			break
+		}
+	}
+	next = math.Min(1, math.Max(next, math.Max(1.2*beta, 1e-9)))
+	w, _, _ = relative(logWeights(b, next))
+	return next, w
+}
+
+// reach is the greatest power from beta to 1 at which at least floor runs of b
+// are effective; beta itself where there is none.
+func reach(b *batch, beta, floor float64) float64 {
+	enough := func(p float64) bool {
+		w, _, ok := relative(logWeights(b, p))
+		return ok && effective(w) >= floor
+	}
+	if enough(1) {
+		return 1
 	}
 	lo, hi := beta, 1.0
 	for range 40 {
@@ -101,18 +113,14 @@ func temper(b *batch, beta float64) (next float64, w []float64) {
 		if lo < 1e-3 {
 			mid = math.Sqrt(math.Max(lo, 1e-9) * hi)
 		}
-		if _, good := try(mid); good {
+		if enough(mid) {
 			lo = mid
 		} else {
 			hi = mid
 		}
-		if hi-lo < 1e-3*hi {
+		if hi-lo < 1e-2*hi {
 			break
 		}
 	}
-	if lo <= beta { // thinner than the floor: go on, a little
-		lo = math.Min(1, math.Max(1.2*beta, 1e-9))
-	}
-	w, _ = try(lo)
-	return lo, w
+	return lo
 }

@@ -167,7 +167,7 @@ func doubted(ctx context.Context, m model, terms []*term, before *batch, o Optio
 			again.ll[j] += logAdd(again.right[j*n+i], s.wrong[i])
 		}
 	}
-	d, err := s.sample(ctx, again, 1500, 60000, nil)
+	d, err := s.sample(ctx, again, 1200, 25000, nil)
 	if err != nil || d == nil || d.eff == 0 {
 		return first, err
 	}

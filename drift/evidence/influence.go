@@ -108,7 +108,7 @@ func (s *sampler) without(ctx context.Context, m model, terms []*term, d *drawn,
 	}
 	o := Options{Seed: s.seed ^ uint64(i+1)<<32, Workers: s.workers}
 	r := newSampler(m, rest, o)
-	got, err := r.sample(ctx, before.less(s.target, r.target, terms, i), 1500, 60000, nil)
+	got, err := r.sample(ctx, before.less(s.target, r.target, terms, i), 1200, 25000, nil)
 	s.flights += r.flights
 	if err == nil && (got == nil || got.eff == 0) {
 		return &drawn{batch: d.batch, w: d.w}, nil // the rest explains nothing alone
