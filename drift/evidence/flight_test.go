@@ -95,11 +95,11 @@ func TestFlightAgainstRejection(t *testing.T) {
 		{Kind: Looks, Looked: Fast},
 		{Kind: Bearing, From: &other, BearingDeg: ptr(150), BearingSD: 10, After: ptr(20)},
 	}
-	n := 100_000
+	n, runs := 100_000, 5000
 	if slow() {
-		n = 4_000_000
+		n, runs = 2_500_000, 20000
 	}
-	p, err := Locate(context.Background(), m, seen, Options{Seed: 1, Runs: n / 20})
+	p, err := Locate(context.Background(), m, seen, Options{Seed: 1, Runs: runs})
 	require.NoError(t, err)
 	pts, outcome := rejection(m, seen, n)
 	agree(t, m, p, pts, outcome)
