@@ -63,8 +63,9 @@ func (b *raster) area(w []float64, scratch [2][]float64) float64 {
 		p[i] = 0
 	}
 	var sum, sq, mx, my, xx, xy, yy float64
+	top := slices.Max(w)
 	for i, v := range w {
-		if v < 1e-12 {
+		if v < 1e-12*top {
 			continue
 		}
 		sum += v

@@ -245,7 +245,7 @@ func (w *watch) choose(ctx context.Context, out *Spots) error {
 		tried = tried[:10]
 	}
 	out.Best = tried
-	return w.refine(ctx, pts, out)
+	return w.calibrate(ctx, pts, out)
 }
 
 // exchange adds the best watcher to the best set until there are n, then

@@ -134,13 +134,13 @@ func (w *watch) sights() []Sight {
 // likely fills l with the likelihood of g under every run, up to a factor.
 func (w *watch) likely(g *glance, l []float64) {
 	for r := range l {
-		f, sum := &w.flights[r], 0.0
+		f, p := &w.flights[r], 1.0
 		if g.eject != nil {
 			right := math.Inf(-1)
 			if !math.IsNaN(f.eject.t) {
 				right = g.eject.logSure + g.eject.seen(&f.eject, 0, 0)
 			}
-			sum += logAdd(right, g.eject.wrong)
+			p *= math.Exp(right) + math.Exp(g.eject.wrong)
 		}
 		if g.last != nil {
 			m := moment{x: f.landing.X, y: f.landing.Y, z: f.landZ}
@@ -151,16 +151,9 @@ func (w *watch) likely(g *glance, l []float64) {
 				m = f.at(g.when)
 				right = g.last.seen(&m, g.last.TimeSD, 0) + math.Log(upper((g.when-f.landS)/g.last.TimeSD))
 			}
-			sum += logAdd(g.last.logSure+right, g.last.wrong)
+			p *= math.Exp(g.last.logSure+right) + math.Exp(g.last.wrong)
 		}
-		l[r] = sum
-	}
-	top := math.Inf(-1)
-	for _, v := range l {
-		top = math.Max(top, v)
-	}
-	for r, v := range l {
-		l[r] = math.Exp(v - top)
+		l[r] = p
 	}
 }
 
@@ -217,59 +210,56 @@ func meanSE(n int, v func(j int) float64) (mean, se float64) {
 	return mean, math.Sqrt(sq/float64(max(n-1, 1))) / math.Sqrt(float64(n))
 }
 
-// refine measures the leading sets again with the map's own smoothing, the one
-// that locate shows, and puts them in order.
-func (w *watch) refine(ctx context.Context, pts []geo.XY, out *Spots) error {
-	lead := out.Best[:min(3, len(out.Best))]
-	areas := make([]float64, len(lead)*w.o.Trials)
-	err := w.parallel(ctx, len(areas), func() func(i int) error {
+// calibrate brings the quick areas of all sets to the map's own measure, the
+// one that locate shows: both are taken of the two leading sets over the first
+// trials, and all areas are scaled by the ratio of the sums.
+func (w *watch) calibrate(ctx context.Context, pts []geo.XY, out *Spots) error {
+	const some, lead = 30, 2
+	trials := min(some, w.o.Trials)
+	sets := out.Best[:min(lead, len(out.Best))]
+	quick, fine := make([]float64, len(sets)*trials), make([]float64, len(sets)*trials)
+	err := w.parallel(ctx, len(fine), func() func(i int) error {
 		one, joint := make([]float64, w.o.Runs), make([]float64, w.o.Runs)
+		scratch := w.bins.scratch()
 		return func(i int) error {
-			set, j := lead[i/w.o.Trials].Places, i%w.o.Trials
 			for r := range joint {
 				joint[r] = 1
 			}
-			for _, c := range set {
-				w.likely(&w.seen[c][j], one)
+			for _, c := range sets[i/trials].Places {
+				w.likely(&w.seen[c][i%trials], one)
 				for r, v := range one {
 					joint[r] *= v
 				}
 			}
-			at, weight := some(pts, joint)
+			quick[i] = w.bins.area(joint, scratch)
+			at, weight := weighty(pts, joint)
 			g, err := grid.From(w.m.Frame(), at, weight, grid.Options{MaxCells: 1 << 15})
 			if err != nil {
 				return err
 			}
-			areas[i] = g.Area(0.9)
+			fine[i] = g.Area(0.9)
 			return nil
 		}
 	})
 	if err != nil {
 		return err
 	}
-	// The quick areas of all are brought to the same measure by the leaders'.
-	quick, fine := 0.0, 0.0
-	for s := range lead {
-		quick += lead[s].Area
-		lead[s].Area, lead[s].SE = meanSE(w.o.Trials, func(j int) float64 { return areas[s*w.o.Trials+j] })
-		fine += lead[s].Area
+	var q, f float64
+	for i := range fine {
+		q += quick[i]
+		f += fine[i]
 	}
-	if quick > 0 {
-		for s := range out.Best[len(lead):] {
-			out.Best[len(lead)+s].Area *= fine / quick
-			out.Best[len(lead)+s].SE *= fine / quick
-		}
-		for s := range out.Alone {
-			out.Alone[s].Area *= fine / quick
-			out.Alone[s].SE *= fine / quick
+	for _, list := range [][]Stand{out.Best, out.Alone} {
+		for i := range list {
+			list[i].Area *= f / q
+			list[i].SE *= f / q
 		}
 	}
-	sortStands(out.Best)
 	return nil
 }
 
-// some returns the points that have weight to speak of.
-func some(pts []geo.XY, w []float64) (at []geo.XY, weight []float64) {
+// weighty returns the points that have weight to speak of.
+func weighty(pts []geo.XY, w []float64) (at []geo.XY, weight []float64) {
 	sum := 0.0
 	for _, v := range w {
 		sum += v
