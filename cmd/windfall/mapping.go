@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"strconv"
@@ -61,7 +62,13 @@ func situated(c *cli.Context, e env, f *flightfile.File, m *drift.Model) (*situa
 	if err != nil {
 		return nil, err
 	}
-	if len(seen) == 0 {
+	var post *evidence.Posterior
+	logs := c.Command.Name == "found" || c.Command.Name == "searched" // what they log must not be lost to what was seen
+	if len(seen) > 0 {
+		post, err = evidence.Locate(c.Context, m, seen, evidence.Options{Runs: runs, Seed: c.Uint64("seed"), Divided: logs || c.Bool("divided"), Progress: e.progress("weighing")})
+	}
+	var contradiction *evidence.Contradiction
+	if len(seen) == 0 || logs && errors.As(err, &contradiction) {
 		cloud, err := m.Run(c.Context, drift.Options{Runs: runs, Seed: c.Uint64("seed"), Progress: e.progress("flying")})
 		if err != nil {
 			return nil, err
@@ -72,7 +79,6 @@ func situated(c *cli.Context, e env, f *flightfile.File, m *drift.Model) (*situa
 		}
 		return s, s.searched(c, e)
 	}
-	post, err := evidence.Locate(c.Context, m, seen, evidence.Options{Runs: runs, Seed: c.Uint64("seed"), Divided: c.Bool("divided"), Progress: e.progress("weighing")})
 	if err != nil {
 		return nil, err
 	}

@@ -154,7 +154,11 @@ func sawAdd(e env, c *cli.Context, f *flightfile.File, m *drift.Model, b *logboo
 	if s.Kind == evidence.Bearing || s.Kind == evidence.Looks {
 		kept = logbook.Sighting
 	}
-	out, err := b.Add(nil, logbook.Entry{Flight: f.Flight.ID, Kind: kept, By: by, When: e.now(), Body: body})
+	in, err := inputsOf(f, e.now(), c.Uint64("seed"), 0, f.Learned.ID)
+	if err != nil {
+		return logbook.Entry{}, err
+	}
+	out, err := b.Add(in, logbook.Entry{Flight: f.Flight.ID, Kind: kept, By: by, When: e.now(), Body: body})
 	if err != nil {
 		return logbook.Entry{}, err
 	}

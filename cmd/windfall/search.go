@@ -18,7 +18,7 @@ func searchCommand(e env) *cli.Command {
 	return &cli.Command{
 		Name: "search", Usage: "locate, then who walks and flies where to find it soonest", ArgsUsage: "FLIGHT",
 		Description: searchHelp,
-		Flags:       append([]cli.Flag{jsonFlag(), seedFlag(), outFlag(), runsFlag(), landingsFlag(), logbookFlag(), noLearningFlag()}, planFlags()...),
+		Flags:       append([]cli.Flag{jsonFlag(), seedFlag(), outFlag(), runsFlag(), landingsFlag(), logbookFlag(), noLearningFlag(), dividedFlag()}, planFlags()...),
 		Action: func(c *cli.Context) error {
 			s, err := located(c, e)
 			if err != nil {
