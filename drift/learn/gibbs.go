@@ -39,6 +39,14 @@ type problem struct {
 	names   []string  // outcomes
 	shape   []float64 // Gamma shape and rate of each outcome's odds before learning
 	rate    []float64
+
+	centre []float64 // by factor: the mean around which the tangents hold
+	within float64   // how far from it, in default spreads, they are believed; 0: anywhere
+}
+
+// holds tells whether factor k's mean lies where the tangents are believed.
+func (p *problem) holds(k int, mu float64) bool {
+	return p.within == 0 || math.Abs(mu-p.centre[k]) <= p.within
 }
 
 // state is one point of the posterior.
@@ -66,6 +74,8 @@ func (p *problem) start(r *rand.Rand) *state {
 		st.u[k] = make([]float64, len(f.groups))
 		if f.scaleOnly {
 			st.s[k] = 1
+		} else if p.within > 0 {
+			st.mu[k] = p.centre[k]
 		}
 	}
 	for i := range st.odds {
@@ -196,10 +206,14 @@ func (p *problem) stepFactor(st *state, k int, r *rand.Rand) {
 				b += w * sum[i] / prec[i]
 			}
 		}
-		st.mu[k] = b/a + r.NormFloat64()/math.Sqrt(a)
+		if mu := b/a + r.NormFloat64()/math.Sqrt(a); p.holds(k, mu) {
+			st.mu[k] = mu // else it stays: Metropolis's rule for a bound
+		}
 		for i := range g {
 			a := 1/t2 + prec[i]
-			st.u[k][i] = (sum[i]-prec[i]*st.mu[k])/a + r.NormFloat64()/math.Sqrt(a)
+			if u := (sum[i]-prec[i]*st.mu[k])/a + r.NormFloat64()/math.Sqrt(a); p.holds(k, st.mu[k]+u) {
+				st.u[k][i] = u
+			}
 		}
 		m := st.mu[k] / f.biasScale()
 		st.lambda[k] = gamma(r, (biasDegrees+1)/2) / ((biasDegrees + m*m) / 2)

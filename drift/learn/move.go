@@ -54,6 +54,9 @@ func (p *problem) logTarget(st *state) float64 {
 		if f.scaleOnly {
 			median = 1
 		} else {
+			if !p.holds(k, st.mu[k]) {
+				return math.Inf(-1)
+			}
 			m := st.mu[k] / p.factors[k].biasScale()
 			t -= 0.5 * (biasDegrees + 1) * math.Log1p(m*m/biasDegrees)
 		}

@@ -7,7 +7,7 @@ import "math"
 // them (to 2 %), with no bias: one find moves a factor a little, thirty decide.
 //
 //	x = mu + u + s eps            a flight's value of a factor
-//	mu  ~ Student t, 4 degrees, scale biasScale or dragScale   the bias all flights share
+//	mu  ~ Student t, 30 degrees, scale biasScale or dragScale   the bias all flights share
 //	u   ~ N(0, tau^2)             what a place, vehicle or device adds
 //	tau ~ log-normal, median poolMedian, log sd poolLogSD
 //	s   ~ log-normal, median spreadMedian, log sd spreadLogSD  run to run
@@ -16,9 +16,9 @@ import "math"
 // rule of thumb, and may be wrong by far more than it varies from run to run.
 // Streamers that fall 25 % slower than computed are four default spreads off.
 const (
-	biasScale    = 0.4
-	dragScale    = 1.5
-	biasDegrees  = 4.0
+	biasScale    = 0.55
+	dragScale    = 1.8
+	biasDegrees  = 30.0
 	poolMedian   = 0.25
 	poolLogSD    = 0.5
 	spreadMedian = 0.65 // by simulation, see TestPriorPredictiveIsTheDefault

@@ -47,16 +47,21 @@ func newTangent(c *Case, fly func(drift.Input) (geo.XY, bool), outcome int, q be
 		return t
 	}
 	xi := make([]float64, c.Dim)
-	first, ok := planeOf(h.slopes(xi))
+	j := h.slopes(xi)
+	first, ok := planeOf(j)
 	if !ok {
 		return t
 	}
 	a, ok := h.solve(&first, xi, c.Find)
-	if !ok {
-		return t
+	if !ok { // out of reach: linear at the centre, the density there is next to nothing
+		at, ok := h.at(xi)
+		if !ok {
+			return t
+		}
+		return h.linear(j, xi, at)
 	}
 	xi = first.shifted(xi, a)
-	j := h.slopes(xi)
+	j = h.slopes(xi)
 	at, ok := h.at(xi)
 	if !ok {
 		return t
@@ -226,9 +231,16 @@ func (t *tangent) logDensity(mean, sd []float64) float64 {
 	det := vxx*vyy - vxy*vxy
 	out := t.scale - 0.5*(vyy*d.X*d.X-2*vxy*d.X*d.Y+vxx*d.Y*d.Y)/det - math.Log(2*math.Pi) - 0.5*math.Log(det)
 	for l, g := range t.byMean {
-		out += g*(mean[l]-t.mean[l]) + t.bySD[l]*(math.Log(sd[l])-t.logSD[l])
+		out += g*bounded(mean[l]-t.mean[l], 2) + t.bySD[l]*bounded(math.Log(sd[l])-t.logSD[l], 0.7)
 	}
 	return out
+}
+
+// bounded is x near zero and at most size: a slope is no ground for going ever
+// farther, whatever the number of finds that share it.
+func bounded(x, size float64) float64 {
+	x /= size
+	return size * x / math.Sqrt(1+x*x)
 }
 
 // draw fills x with a draw of the factors given the find: a draw from before

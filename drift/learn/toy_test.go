@@ -50,6 +50,8 @@ func (t toy) land(in drift.Input) (geo.XY, bool) {
 type truth struct {
 	mu, s map[string]float64
 	odds  []float64 // of toyOutcomes
+	shape float64   // scale of the wind's shape; 0: 1
+	wrong float64   // chance of a wrong entry
 }
 
 func (tr truth) draw(name string, z float64) float64 {
@@ -85,6 +87,11 @@ func toyCase(t toy, name string, tr truth, r *rand.Rand) Case {
 	for _, l := range c.Links {
 		in.Z[l.Coord] = tr.draw(l.Factor, in.Z[l.Coord])
 	}
+	for _, j := range c.Shape {
+		if tr.shape != 0 {
+			in.Z[j] *= tr.shape
+		}
+	}
 	odds, sum := make([]float64, len(toyOutcomes)), 0.0
 	for i, o := range toyOutcomes {
 		odds[i] = o.P
@@ -100,5 +107,9 @@ func toyCase(t toy, name string, tr truth, r *rand.Rand) Case {
 	}
 	at, _ := t.land(in)
 	c.Find = geo.XY{X: at.X + 5*r.NormFloat64(), Y: at.Y + 5*r.NormFloat64()}
+	if r.Float64() < tr.wrong { // anywhere: the inverse of the Cauchy's radius
+		u := r.Float64()
+		c.Find = geo.Polar(wrongScale*math.Sqrt(1/(u*u)-1), 360*r.Float64())
+	}
 	return c
 }
