@@ -1,0 +1,79 @@
+package route
+
+import (
+	"math"
+	"testing"
+
+	"github.com/paulmach/orb"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"windfall/geo"
+	"windfall/geo/ground"
+)
+
+func square(x, y, r float64) orb.MultiPolygon {
+	return orb.MultiPolygon{{{{x - r, y - r}, {x + r, y - r}, {x + r, y + r}, {x - r, y + r}, {x - r, y - r}}}}
+}
+
+func TestRoundASquare(t *testing.T) {
+	w := Foot(&ground.Ground{NoGo: []ground.NoGo{{Name: "pond", For: ground.All, Area: square(0, 0, 50)}}})
+	a, b := geo.XY{X: -100}, geo.XY{X: 100}
+	require.False(t, w.Free(a, b))
+	require.True(t, w.Inside(geo.XY{}))
+	pts, d, ok := w.Path(a, b)
+	require.True(t, ok)
+	require.Equal(t, b, pts[len(pts)-1])
+	// the taut string: two slopes over 50 m by 50 m and the far side
+	require.InDelta(t, 2*math.Hypot(50, 50)+100, d, 4)
+}
+
+func TestRiverWithOneBridge(t *testing.T) {
+	g := &ground.Ground{
+		Barriers:  []ground.Barrier{{Name: "river", Line: orb.LineString{{0, -5000}, {0, 5000}}}},
+		Crossings: []geo.XY{{X: 0, Y: 300}},
+	}
+	a, b := geo.XY{X: -100}, geo.XY{X: 100}
+	_, d, ok := Foot(g).Path(a, b)
+	require.True(t, ok)
+	require.InDelta(t, 2*math.Hypot(100, 300), d, 0.5)
+	require.True(t, Air(g).Free(a, b), "a river stops no drone")
+	g.Crossings = nil
+	require.Greater(t, first(Foot(g).Path(a, b)), 9900.0, "round the end")
+	g.NoGo = []ground.NoGo{{For: ground.Walkers, Area: square(100, 0, 20)}}
+	_, _, ok = Foot(g).Path(a, b)
+	require.False(t, ok, "no way into a pond")
+	require.True(t, Air(g).Free(a, b), "walkers only")
+}
+
+func first(_ []geo.XY, d float64, _ bool) float64 { return d }
+
+// Every way keeps clear of all squares, whatever they are, is no shorter than
+// the straight line and has the length of its legs.
+func TestWaysAreClear(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		g := &ground.Ground{}
+		for range rapid.IntRange(0, 5).Draw(t, "n") {
+			g.NoGo = append(g.NoGo, ground.NoGo{For: ground.All, Area: square(rapid.Float64Range(-80, 80).Draw(t, "x"), rapid.Float64Range(-80, 80).Draw(t, "y"), rapid.Float64Range(5, 30).Draw(t, "r"))})
+		}
+		w := Foot(g)
+		a, b := geo.XY{X: -150, Y: rapid.Float64Range(-50, 50).Draw(t, "ay")}, geo.XY{X: 150}
+		pts, d, ok := w.Path(a, b)
+		if !ok {
+			t.Fatal("no way round squares")
+		}
+		at, sum := a, 0.0
+		for _, q := range pts {
+			n := q.Sub(at).Norm()
+			for s := 0.0; s <= n; s += 0.5 {
+				if w.Inside(at.Add(q.Sub(at).Scale(s / math.Max(n, 1e-9)))) {
+					t.Fatal("through a square")
+				}
+			}
+			at, sum = q, sum+n
+		}
+		if math.Abs(sum-d) > 1e-6 || d < b.Sub(a).Norm()-1e-9 {
+			t.Fatalf("length %g, legs %g", d, sum)
+		}
+	})
+}
