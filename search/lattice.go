@@ -71,7 +71,8 @@ func newLattice(a *agent, region []region, u geo.XY, s float64, shift [2]float64
 			l.s *= 1.2
 			continue
 		}
-		d := geo.XY{X: x0 - l.s*(0.5+shift[0]), Y: y0 - l.s*(0.5+shift[1])}
+		half := region[0].size / 2 // unshifted, the first lane covers the edge exactly
+		d := geo.XY{X: x0 - half - l.s*(0.5+shift[0]), Y: y0 - half - l.s*(0.5+shift[1])}
 		l.o = l.o.Add(l.u.Scale(d.X)).Add(l.v.Scale(d.Y))
 		break
 	}

@@ -28,8 +28,12 @@ func Make(ctx context.Context, p Problem, o Options) (*Plan, error) {
 	if p.Law == "" {
 		p.Law = detect.Exponential
 	}
-	if err := reachable(p.Map, agents); err != nil {
+	cut, err := reachable(p.Map, agents)
+	if err != nil {
 		return nil, err
+	}
+	if cut != "" {
+		cautions = append(cautions, cut)
 	}
 	var stops [][]stop
 	switch o.Pattern {
@@ -52,9 +56,9 @@ func Make(ctx context.Context, p Problem, o Options) (*Plan, error) {
 	return pl, nil
 }
 
-// reachable reports an error when no searcher can get to any of the map's
-// chance.
-func reachable(m *grid.Map, agents []*agent) error {
+// reachable reports an error when the searchers can get to next to nothing of
+// the map's chance, and a caution when they cannot get to all of it.
+func reachable(m *grid.Map, agents []*agent) (caution string, err error) {
 	order := make([]int, 0, len(m.P))
 	for c, v := range m.P {
 		if v > 0 {
@@ -62,28 +66,37 @@ func reachable(m *grid.Map, agents []*agent) error {
 		}
 	}
 	if len(order) == 0 {
-		return fmt.Errorf("the map holds no chance at all inside its edges; nothing can be planned")
+		return "", fmt.Errorf("the map holds no chance at all inside its edges; nothing can be planned")
 	}
 	sort.SliceStable(order, func(i, j int) bool { return m.P[order[i]] > m.P[order[j]] })
 	idle := true
 	for _, a := range agents {
-		if a.end <= a.begin {
-			continue
-		}
-		idle = false
-		for k, step := 0, max(1, len(order)/200); k < len(order); k += step {
-			q := m.Centre(order[k]%m.NX, order[k]/m.NX)
-			if a.inReach(q) {
-				if _, _, ok := a.home.To(q); ok {
-					return nil
-				}
+		idle = idle && a.end <= a.begin
+	}
+	if idle {
+		return "", fmt.Errorf("no searcher has time: give somebody more, or an earlier beginning")
+	}
+	var all, got float64
+	for k, step := 0, max(1, len(order)/300); k < len(order); k += step {
+		q := m.Centre(order[k]%m.NX, order[k]/m.NX)
+		all += m.P[order[k]]
+		for _, a := range agents {
+			if a.end <= a.begin || !a.inReach(q) {
+				continue
+			}
+			if _, _, ok := a.home.To(q); ok {
+				got += m.P[order[k]]
+				break
 			}
 		}
 	}
-	if idle {
-		return fmt.Errorf("no searcher has time: give somebody more, or an earlier beginning")
+	switch {
+	case got < 0.005*all:
+		return "", fmt.Errorf("none of the likely ground can be reached from any start: no-go areas, barriers without a crossing or a drone's reach stand in the way")
+	case got < 0.95*all:
+		return fmt.Sprintf("%.0f %% of the chance lies on ground that nobody can get to", 100*(1-got/all)), nil
 	}
-	return fmt.Errorf("none of the likely ground can be reached from any start: no-go areas, barriers without a crossing or a drone's reach stand in the way")
+	return "", nil
 }
 
 // finest returns the raster step (m) that the account of a plan needs.

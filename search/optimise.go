@@ -12,8 +12,9 @@ import (
 
 // region is a piece of the ground and its chance.
 type region struct {
-	at geo.XY
-	p  float64
+	at   geo.XY
+	p    float64
+	size float64 // m, side
 }
 
 // planner holds what the search for a good plan shares.
@@ -191,7 +192,7 @@ func (pl *planner) worthwhile() []region {
 	var got, ground float64
 	for _, c := range order {
 		i, j := c%f.nx, c/f.nx
-		out = append(out, region{geo.XY{X: f.west + (float64(i)+0.5)*f.h, Y: f.south + (float64(j)+0.5)*f.h}, f.left[c]})
+		out = append(out, region{geo.XY{X: f.west + (float64(i)+0.5)*f.h, Y: f.south + (float64(j)+0.5)*f.h}, f.left[c], f.h})
 		got += f.left[c]
 		ground += f.h * f.h
 		if got > 0.5*sum && ground > 3*area || got > 0.997*sum {

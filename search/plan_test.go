@@ -1,0 +1,256 @@
+package search
+
+import (
+	"context"
+	"encoding/csv"
+	"math"
+	"os"
+	"strconv"
+	"testing"
+
+	"github.com/paulmach/orb"
+	"github.com/stretchr/testify/require"
+
+	"windfall/geo"
+	"windfall/geo/grid"
+	"windfall/geo/ground"
+	"windfall/search/detect"
+)
+
+// Source: testdata/reference/search_patterns.csv (IAMSAR Manual, volume II, from
+// memory): ends of the legs.
+func TestPatternGeometry(t *testing.T) {
+	f, err := os.Open("../testdata/reference/search_patterns.csv")
+	require.NoError(t, err)
+	defer f.Close()
+	all, err := csv.NewReader(f).ReadAll()
+	require.NoError(t, err)
+	want := map[string][]geo.XY{}
+	for _, r := range all[1:] {
+		x, _ := strconv.ParseFloat(r[4], 64)
+		y, _ := strconv.ParseFloat(r[5], 64)
+		want[r[0]] = append(want[r[0]], geo.XY{X: x, Y: y})
+	}
+	a := &agent{Searcher: Searcher{Speed: 1}, end: 5000, t: newTerra(nil, nil), width: []float64{100}}
+	square := expandingSquares(moments{}, a.t, []*agent{a})[0]
+	for i, q := range want["expanding_square"] {
+		require.InDelta(t, 0, square[i+1].p.Sub(q).Norm(), 1e-3, "leg %d", i+1)
+	}
+	for i, q := range want["sector"] {
+		require.InDelta(t, 0, sectorLegs(500, 0)[i].Sub(q).Norm(), 1e-3, "leg %d", i+1)
+	}
+	require.Len(t, want["sector"], 9)
+}
+
+// A map of even chance whose area takes the whole time once: plain parallel
+// sweeps are what is asked for, and a plan must come close to the 0.632 that a
+// coverage of 1 gives, with next to all of its search legs on two axes at right
+// angles.
+func TestEvenMapIsSweptPlainly(t *testing.T) {
+	m := &grid.Map{West: 0, South: 0, Cell: 10, NX: 40, NY: 30, P: make([]float64, 1200)}
+	m.Frame.Origin = orb.Point{-5, 40}
+	for i := range m.P {
+		m.P[i] = 1.0 / 1200
+	}
+	const w = 30.0 // m: ten lanes of 400 m
+	p := Problem{Map: m, Target: Target{SeenAt: map[string]float64{"open": w / 1.645}},
+		Searchers: []Searcher{{Name: "a", Kind: Walker, Speed: 1, Available: 400*300/w + 700, Start: geo.XY{X: -20, Y: -20}}}}
+	pl, err := Make(context.Background(), p, Options{})
+	require.NoError(t, err)
+	audit(t, p, pl)
+	require.Greater(t, pl.POS, 0.57)
+	axes := map[int]float64{}
+	var all float64
+	for _, l := range pl.Searchers[0].Legs {
+		d := l.b().Sub(l.a())
+		if l.Kind == SearchLeg {
+			axes[int(math.Round(math.Mod(d.BearingDeg(), 90)/15))%6] += d.Norm()
+			all += d.Norm()
+		}
+	}
+	most := 0.0
+	for _, v := range axes {
+		most = math.Max(most, v)
+	}
+	require.Greater(t, most/all, 0.75, "legs wander")
+}
+
+// Five hot cells a few steps apart and time for three of them: every order is
+// tried, and the plan is no worse than the best by more than the 2 % that ends
+// of lanes cost.
+func TestAgainstEveryOrder(t *testing.T) {
+	m := &grid.Map{West: -200, South: -200, Cell: 20, NX: 20, NY: 20, P: make([]float64, 400)}
+	m.Frame.Origin = orb.Point{-5, 40}
+	hot := []int{5*20 + 5, 6*20 + 14, 10*20 + 10, 15*20 + 4, 14*20 + 16}
+	for k, c := range hot {
+		m.P[c] = []float64{0.1, 0.25, 0.3, 0.2, 0.15}[k]
+	}
+	p := Problem{Map: m, Target: Target{SeenAt: map[string]float64{"open": 20 / 1.645}},
+		Searchers: []Searcher{{Name: "a", Kind: Walker, Speed: 1, Available: 600, Start: geo.XY{X: 10, Y: -180}}}}
+	pl, err := Make(context.Background(), p, Options{})
+	require.NoError(t, err)
+	audit(t, p, pl)
+	_, agents, _, err := ready(p)
+	require.NoError(t, err)
+	best := math.Inf(1)
+	var visit func(order []int)
+	visit = func(order []int) {
+		var stops []stop
+		for _, c := range order {
+			q := m.Centre(c%m.NX, c/m.NX)
+			// across the whole cell from west to east, and from east to west
+			stops = append(stops, stop{p: q.Add(geo.XY{X: -10.5}), look: true}, stop{p: q.Add(geo.XY{X: 10.5}), look: true})
+		}
+		r := [][]step{agents[0].walk(stops)}
+		tl := account(newField(m, 2, detect.Exponential), agents, r, sliceS)
+		best = math.Min(best, tl.moment/60+(1-tl.pos)*10)
+		for _, c := range hot {
+			used := false
+			for _, o := range order {
+				used = used || o == c
+			}
+			if !used {
+				visit(append(append([]int{}, order...), c))
+			}
+		}
+	}
+	visit(nil)
+	require.LessOrEqual(t, pl.MeanToFind, best*1.02)
+}
+
+func TestSameProblemSamePlan(t *testing.T) {
+	p := Problem{Map: cloud(15, blob{geo.XY{X: 200, Y: 50}, 90, 60, 20, 1}), Searchers: append(walkers(2, geo.XY{}, 40), scout(geo.XY{}, 30)), Target: rocket}
+	a, err := Make(context.Background(), p, Options{Seed: 1})
+	require.NoError(t, err)
+	b, err := Make(context.Background(), p, Options{Seed: 1})
+	require.NoError(t, err)
+	require.Equal(t, a, b)
+}
+
+func TestReplan(t *testing.T) {
+	p := Problem{Map: cloud(15, blob{geo.XY{X: 200, Y: 50}, 120, 80, 20, 1}), Searchers: walkers(3, geo.XY{}, 60), Target: rocket}
+	pl, err := Make(context.Background(), p, Options{})
+	require.NoError(t, err)
+	late := walkers(4, geo.XY{X: 30}, 40)[3]
+	next, err := Replan(context.Background(), p, pl, Change{At: 1200, Leaves: []string{"ana"}, Late: map[string]float64{"ben": 300}, Joins: []Searcher{late}})
+	require.NoError(t, err)
+	require.Len(t, next.Searchers, 3)
+	var sum float64
+	for _, v := range next.Map.P {
+		sum += v
+	}
+	require.InDelta(t, 1, sum+next.Map.Outside, 1e-9, "what is left is a map again")
+	again, err := Make(context.Background(), next, Options{})
+	require.NoError(t, err)
+	for i, r := range again.Searchers {
+		s := next.Searchers[i]
+		if s.At != nil {
+			require.InDelta(t, 0, r.Legs[0].a().Sub(*s.At).Norm(), 0.01, "%s goes on from where they are", s.Name)
+		}
+		last := r.Legs[len(r.Legs)-1]
+		require.InDelta(t, 0, last.b().Sub(s.Start).Norm(), 0.01)
+		require.LessOrEqual(t, last.EndMin, (s.Joins+s.Available)/60+1e-9)
+	}
+	_, err = Replan(context.Background(), p, pl, Change{At: 1200, Leaves: []string{"zoe"}})
+	require.ErrorContains(t, err, `"zoe" is not in the plan`)
+	_, err = Replan(context.Background(), p, pl, Change{At: 9000})
+	require.ErrorContains(t, err, "write a time within the plan")
+}
+
+// POS of a track and what is left after it sum to 1, and Missed says of points
+// what Searched says of the map.
+func TestSearchedIsBayes(t *testing.T) {
+	m := cloud(1.5, blob{geo.XY{}, 60, 40, 0, 1})
+	passes := Passes([][]geo.XY{{{X: -150}, {X: 150}, {X: 150, Y: 30}, {X: -150, Y: 30}}}, walkers(1, geo.XY{}, 10)[0], rocket, nil)
+	after, pos, err := Searched(m, detect.Exponential, passes)
+	require.NoError(t, err)
+	missed := Missed(detect.Exponential, passes)
+	var left, sum float64
+	for c, v := range m.P {
+		q := m.Centre(c%m.NX, c/m.NX)
+		left += v * missed(q)
+		sum += after.P[c]
+	}
+	require.InDelta(t, 1, sum+after.Outside, 1e-9)
+	require.InDelta(t, 1-pos, left+m.Outside, 0.02) // a row of points more or less under a strip of 35 m: 4 % of the POS
+	require.InDelta(t, m.Outside/(1-pos), after.Outside, 1e-9)
+}
+
+func TestRefusals(t *testing.T) {
+	m := cloud(20, blob{geo.XY{X: 200}, 60, 60, 0, 1})
+	for _, c := range []struct {
+		name string
+		p    func(p *Problem)
+		want string
+	}{
+		{"nobody", func(p *Problem) { p.Searchers = nil }, "searchers: none given"},
+		{"no speed", func(p *Problem) { p.Searchers[0].Speed = 0 }, `searchers[0] "ana": speed 0 m/s is no speed`},
+		{"no time", func(p *Problem) { p.Searchers[0].Available = 0 }, "available 0 s is no time to search"},
+		{"twins", func(p *Problem) { p.Searchers = append(p.Searchers, p.Searchers[0]) }, `name "ana" is taken`},
+		{"in a pond", func(p *Problem) {
+			p.Ground = &ground.Ground{NoGo: []ground.NoGo{{For: ground.All, Area: poly(-50, -50, 50, -50, 50, 50, -50, 50)}}}
+		}, "is in a no-go area"},
+		{"moat", func(p *Problem) {
+			p.Ground = &ground.Ground{Barriers: []ground.Barrier{{Line: orb.LineString{{-50, -50}, {50, -50}, {50, 50}, {-50, 50}, {-50, -50}}}}}
+		}, "none of the likely ground can be reached"},
+		{"no map", func(p *Problem) { p.Map = nil }, "the map has no cells"},
+		{"no chance", func(p *Problem) {
+			q := *m
+			q.P = make([]float64, len(m.P))
+			q.Outside = 1
+			p.Map = &q
+		}, "the map holds no chance at all"},
+		{"camera", func(p *Problem) { p.Searchers = []Searcher{scout(geo.XY{}, 10)}; p.Searchers[0].FieldDeg = 190 }, "camera.field_of_view 190 deg"},
+		{"wind", func(p *Problem) {
+			p.Searchers = []Searcher{scout(geo.XY{}, 10)}
+			p.Searchers[0].MaxWind = 5
+			p.Wind = 9
+		}, "no searcher has time"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			p := Problem{Map: m, Searchers: walkers(1, geo.XY{}, 30), Target: rocket}
+			c.p(&p)
+			_, err := Make(context.Background(), p, Options{})
+			require.ErrorContains(t, err, c.want)
+		})
+	}
+	ctx, stop := context.WithCancel(context.Background())
+	stop()
+	_, err := Make(ctx, Problem{Map: m, Searchers: walkers(1, geo.XY{}, 30), Target: rocket}, Options{})
+	require.ErrorIs(t, err, context.Canceled)
+}
+
+// hill rises to the north, 1 in 4.
+type hill struct{}
+
+func (hill) Elevation(p geo.XY) (float64, bool) { return p.Y / 4, true }
+
+// Source: Tobler 1993: 6 exp(-3.5 |s + 0.05|) km/h, 0.41 of the level speed at a
+// slope of +0.25 (closed form).
+func TestSlopeSlows(t *testing.T) {
+	require.InDelta(t, math.Exp(-3.5*0.25), tobler(0.25), 1e-12)
+	require.Equal(t, 1.0, tobler(-0.05))
+	p := Problem{Map: cloud(20, blob{geo.XY{Y: 300}, 80, 80, 0, 1}), Searchers: walkers(1, geo.XY{}, 60), Target: rocket, Terrain: hill{}}
+	pl, err := Make(context.Background(), p, Options{})
+	require.NoError(t, err)
+	audit(t, p, pl)
+	flat := p
+	flat.Terrain = nil
+	fl, err := Make(context.Background(), flat, Options{})
+	require.NoError(t, err)
+	require.Less(t, pl.POS, fl.POS)
+}
+
+func benchmarkMake(b *testing.B, cell float64) {
+	p := Problem{Map: cloud(cell, blob{geo.XY{X: 300, Y: 200}, 286, 180, 30, 1}), Searchers: walkers(4, geo.XY{}, 90), Target: rocket}
+	b.ReportMetric(float64(len(p.Map.P)), "cells")
+	for b.Loop() {
+		if _, err := Make(context.Background(), p, Options{}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// Four searchers, 90 minutes, on 40 000 and on 160 000 cells.
+func BenchmarkMake40k(b *testing.B)  { benchmarkMake(b, 10) }
+func BenchmarkMake160k(b *testing.B) { benchmarkMake(b, 5) }
