@@ -53,7 +53,7 @@ func cloud(cell float64, blobs ...blob) *grid.Map {
 // audit re-walks a plan leg by leg, by code of its own: no gap in place or time,
 // no leg faster than its searcher, none through a no-go area, over a barrier
 // away from a crossing or beyond reach, every search leg in one cover, everybody
-// back in time; and the POS claimed is that of 40 000 targets drawn from the map
+// back in time; and the POS claimed is that of 10 000 targets drawn from the map
 // and looked for along the legs, within four standard errors.
 func audit(t *testing.T, p Problem, pl *Plan) {
 	t.Helper()
@@ -90,11 +90,13 @@ func audit(t *testing.T, p Problem, pl *Plan) {
 		require.LessOrEqual(t, now, (s.Joins+s.Available)/60+1e-9, "%s is late", r.Name)
 	}
 	require.InDelta(t, pl.POS, legPOS, 1e-9)
-	pos, mean := monteCarlo(p.Map, pl, 40000)
-	se := math.Sqrt(pos*(1-pos)/40000) + 1e-4
+	pos, mean := monteCarlo(p.Map, pl, targets)
+	se := math.Sqrt(pos*(1-pos)/targets) + 1e-4
 	require.InDelta(t, pos, pl.POS, 4*se+0.002, "POS by drawn targets") // 0.002: the account's raster
-	require.InDelta(t, mean, pl.MeanToFind, 4*pl.Minutes/2/200+0.002*pl.Minutes)
+	require.InDelta(t, mean, pl.MeanToFind, 4*pl.Minutes/2/math.Sqrt(targets)+0.002*pl.Minutes)
 }
+
+const targets = 10000
 
 func auditGround(t *testing.T, p Problem, s Searcher, l Leg) {
 	t.Helper()

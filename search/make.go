@@ -13,6 +13,10 @@ import (
 // smallPOS is the POS under which a leg is not worth calling a search leg.
 const smallPOS = 1e-5
 
+// accountParts is how many raster cells of the account lie across the narrowest
+// sweep width.
+const accountParts = 8
+
 // backPOS is the same for the way home.
 const backPOS = 5e-4
 
@@ -99,8 +103,9 @@ func reachable(m *grid.Map, agents []*agent) (caution string, err error) {
 	return "", nil
 }
 
-// finest returns the raster step (m) that the account of a plan needs.
-func finest(m *grid.Map, agents []*agent) float64 {
+// narrowest returns the narrowest sweep width (m) there is, a cell's side when
+// nobody has one.
+func narrowest(m *grid.Map, agents []*agent) float64 {
 	w := math.Inf(1)
 	for _, a := range agents {
 		for _, v := range a.width {
@@ -112,13 +117,13 @@ func finest(m *grid.Map, agents []*agent) float64 {
 	if math.IsInf(w, 1) {
 		return m.Cell
 	}
-	return math.Max(1, w/4)
+	return w
 }
 
 // finish relabels the legs by what they find, keeps the final account and makes
 // the plan.
 func finish(p Problem, t *terra, agents []*agent, routes [][]step) *Plan {
-	fine := finest(p.Map, agents)
+	fine := math.Max(1, narrowest(p.Map, agents)/accountParts)
 	for round := 0; round < 2; round++ {
 		tl := account(newField(p.Map, fine, p.Law), agents, routes, sliceS)
 		for w, r := range routes {

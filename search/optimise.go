@@ -39,7 +39,7 @@ func optimise(ctx context.Context, p Problem, o Options, t *terra, agents []*age
 	for _, a := range agents {
 		pl.horizon = math.Max(pl.horizon, a.end)
 	}
-	pl.plain = planningField(p.Map, finest(p.Map, agents)*4/3)
+	pl.plain = planningField(p.Map, math.Max(1, narrowest(p.Map, agents)/planParts))
 	pl.regions = pl.worthwhile()
 	pl.routes = make([][]step, len(agents))
 	pl.stops = make([][]stop, len(agents))
@@ -68,6 +68,10 @@ type axes struct {
 	turnDeg float64
 	shift   [2]float64
 }
+
+// planParts is how many raster cells lie across the narrowest sweep width while
+// planning.
+const planParts = 3
 
 const (
 	wideBeam = 60

@@ -46,7 +46,7 @@ func Searched(m *grid.Map, law detect.Law, passes []Pass) (*grid.Map, float64, e
 	}
 	fine := m.Cell
 	for _, p := range passes {
-		fine = math.Min(fine, math.Max(1, p.Width/4))
+		fine = math.Min(fine, math.Max(1, p.Width/accountParts))
 	}
 	f := newField(m, fine, law)
 	var pos float64
