@@ -57,7 +57,7 @@ var (
 // routeInks are the searchers' colours in order; each also has a dash pattern
 // and a letter of its own.
 var routeInks = [...]color.NRGBA{
-	rgb(0xFFD23F), rgb(0x2D7DF6), rgb(0xF26CA7), rgb(0x5EEAD4), rgb(0xFF8C42), rgb(0xB9A6FF),
+	rgb(0xFFD23F), rgb(0x2D7DF6), rgb(0xC2247A), rgb(0x5EEAD4), rgb(0xFF8C42), rgb(0xB9A6FF),
 }
 
 func routeInk(i int) color.NRGBA { return routeInks[i%len(routeInks)] }

@@ -241,9 +241,21 @@ func (k *canvas) routes(l *Landing) {
 	if l.Plan == nil {
 		return
 	}
+	legs := 0
+	for _, r := range l.Plan.Searchers {
+		legs += len(r.Legs)
+	}
+	thin, apart := 1.0, 17.0
+	if legs > 100 { // so many would hide the map: finer lines, fewer numbers
+		thin, apart = 0.55, 32
+	}
 	for _, r := range l.Plan.Searchers {
 		for _, g := range r.Legs {
-			k.ground([]geo.XY{g.From, g.To}, routePens(r.nth-1, g.Kind)...)
+			pens := routePens(r.nth-1, g.Kind)
+			for i := range pens {
+				pens[i].width *= thin
+			}
+			k.ground([]geo.XY{g.From, g.To}, pens...)
 		}
 	}
 	var plates []vg.Point
@@ -256,7 +268,7 @@ func (k *canvas) routes(l *Landing) {
 		}
 		for _, g := range r.Legs {
 			p := k.pt(g.From)
-			if g.Kind == "search" && k.clipping.Contains(orb.Point{g.From.X, g.From.Y}) && k.apart(plates, p, 17) {
+			if g.Kind == "search" && k.clipping.Contains(orb.Point{g.From.X, g.From.Y}) && k.apart(plates, p, apart) {
 				plates = append(plates, p)
 				k.plate(fmt.Sprintf("%s%d", routeLetter(i), g.N), p, 7.5, onto(routeInk(i)), routeInk(i))
 			}

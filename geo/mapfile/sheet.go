@@ -209,7 +209,7 @@ func inlineMap(l *Landing, grid place.Style) (template.HTML, error) {
 	var b bytes.Buffer
 	bare := *l
 	bare.Title, bare.Subtitle = "", ""
-	if err := SVG(&b, &bare, Page{Width: 720, Height: 560, Lettering: 0.6, Grid: grid, Untitled: true}); err != nil {
+	if err := SVG(&b, &bare, Page{Width: 720, Height: 515, Lettering: 0.6, Grid: grid, Untitled: true}); err != nil {
 		return "", err
 	}
 	s := b.String()
