@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"github.com/paulmach/orb"
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"windfall/cmd/windfall/internal/flightfile"
@@ -99,12 +100,12 @@ func boundAfterWays(p search.Problem, pl *search.Plan) float64 {
 //
 //	WINDFALL_SLOW=1 go test -run SearchBenchmark -v -timeout 60m ./cmd/windfall
 //
-// and runs six of its 100 scenarios otherwise. The limits are those that the
+// and runs two of its 100 scenarios otherwise. The limits are those that the
 // plan is held to, scenario by scenario.
 func TestSearchBenchmark(t *testing.T) {
 	f, err := flightfile.Read("../../testdata/garza/flight.yaml")
 	require.NoError(t, err)
-	n := 6
+	n := 2
 	if os.Getenv("WINDFALL_SLOW") != "" {
 		n = 100
 	}
@@ -122,7 +123,7 @@ func TestSearchBenchmark(t *testing.T) {
 			if q.MeanToFind < best {
 				best, name = q.MeanToFind, kind
 			}
-			require.GreaterOrEqual(t, pl.POS, q.POS-1e-9, "scenario %d: POS below %s", k, kind)
+			assert.GreaterOrEqual(t, pl.POS, q.POS-1e-9, "scenario %d: POS below %s", k, kind)
 		}
 		ratio, share := pl.MeanToFind/best, pl.POS/boundAfterWays(p, pl)
 		logs += math.Log(ratio)
@@ -130,7 +131,7 @@ func TestSearchBenchmark(t *testing.T) {
 		shares = append(shares, share)
 		free += share
 		t.Logf("%3d  %d searchers %3.0f min  mean %5.1f min, %-16s %5.1f min: %.3f  POS %.3f, %.3f of the bound", k, len(p.Searchers), pl.Minutes, pl.MeanToFind, name, best, ratio, pl.POS, share)
-		require.LessOrEqual(t, ratio, 1.0, "scenario %d", k)
+		assert.LessOrEqual(t, ratio, 1.0, "scenario %d", k)
 	}
 	sort.Float64s(shares)
 	t.Logf("mean time to find over the best standard pattern's: geometric mean %.3f, worst %.3f; POS over the bound: mean %.3f, least %.3f", math.Exp(logs/float64(n)), worst, free/float64(n), least)
