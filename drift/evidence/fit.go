@@ -202,6 +202,13 @@ func addMoved(u [][]float64, z, w []float64, dim int, neff float64, most int) []
 			}
 		}
 	}
+	return addNarrowed(u, rest, w, dim, neff, most)
+}
+
+// addNarrowed appends those directions of rest, the points without their parts
+// along u, whose weighted covariance lies outside the edges.
+func addNarrowed(u [][]float64, rest, w []float64, dim int, neff float64, most int) [][]float64 {
+	n, free := len(w), dim-len(u)
 	for i, v := range w {
 		root := math.Sqrt(v)
 		for j := range dim {
@@ -226,7 +233,7 @@ func addMoved(u [][]float64, z, w []float64, dim int, neff float64, most int) []
 	}
 	var found []moved
 	for k, v := range values {
-		if k < dim-int(free) && v < 1e-8 { // the directions already taken
+		if k < dim-free && v < 1e-8 { // the directions already taken
 			continue
 		}
 		if v > 1e-8 && (v < low || v > high) {

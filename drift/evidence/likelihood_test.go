@@ -192,6 +192,8 @@ func TestReadyRefuses(t *testing.T) {
 		{Sighting{Kind: NothingIn}, "needs an area"},
 		{Sighting{Kind: PartFound, Part: "pod"}, "needs its name"},
 		{Sighting{Kind: Looks, Looked: "odd"}, "write open or fast"},
+		{Sighting{Kind: Looks, Looked: Open, After: ptr(3)}, "needs one moment or none"},
+		{Sighting{Kind: Bearing, From: from, BearingDeg: ptr(1), Since: "ejection"}, "needs a time that counts from it"},
 		{Sighting{Kind: Looks, Looked: Open, Sure: ptr(1.2)}, "sure 1.2"},
 		{Sighting{Kind: "dream"}, `kind "dream" is not known`},
 	} {

@@ -15,7 +15,7 @@ import (
 // Options says how to locate; the zero value is ready to use.
 type Options struct {
 	Runs     int                   // effective runs wanted, and runs of the prior; 0: 20 000
-	Most     int                   // flights at most; 0: 40 times Runs
+	Most     int                   // flights at most, in all; 0: 200 000 and 10 times Runs
 	Seed     uint64                // every draw comes from it
 	Workers  int                   // 0: all cores; the result does not depend on it
 	Divided  bool                  // give a map also when the sightings contradict each other
@@ -76,7 +76,7 @@ func locate(ctx context.Context, m model, seen []Sighting, o Options) (*Posterio
 		o.Runs = 20000
 	}
 	if o.Most <= 0 {
-		o.Most = 40 * o.Runs
+		o.Most = 200000 + 10*o.Runs
 	}
 	terms, err := readyAll(m, seen)
 	if err != nil {

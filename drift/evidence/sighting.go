@@ -136,6 +136,8 @@ func (s *Sighting) complete() error {
 		return fmt.Errorf("farther-than %g m is not less than nearer-than %g m: swap them", *s.FartherThan, *s.NearerThan)
 	case s.At != nil && (s.After != nil || s.Before != nil):
 		return fmt.Errorf("at %g s and an interval (after, before) cannot both be: give one of them", *s.At)
+	case s.Since != "" && s.At == nil && s.After == nil && s.Before == nil:
+		return fmt.Errorf("since %q needs a time that counts from it: at, after or before", s.Since)
 	case s.Heard && s.From == nil:
 		return fmt.Errorf("heard needs from, the place where it was heard: sound takes 3 s for a kilometre")
 	}
@@ -173,6 +175,9 @@ func (s *Sighting) complete() error {
 	case Looks:
 		if s.Looked != Open && s.Looked != Fast {
 			return fmt.Errorf("looked %q is not known: write open or fast", s.Looked)
+		}
+		if s.After != nil || s.Before != nil {
+			return fmt.Errorf("looked %s needs one moment or none: give at or event in place of after and before", s.Looked)
 		}
 	default:
 		return fmt.Errorf("kind %q is not known", s.Kind)
