@@ -1,7 +1,9 @@
 package drift
 
 import (
+	"context"
 	"math"
+	"runtime"
 	"syscall"
 	"testing"
 
@@ -88,5 +90,21 @@ func TestFastAgainstExact(t *testing.T) {
 			path += b.ApogeeM + b.At.Norm()
 		}
 		assert.Less(t, math.Sqrt(square/n), 0.0005*path/n+0.2, name)
+	}
+}
+
+// BenchmarkMillion flies a million runs on all processors and reports what they
+// hold in memory.
+func BenchmarkMillion(b *testing.B) {
+	m, err := Prepare(small())
+	require.NoError(b, err)
+	for range b.N {
+		from := cpuSeconds()
+		c, err := m.Run(context.Background(), Options{Runs: 1_000_000, Seed: 1})
+		require.NoError(b, err)
+		var mem runtime.MemStats
+		runtime.ReadMemStats(&mem)
+		b.ReportMetric(float64(mem.Sys)/1e6, "MB")
+		b.ReportMetric(float64(len(c.Landings))/(cpuSeconds()-from), "flights/cpu-s")
 	}
 }
