@@ -16,7 +16,7 @@ type move struct {
 	node   int32 // homeNode: at the start, charged
 	how    int8  // 0..3 edge, jump, charge
 	dir    int8  // last direction, -1 none
-	run    int16 // edges since the last turn
+	grace  int8  // edges for which a jump is given time to pay
 	t      float64
 	flown  float64 // s of this sortie
 	score  float64 // gained: chance x s
@@ -32,6 +32,10 @@ const (
 
 // leapEvery is how many time steps lie between thoughts of going elsewhere.
 const leapEvery = 3
+
+// graceEdges is for how many edges after a jump a route is kept beside better
+// ones: going elsewhere costs first.
+const graceEdges = 10
 
 // beam looks for the route of one agent that gains most: the integral over time
 // of the chance found, given what the others do. It keeps the best `wide`
@@ -109,14 +113,21 @@ func (b *beam) prune(c []move) []move {
 	})
 	seen := make(map[uint64]bool, b.wide)
 	out := c[:0]
+	late := 0 // jumps kept on top of the best, while they pay off
 	for _, m := range c {
+		if len(out)-late >= b.wide && m.grace == 0 {
+			continue
+		}
 		h := m.hash ^ mix(uint64(m.node)*8+uint64(m.dir+1))
 		if seen[h] {
 			continue
 		}
 		seen[h] = true
+		if len(out)-late >= b.wide {
+			late++
+		}
 		out = append(out, m)
-		if len(out) == b.wide {
+		if late > b.wide/3 {
 			break
 		}
 	}
@@ -149,12 +160,10 @@ func (b *beam) expand(i int, at geo.XY) {
 			if math.IsInf(dt, 1) {
 				continue
 			}
-			run := st.run + 1
 			if st.dir >= 0 && d != int(st.dir) {
 				dt += a.turn
-				run = 1
 			}
-			m := move{parent: int32(i), node: int32(e), how: int8(d), dir: int8(d), run: run,
+			m := move{parent: int32(i), node: int32(e), how: int8(d), dir: int8(d), grace: max(0, st.grace-1),
 				t: st.t + dt, flown: st.flown + dt, score: st.score}
 			if !b.allowed(&m) {
 				continue
@@ -399,7 +408,7 @@ func (b *beam) leapTo(i int, at geo.XY, tg *target) {
 	if st.dir >= 0 {
 		dt += b.a.turn
 	}
-	m := move{parent: int32(i), node: int32(node), how: jump, dir: -1, t: st.t + dt, flown: st.flown + dt, score: st.score}
+	m := move{parent: int32(i), node: int32(node), how: jump, dir: -1, grace: graceEdges, t: st.t + dt, flown: st.flown + dt, score: st.score}
 	if !b.allowed(&m) {
 		return
 	}
