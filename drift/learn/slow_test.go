@@ -234,3 +234,14 @@ func TestHeldOut(t *testing.T) {
 		}
 	}
 }
+
+// BenchmarkLearn200 is a whole learning from 200 flights: fit and calibration.
+func BenchmarkLearn200(b *testing.B) {
+	cases := club(b, 200, real{wind: 0.1, streamer: 0.2}, 1)
+	for b.Loop() {
+		p, err := Fit(context.Background(), cases, Options{Seed: 1})
+		require.NoError(b, err)
+		_, err = p.Report(context.Background(), Options{Seed: 1})
+		require.NoError(b, err)
+	}
+}
