@@ -92,7 +92,7 @@ func Fit(ctx context.Context, cases []Case, o Options) (*Posterior, error) {
 }
 
 const (
-	looks    = 7   // at most
+	looks    = 5   // at most
 	settled  = 0.6 // default spreads, of a factor's mean from look to look
 	farthest = 2.0 // default spreads
 	lastFar  = 4.0 // in the last look, all in all
@@ -118,6 +118,7 @@ func (p *Posterior) recentre() (moved float64) {
 // look makes the tangents of every case around what the last look has learned.
 func (p *Posterior) look(ctx context.Context, look int, last bool, o Options) error {
 	build, places := newProblem(p.cases)
+	many := len(p.cases) > 60 // their errors average out
 	err := each(ctx, len(p.cases), o.Workers, func(i int) error {
 		c := &p.cases[i]
 		q := p.belief(i, c)
@@ -128,8 +129,14 @@ func (p *Posterior) look(ctx context.Context, look int, last bool, o Options) er
 				continue
 			}
 			n := rareHits
+			if many && !last {
+				n = 4 // for the scale alone
+			}
 			if ch.P >= 0.5 || c.Outcome == out {
 				n = hits
+				if many {
+					n = hits / 2
+				}
 				p.shape[i][out] = nil // anew where the factors now are
 			}
 			r := rand.New(rand.NewPCG(o.Seed, uint64(look)<<48|uint64(out)<<40|uint64(i)))

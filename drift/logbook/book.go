@@ -166,7 +166,11 @@ func (b *Book) explain(err error) error {
 	if err == nil || !errors.As(err, &se) {
 		return err
 	}
-	switch se.Code() & 0xff {
+	code := se.Code() & 0xff
+	if se.Code() == sqlite3.SQLITE_IOERR_SHMSIZE {
+		code = sqlite3.SQLITE_FULL // no room for the index of the write-ahead log
+	}
+	switch code {
 	case sqlite3.SQLITE_FULL:
 		return fmt.Errorf("%s: the disk is full; this was not logged, everything before it is: make room and run the command again", b.path)
 	case sqlite3.SQLITE_IOERR:
