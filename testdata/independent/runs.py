@@ -15,6 +15,7 @@ from scipy.special import ndtr, ndtri
 
 import flight
 import flightfile
+import truth
 
 HERE = Path(__file__).parent
 DEGREE = math.pi / 180
@@ -61,7 +62,7 @@ def main():
     for run in runs:
         numbers = fly(run)
         if sys.argv[1:] == ["--check"]:
-            found += [f"{run['case']} {run['outcome']}: {d}" for d in flight.differences(run["numbers"], numbers)]
+            found += [f"{run['case']} {run['outcome']}: {d}" for d in truth.differences(run["numbers"], numbers)]
         run["numbers"] = numbers
     if sys.argv[1:] == ["--write"]:
         lines = ",\n".join(json.dumps(r) for r in runs)
