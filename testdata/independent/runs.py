@@ -16,6 +16,7 @@ from scipy.special import ndtr, ndtri
 import flight
 import flightfile
 import truth
+import truth
 
 HERE = Path(__file__).parent
 DEGREE = math.pi / 180
