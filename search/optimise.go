@@ -43,6 +43,9 @@ func optimise(ctx context.Context, p Problem, o Options, t *terra, agents []*age
 	pl.regions = pl.worthwhile()
 	pl.routes = make([][]step, len(agents))
 	pl.stops = make([][]stop, len(agents))
+	for _, a := range agents {
+		a.lane = a.laneSpacing(pl.regions)
+	}
 	mo := momentsOf(p.Map)
 	for _, l := range lattices {
 		for i, a := range agents {
@@ -83,7 +86,7 @@ func (pl *planner) respond(i int, axis geo.XY, turned axes) {
 	a := pl.agents[i]
 	sn, cs := math.Sincos(turned.turnDeg * math.Pi / 180)
 	u := geo.XY{X: axis.X*cs - axis.Y*sn, Y: axis.X*sn + axis.Y*cs}
-	l := newLattice(a, pl.regions, u, a.laneSpacing(pl.regions), turned.shift)
+	l := newLattice(a, pl.regions, u, a.lane, turned.shift)
 	steps := (a.end - a.begin) * maxOf(a.speed) / l.s
 	b := &beam{
 		lattice: l, jumps: 2,

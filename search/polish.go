@@ -15,7 +15,7 @@ func (pl *planner) polish(ctx context.Context) {
 	for _, share := range []float64{0.5, 0.25, 0.12} {
 		for i, a := range pl.agents {
 			pl.shade(i)
-			d := share * a.laneSpacing(pl.regions)
+			d := share * a.lane
 			for k := 0; k < len(pl.stops[i]); k++ {
 				if ctx.Err() != nil {
 					return
@@ -35,13 +35,13 @@ const (
 	worthTidy = 0.003
 )
 
-func (a *agent) shortest(rs []region) float64 {
-	return math.Min(shortLeg, a.laneSpacing(rs)/3)
+func (a *agent) shortest() float64 {
+	return math.Min(shortLeg, a.lane/3)
 }
 
 // tidy leaves out stops that lie close to the one before.
 func (pl *planner) tidy(i int) {
-	least := pl.agents[i].shortest(pl.regions)
+	least := pl.agents[i].shortest()
 	for k := 0; k+1 < len(pl.stops[i]); {
 		st := pl.stops[i]
 		if st[k].charge || st[k+1].charge || st[k+1].p.Sub(st[k].p).Norm() >= least {
@@ -104,7 +104,7 @@ func (pl *planner) nudge(i, k int, d float64) {
 // shift tries n stops from k on moved by v, and by twice that when it pays.
 func (pl *planner) shift(i, k, n int, v geo.XY) bool {
 	won := false
-	least := pl.agents[i].shortest(pl.regions)
+	least := pl.agents[i].shortest()
 	for range 3 {
 		st := append([]stop(nil), pl.stops[i]...)
 		for j := k; j < k+n; j++ {
