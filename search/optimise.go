@@ -47,7 +47,8 @@ func optimise(ctx context.Context, p Problem, o Options, t *terra, agents []*age
 		a.lane = a.laneSpacing(pl.regions)
 	}
 	mo := momentsOf(p.Map)
-	for _, l := range lattices {
+	rounds := max(3, min(len(lattices), 12/len(agents))) // few searchers leave time for more
+	for _, l := range lattices[:rounds] {
 		for i, a := range agents {
 			if err := ctx.Err(); err != nil {
 				return nil, err
@@ -65,7 +66,7 @@ func optimise(ctx context.Context, p Problem, o Options, t *terra, agents []*age
 // lattices are the turns (degrees from the long axis of the cloud) and shifts
 // (shares of a lane) that the rounds go through; wideBeam and beamWork bound the
 // work of one beam.
-var lattices = []axes{{0, [2]float64{0, 0}}, {45, [2]float64{0.3, 0.6}}, {0, [2]float64{0.5, 0.5}}}
+var lattices = []axes{{0, [2]float64{0, 0}}, {45, [2]float64{0.3, 0.6}}, {0, [2]float64{0.5, 0.5}}, {22.5, [2]float64{0.2, 0.8}}, {67.5, [2]float64{0.7, 0.1}}, {0, [2]float64{0.25, 0.75}}, {45, [2]float64{0.8, 0.1}}, {0, [2]float64{0.75, 0.3}}}
 
 type axes struct {
 	turnDeg float64
@@ -91,7 +92,7 @@ func (pl *planner) respond(i int, axis geo.XY, turned axes) {
 	b := &beam{
 		lattice: l, jumps: 2,
 		shadow: newShadow(l.quads(pl.plain), pl.horizon, pl.agents, pl.routes, i, l.in),
-		wide:   max(10, min(wideBeam, int(beamWork/steps))),
+		wide:   max(10, min(wideBeam*max(1, 4/len(pl.agents)), int(beamWork*float64(max(1, 3/len(pl.agents)))/steps))),
 	}
 	stops, _ := b.run()
 	pl.shade(i)

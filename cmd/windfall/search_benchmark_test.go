@@ -60,6 +60,11 @@ func searchScenario(t testing.TB, f *flightfile.File, k int) search.Problem {
 		mid := mean.Add(u.Scale(40 - 80*r.Float64()))
 		a, b := mid.Add(v.Scale(-2000)), mid.Add(v.Scale(2000))
 		p.Ground = &ground.Ground{Barriers: []ground.Barrier{{Name: "river", Line: orb.LineString{{a.X, a.Y}, {b.X, b.Y}}}}}
+		for i := range p.Searchers { // nobody starts on the river
+			if d := p.Searchers[i].Start.Sub(mid); math.Abs(d.X*u.X+d.Y*u.Y) < 2 {
+				p.Searchers[i].Start = p.Searchers[i].Start.Add(u.Scale(4))
+			}
+		}
 		for range 1 + r.IntN(2) {
 			p.Ground.Crossings = append(p.Ground.Crossings, mid.Add(v.Scale(400*r.Float64()-200)))
 		}
