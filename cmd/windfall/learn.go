@@ -213,8 +213,8 @@ func printLearned(w io.Writer, r *learn.Result, skipped []string, explain bool) 
 	p.f("")
 	p.f("%-22s %10s %10s    %10s %10s", "factor", "was", "spread", "now", "spread")
 	for _, f := range r.Factors {
-		p.f("%-22s %10s %10s    %10s %10s   (+- %s; spread %s to %s)", f.Name, factorValue(f, f.WasMean), factorSpread(f, f.WasSD), factorValue(f, f.Mean), factorSpread(f, f.SD),
-			factorSpread(f, f.MeanSE), factorSpread(f, f.SDLow), factorSpread(f, f.SDHigh))
+		p.f("%-22s %10s %10s    %10s %10s   (%sspread %s to %s)", f.Name, factorValue(f, f.WasMean), factorSpread(f, f.WasSD), factorValue(f, f.Mean), factorSpread(f, f.SD),
+			factorError(f), factorSpread(f, f.SDLow), factorSpread(f, f.SDHigh))
 		if explain {
 			for _, m := range f.Members {
 				p.f("  %-20s %21s    %10s %10s   %s", memberName(m), "", factorValue(f, m.Mean), factorSpread(f, m.SD), count(m.Finds, "find"))
@@ -288,6 +288,14 @@ func factorSpread(f learn.Factor, v float64) string {
 		return fmt.Sprintf("%.1f %%", 100*v)
 	}
 	return fmt.Sprintf("%.2f %s", v, f.Unit)
+}
+
+// factorError tells how well a factor's mean is known.
+func factorError(f learn.Factor) string {
+	if f.Name == learn.WindShape {
+		return "" // it has no mean
+	}
+	return "+- " + factorSpread(f, f.MeanSE) + "; "
 }
 
 // levelBars counts levels by tenths.
