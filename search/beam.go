@@ -15,6 +15,8 @@ type move struct {
 	node   int32 // homeNode: at the start, charged
 	how    int8  // 0..3 edge, jump, charge
 	dir    int8  // last direction, -1 none
+	run    int8  // edges walked in it, no more counted than make a leg
+	link   bool  // the turn before led to the lane beside, not to a leg
 	grace  int8  // edges for which a jump is given time to pay
 	t      float64
 	flown  float64 // s of this sortie
@@ -44,6 +46,8 @@ type beam struct {
 	*shadow // of the lattice's quads
 	wide    int
 	jumps   int
+	least   int8    // edges of a leg a person accepts
+	price   float64 // chance x s, what a turn costs beside its time
 	states  []move
 	targets []target
 	bucket  [][]move
@@ -117,7 +121,7 @@ func (b *beam) prune(c []move) []move {
 		if len(out)-late >= b.wide && m.grace == 0 {
 			continue
 		}
-		h := m.hash ^ mix(uint64(m.node)*8+uint64(m.dir+1))
+		h := m.hash ^ mix(uint64(m.node)*256+uint64(m.dir+1)*32+uint64(m.run))
 		if seen[h] {
 			continue
 		}
@@ -147,33 +151,8 @@ func (b *beam) expand(i int, at geo.XY) {
 	st := b.states[i]
 	a := b.a
 	if st.node >= 0 {
-		for d := 0; d < 4; d++ {
-			if st.dir >= 0 && d == int(st.dir+2)%4 {
-				continue
-			}
-			e := b.toward(int(st.node), d)
-			if e < 0 {
-				continue
-			}
-			dt := b.cost[d][st.node]
-			if math.IsInf(dt, 1) {
-				continue
-			}
-			if st.dir >= 0 && d != int(st.dir) {
-				dt += a.turn
-			}
-			m := move{parent: int32(i), node: int32(e), how: int8(d), dir: int8(d), grace: max(0, st.grace-1),
-				t: st.t + dt, flown: st.flown + dt, score: st.score}
-			if !b.allowed(&m) {
-				continue
-			}
-			lo := int(st.node)
-			if d >= 2 {
-				lo = e
-			}
-			m.score += b.gain(int(st.node), d, st.t+dt*0.5)
-			m.hash = st.hash ^ mix(uint64(lo*2+d%2)^0x55<<40)
-			b.push(m)
+		for d := range 4 {
+			b.onward(i, d)
 		}
 	}
 	if st.node < 0 || int(st.t/b.dt)%leapEvery == 0 {
@@ -187,6 +166,59 @@ func (b *beam) expand(i int, at geo.XY) {
 		}
 	}
 	b.forget()
+}
+
+// onward adds the edge from state i in direction d. A leg goes on until it is
+// long enough, save the step across to the lane beside, from which the way leads
+// back.
+func (b *beam) onward(i, d int) {
+	st := b.states[i]
+	e := b.toward(int(st.node), d)
+	if e < 0 || math.IsInf(b.cost[d][st.node], 1) || st.dir >= 0 && d == int(st.dir+2)%4 {
+		return
+	}
+	dt := b.cost[d][st.node]
+	m := move{parent: int32(i), node: int32(e), how: int8(d), dir: int8(d), run: 1, link: st.link,
+		grace: max(0, st.grace-1), score: st.score}
+	switch {
+	case st.dir < 0:
+		m.link = false
+	case d == int(st.dir):
+		m.run = min(st.run+1, b.least)
+	default:
+		m.link = st.run < b.least
+		if m.link && (st.link || b.before(i) != int8(d+2)%4) {
+			return
+		}
+		dt += b.a.turn
+		m.score -= b.price
+	}
+	m.t, m.flown = st.t+dt, st.flown+dt
+	if !b.allowed(&m) {
+		return
+	}
+	lo := int(st.node)
+	if d >= 2 {
+		lo = e
+	}
+	m.score += b.gain(int(st.node), d, st.t+dt*0.5)
+	m.hash = st.hash ^ mix(uint64(lo*2+d%2)^0x55<<40)
+	b.push(m)
+}
+
+// before returns the direction that the route to state i had before its present
+// one, -1 when that was no edge.
+func (b *beam) before(i int) int8 {
+	d := b.states[i].dir
+	for ; i > 0; i = int(b.states[i].parent) {
+		if st := b.states[i]; st.how != d {
+			if st.how < jump {
+				return st.how
+			}
+			break
+		}
+	}
+	return -1
 }
 
 // allowed reports whether the agent can still be home in time and on its

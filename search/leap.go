@@ -8,6 +8,9 @@ import (
 	"windfall/geo"
 )
 
+// jumpPrice is what going elsewhere costs, in turns.
+const jumpPrice = 3.0
+
 // findTargets picks the likeliest node of every block of nodes.
 func (b *beam) findTargets() {
 	b.targets = b.targets[:0]
@@ -128,7 +131,7 @@ func (b *beam) leapTo(i int, at geo.XY, tg *target) {
 	if st.dir >= 0 {
 		dt += b.a.turn
 	}
-	m := move{parent: int32(i), node: int32(node), how: jump, dir: -1, grace: graceEdges, t: st.t + dt, flown: st.flown + dt, score: st.score}
+	m := move{parent: int32(i), node: int32(node), how: jump, dir: -1, grace: graceEdges, t: st.t + dt, flown: st.flown + dt, score: st.score - jumpPrice*b.price}
 	if !b.allowed(&m) {
 		return
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 	"sort"
+	"sync"
 
 	"windfall/geo"
 	"windfall/geo/grid"
@@ -26,14 +27,18 @@ type planner struct {
 	routes  [][]step
 	stops   [][]stop
 	shadow  *shadow // of the agent turned to
-	gain    float64 // of its route
+	gain    float64 // of its route, its turns paid for
 	regions []region
+	axis    geo.XY  // of all lanes, a unit vector
+	price   float64 // chance x s, of a turn
 }
 
 // optimise returns the stops of the plan that finds soonest. Each agent in turn
 // gets the route that gains most given what the others do (a beam search over a
 // lattice of straight lanes), first from nothing and then again and again on
-// lattices turned and shifted; a change stays when the whole plan gains.
+// lattices shifted; a change stays when the whole plan gains. All lanes share
+// one axis, so that neighbours' legs are parallel and no ground is left between
+// them or walked twice.
 func optimise(ctx context.Context, p Problem, o Options, t *terra, agents []*agent) ([][]stop, error) {
 	pl := &planner{t: t, agents: agents}
 	for _, a := range agents {
@@ -41,56 +46,85 @@ func optimise(ctx context.Context, p Problem, o Options, t *terra, agents []*age
 	}
 	pl.plain = planningField(p.Map, math.Max(1, narrowest(p.Map, agents)/planParts))
 	pl.regions = pl.worthwhile()
-	pl.routes = make([][]step, len(agents))
-	pl.stops = make([][]stop, len(agents))
+	pl.price = turnPrice * pl.plain.sum() * pl.horizon
 	for _, a := range agents {
 		a.lane = a.laneSpacing(pl.regions)
 	}
-	mo := momentsOf(p.Map)
-	rounds := max(3, min(len(lattices), 12/len(agents))) // few searchers leave time for more
-	for _, l := range lattices[:rounds] {
-		for i, a := range agents {
-			if err := ctx.Err(); err != nil {
-				return nil, err
-			}
-			if a.end > a.begin {
-				pl.respond(i, mo.u, l)
-			}
-		}
+	pl.construct(ctx, pl.axes(p))
+	rounds := max(2, min(len(shifts), 10/len(agents))) // few searchers leave time for more
+	for _, shift := range shifts[:rounds] {
+		pl.round(ctx, shift)
 	}
 	pl.polish(ctx)
 	pl.rival(p.Map)
 	return pl.stops, ctx.Err()
 }
 
-// lattices are the turns (degrees from the long axis of the cloud) and shifts
-// (shares of a lane) that the rounds go through; wideBeam and beamWork bound the
-// work of one beam.
-var lattices = []axes{{0, [2]float64{0, 0}}, {45, [2]float64{0.3, 0.6}}, {0, [2]float64{0.5, 0.5}}, {22.5, [2]float64{0.2, 0.8}}, {67.5, [2]float64{0.7, 0.1}}, {0, [2]float64{0.25, 0.75}}, {45, [2]float64{0.8, 0.1}}, {0, [2]float64{0.75, 0.3}}}
+// shifts are the places of the lanes, shares of their spacing, that the rounds
+// go through.
+var shifts = [][2]float64{{0.5, 0.5}, {0.25, 0.75}, {0.3, 0.6}, {0.75, 0.3}, {0.8, 0.1}, {0.2, 0.8}, {0.7, 0.1}}
 
-type axes struct {
-	turnDeg float64
-	shift   [2]float64
+// turnPrice is what a turn must gain to be asked of anybody, beside the time it
+// takes: a share of all there is to gain. Higher prices give fewer and longer
+// legs that find later.
+const turnPrice = 0.0002
+
+// construct makes routes for everybody from nothing along each of the axes, and
+// keeps the axis that finds soonest.
+func (pl *planner) construct(ctx context.Context, axes []geo.XY) {
+	trials := make([]planner, len(axes))
+	var wait sync.WaitGroup
+	for k, u := range axes {
+		trials[k] = *pl
+		tr := &trials[k]
+		tr.axis = u
+		tr.routes, tr.stops = make([][]step, len(pl.agents)), make([][]stop, len(pl.agents))
+		wait.Go(func() { tr.round(ctx, [2]float64{}) })
+	}
+	wait.Wait()
+	best := math.Inf(-1)
+	for k := range trials {
+		v := trials[k].value(trials[k].routes)
+		for i := range pl.agents {
+			v -= trials[k].fuss(i, trials[k].stops[i])
+		}
+		if v > best {
+			best = v
+			*pl = trials[k]
+		}
+	}
+}
+
+// round gives every agent in turn its best answer to the others.
+func (pl *planner) round(ctx context.Context, shift [2]float64) {
+	for i, a := range pl.agents {
+		if a.end > a.begin && ctx.Err() == nil {
+			pl.respond(i, shift)
+		}
+	}
 }
 
 // planParts is how many raster cells lie across the narrowest sweep width while
 // planning.
 const planParts = 3
 
+// wideBeam and beamWork bound the work of one beam.
 const (
 	wideBeam = 60
 	beamWork = 12000 // states kept over all time steps
 )
 
+// leastLeg is how long (m) a leg at least is to be.
+const leastLeg = 45.0
+
 // respond gives agent i the route that gains most, the others' standing fast.
-func (pl *planner) respond(i int, axis geo.XY, turned axes) {
+func (pl *planner) respond(i int, shift [2]float64) {
 	a := pl.agents[i]
-	sn, cs := math.Sincos(turned.turnDeg * math.Pi / 180)
-	u := geo.XY{X: axis.X*cs - axis.Y*sn, Y: axis.X*sn + axis.Y*cs}
-	l := newLattice(a, pl.regions, u, a.lane, turned.shift)
+	l := newLattice(a, pl.regions, pl.axis, a.lane, shift)
 	steps := (a.end - a.begin) * maxOf(a.speed) / l.s
 	b := &beam{
-		lattice: l, jumps: 2,
+		lattice: l, jumps: 2, price: pl.price,
+		least:  int8(max(2, min(20, math.Ceil(leastLeg/l.s)))),
 		shadow: newShadow(l.quads(pl.plain), pl.horizon, pl.agents, pl.routes, i, l.in),
 		wide:   max(10, min(wideBeam*max(1, 4/len(pl.agents)), int(beamWork*float64(max(1, 3/len(pl.agents)))/steps))),
 	}
@@ -126,15 +160,15 @@ func (pl *planner) value(routes [][]step) float64 {
 // shade turns to agent i: what the others do stands fast from here on.
 func (pl *planner) shade(i int) {
 	pl.shadow = newShadow(pl.plain, pl.horizon, pl.agents, pl.routes, i, nil)
-	pl.gain = pl.shadow.gainOf(pl.agents[i], pl.routes[i])
+	pl.gain = pl.shadow.gainOf(pl.agents[i], pl.routes[i]) - pl.fuss(i, pl.stops[i])
 }
 
 // try takes the stops for agent i, to which the planner has turned, if the plan
 // gains by them.
 func (pl *planner) try(i int, stops []stop) bool {
 	r := pl.agents[i].walk(stops)
-	g := pl.shadow.gainOf(pl.agents[i], r)
-	if g <= pl.gain*(1+1e-9) {
+	g := pl.shadow.gainOf(pl.agents[i], r) - pl.fuss(i, stops)
+	if g <= pl.gain+1e-9*math.Abs(pl.gain) {
 		return false
 	}
 	pl.gain, pl.routes[i], pl.stops[i] = g, r, stops

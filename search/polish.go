@@ -12,7 +12,7 @@ import (
 // in turn. A leg moved sideways at the end of a lane makes the lane longer or
 // shorter.
 func (pl *planner) polish(ctx context.Context) {
-	for _, share := range []float64{0.5, 0.25, 0.12} {
+	for _, share := range []float64{0.5, 0.25, 0.12, 0.06} {
 		for i, a := range pl.agents {
 			pl.shade(i)
 			d := share * a.lane
@@ -71,34 +71,57 @@ func cramped(st []stop, k, n int, least float64) bool {
 	return false
 }
 
-// nudge tries to better stop k of agent i by moving it, it and the next one, or
-// by leaving it out.
+// nudge tries to better stop k of agent i by moving the leg from it sideways,
+// its end of a lane along the lane, or by leaving it out. What runs along the
+// lanes stays so.
 func (pl *planner) nudge(i, k int, d float64) {
 	st := pl.stops[i]
 	if st[k].charge {
 		return
 	}
-	both := k+1 < len(st) && !st[k+1].charge
-	along := geo.XY{X: 1}
-	if both {
-		if e := st[k+1].p.Sub(st[k].p); e.Norm() > 0 {
-			along = e.Scale(1 / e.Norm())
+	in, out := unit(st, k, pl.agents[i]), unit(st, k+1, pl.agents[i])
+	if out != (geo.XY{}) {
+		side := geo.XY{X: -out.Y, Y: out.X}
+		for _, v := range []geo.XY{side.Scale(d), side.Scale(-d)} {
+			if pl.shift(i, k, 2, v) {
+				return
+			}
 		}
 	}
-	side := geo.XY{X: -along.Y, Y: along.X}
-	for _, v := range []geo.XY{side.Scale(d), side.Scale(-d)} {
-		if both && pl.shift(i, k, 2, v) {
-			return
-		}
+	free := func(e geo.XY) bool { return e == (geo.XY{}) || pl.aslant(e) }
+	var ways []geo.XY
+	if free(out) && in != (geo.XY{}) {
+		ways = append(ways, in)
 	}
-	for _, v := range []geo.XY{along.Scale(d), along.Scale(-d), side.Scale(d), side.Scale(-d)} {
-		if pl.shift(i, k, 1, v) {
-			return
+	if free(in) && out != (geo.XY{}) {
+		ways = append(ways, out)
+	}
+	for _, e := range ways {
+		for _, v := range []geo.XY{e.Scale(d), e.Scale(-d)} {
+			if pl.shift(i, k, 1, v) {
+				return
+			}
 		}
 	}
 	if len(st) > 1 {
 		pl.try(i, without(st, k))
 	}
+}
+
+// unit returns the direction of the leg to stop k, zero where there is none.
+func unit(st []stop, k int, a *agent) geo.XY {
+	if k >= len(st) || st[k].charge || k > 0 && st[k-1].charge {
+		return geo.XY{}
+	}
+	from := a.at
+	if k > 0 {
+		from = st[k-1].p
+	}
+	d := st[k].p.Sub(from)
+	if n := d.Norm(); n > 0 {
+		return d.Scale(1 / n)
+	}
+	return geo.XY{}
 }
 
 // shift tries n stops from k on moved by v, and by twice that when it pays.
