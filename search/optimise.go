@@ -44,6 +44,7 @@ func optimise(ctx context.Context, p Problem, o Options, t *terra, agents []*age
 	for _, a := range agents {
 		pl.horizon = math.Max(pl.horizon, a.end)
 	}
+	pl.horizon *= afterwards
 	pl.plain = planningField(p.Map, math.Max(1, narrowest(p.Map, agents)/planParts))
 	pl.regions = pl.worthwhile()
 	pl.price = turnPrice * pl.plain.sum() * pl.horizon
@@ -63,6 +64,10 @@ func optimise(ctx context.Context, p Problem, o Options, t *terra, agents []*age
 // shifts are the places of the lanes, shares of their spacing, that the rounds
 // go through.
 var shifts = [][2]float64{{0.5, 0.5}, {0.25, 0.75}, {0.3, 0.6}, {0.75, 0.3}, {0.8, 0.1}, {0.2, 0.8}, {0.7, 0.1}}
+
+// afterwards lengthens the time over which a find is worth something: what is
+// found in the last minute is not worth nothing.
+const afterwards = 1.05
 
 // turnPrice is what a turn must gain to be asked of anybody, beside the time it
 // takes: a share of all there is to gain. Higher prices give fewer and longer
