@@ -270,6 +270,12 @@ func TestPlansStandUpToAnAudit(t *testing.T) {
 			pl, err := Make(context.Background(), c.p, Options{})
 			require.NoError(t, err)
 			audit(t, c.p, pl)
+			for _, r := range pl.Searchers {
+				along, mean, short := shape(r)
+				require.Greater(t, along, 0.5, "%s: share of the way on one axis", r.Name)
+				require.Greater(t, mean, 80.0, "%s: mean leg (m)", r.Name)
+				require.LessOrEqual(t, short, 2, "%s: legs under 15 m", r.Name)
+			}
 			for _, k := range []Pattern{ExpandingSquare, Parallel, Sector, nearestFirst} {
 				q, err := Make(context.Background(), c.p, Options{Pattern: k})
 				require.NoError(t, err, k)
