@@ -7,7 +7,6 @@ import (
 	"image/color"
 	"image/png"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"regexp"
 	"strings"
@@ -147,28 +146,80 @@ func writeCode(t *testing.T, svg, path string) {
 	require.NoError(t, png.Encode(f, img))
 }
 
+// printed prints a sheet in a browser and returns what pdfinfo says and the text.
+func printed(t *testing.T, html string) (info, text string) {
+	dir := t.TempDir()
+	pdf := filepath.Join(dir, "sheet.pdf")
+	tool(t, "chromium", "chromium", "--no-sandbox", "--headless", "--disable-gpu", "--disable-background-networking",
+		"--no-pdf-header-footer", "--user-data-dir="+filepath.Join(dir, "profile"), "--print-to-pdf="+pdf, html)
+	if look := os.Getenv("WINDFALL_LOOK"); look != "" {
+		name := strings.NewReplacer("/", "-", " ", "-").Replace(t.Name())
+		tool(t, "poppler-utils", "pdftoppm", "-r", "80", "-png", pdf, filepath.Join(look, name))
+	}
+	return tool(t, "poppler-utils", "pdfinfo", pdf), tool(t, "poppler-utils", "pdftotext", "-layout", pdf, "-")
+}
+
 // A browser prints the sheet: two pages, with everything on them.
 func TestSheetPrints(t *testing.T) {
-	if _, err := exec.LookPath("pdfinfo"); err != nil {
-		t.Skip("pdfinfo is not installed: apt install poppler-utils")
-	}
 	l := demo()
-	dir := t.TempDir()
 	for _, o := range []Options{{}, {Letter: true}} {
-		html := written(t, l, "sheet", o)
-		pdf := filepath.Join(dir, "sheet.pdf")
-		tool(t, "chromium", "chromium", "--no-sandbox", "--headless", "--disable-gpu", "--disable-background-networking",
-			"--no-pdf-header-footer", "--user-data-dir="+filepath.Join(dir, "profile"), "--print-to-pdf="+pdf, html)
-		info := tool(t, "poppler-utils", "pdfinfo", pdf)
+		info, text := printed(t, written(t, l, "sheet", o))
 		assert.Regexp(t, `Pages:\s+2\n`, info)
 		if o.Letter {
 			assert.Contains(t, info, "612 x 792 pts")
 		} else {
 			assert.Contains(t, info, "(A4)")
 		}
-		text := tool(t, "poppler-utils", "pdftotext", "-layout", pdf, "-")
 		for _, want := range []string{"garza-07", "Whom to call", "power line", "car park", "Declination 1.4° east", "30S TJ", "north", "lane", "scout"} {
 			assert.Contains(t, text, want)
+		}
+	}
+}
+
+// zigzag gives the plan n legs shared among k searchers, no two of them on one
+// line.
+func zigzag(l *Landing, n, k int) {
+	l.Plan.Searchers = nil
+	for i := range k {
+		r := Route{Name: fmt.Sprint("searcher ", i+1), Kind: "walker", Start: geo.XY{X: 30 * float64(i), Y: -60}, StartName: "car park", SweepWidth: 18, Pace: 0.75, Minutes: 90}
+		at := r.Start
+		for j := range n/k + (i+n%k)/k {
+			to := geo.XY{X: 200 + 30*float64(i) + 150*float64(j%2), Y: 5 * float64(j%97)}
+			g := Leg{N: j + 1, Kind: "search", From: at, To: to, StartMin: float64(j), EndMin: float64(j + 1), SweepWidth: 18, POA: 0.01, POD: 0.6, POS: 0.006}
+			if j == 0 {
+				g.Kind = "transit"
+			}
+			r.Legs, at = append(r.Legs, g), to
+		}
+		l.Plan.Searchers = append(l.Plan.Searchers, r)
+	}
+}
+
+// The sheet of any plan keeps to two pages, and each leg is on it or the sheet
+// says which are not.
+func TestSheetOfAnyPlan(t *testing.T) {
+	if testing.Short() {
+		t.Skip("prints many sheets")
+	}
+	for _, n := range []int{0, 10, 35, 80, 100, 165, 250, 1000} {
+		for _, k := range []int{1, 2, 6} {
+			for _, o := range []Options{{}, {Letter: true, Grid: place.DegMinSec}} {
+				t.Run(fmt.Sprintf("%d legs, %d searchers, letter %v", n, k, o.Letter), func(t *testing.T) {
+					t.Parallel()
+					l := demo()
+					zigzag(l, n, k)
+					for i := range 2 * k {
+						l.Cautions = append(l.Cautions, fmt.Sprintf("searcher %d may do something that fills more than one line of this box, and must be told so", i))
+					}
+					info, text := printed(t, written(t, l, "sheet", o))
+					assert.Regexp(t, `Pages:\s+[12]\n`, info)
+					rows := strings.Count(string(made(t, l, "sheet", o)), `<span class="tick">`)
+					if rows < n {
+						assert.Greater(t, rows, 140, "cut with room to spare")
+						assert.Contains(t, strings.Join(strings.Fields(text), " "), "and later:")
+					}
+				})
+			}
 		}
 	}
 }

@@ -40,24 +40,23 @@ func Sheet(w io.Writer, l *Landing, o Options) error {
 	if o.Letter {
 		s.Paper = "letter"
 	}
+	s.Many = len(l.Plan.Searchers) > 4
 	var err error
-	if s.Map, err = inlineMap(l, o.Grid); err != nil {
+	if s.Map, err = inlineMap(l, o.Grid, s.mapHeight()); err != nil {
 		return err
 	}
 	s.Spots = append(s.Spots, spotRow(l, o.Grid, "pad", geo.XY{}))
 	for _, p := range l.spots() {
 		s.Spots = append(s.Spots, spotRow(l, o.Grid, p.Name, p.At))
 	}
-	rows := 0
 	for _, r := range l.Plan.Searchers {
 		t, err := searcherTable(l, o, r.nth-1, r)
 		if err != nil {
 			return err
 		}
-		rows += len(t.Rows)
 		s.Searchers = append(s.Searchers, t)
 	}
-	s.Dense = rows > 36
+	s.layOut()
 	return sheetTemplate.Execute(w, s)
 }
 
@@ -76,7 +75,8 @@ type sheet struct {
 	Contacts, Cautions                                         []string
 	Spots                                                      []spotLine
 	Searchers                                                  []searcherSheet
-	Dense                                                      bool
+	Layout                                                     string
+	Many                                                       bool // searchers: their codes stand in one row
 }
 
 type spotLine struct{ Name, Way, Grid, Decimal string }
@@ -86,12 +86,13 @@ type searcherSheet struct {
 	QR                                                                template.HTML
 	Paces, Magnetic                                                   bool
 	Rows                                                              []legRow
+	Rest                                                              string // which legs are not here, and where they are
 }
 
 type legRow struct {
-	N                                                       int
+	N                                                       string // leg, or first and last
 	Kind, True, Magnetic, Metres, Paces, Until, Width, Grid string
-	Decimal                                                 string
+	Decimal, Mark, Short                                    string
 	Search                                                  bool
 }
 
@@ -117,36 +118,6 @@ func spaced(s string) string {
 func shortDecimal(l *Landing, q geo.XY) string {
 	p := l.Frame.ToLonLat(q)
 	return fmt.Sprintf("%.5f, %.5f", p.Lat()+0, p.Lon()+0)
-}
-
-func searcherTable(l *Landing, o Options, i int, r Route) (searcherSheet, error) {
-	s := searcherSheet{
-		Letter: routeLetter(i), Name: clean(r.Name), Summary: clean(r.summary()), StartName: clean(r.StartName),
-		StartGrid: spaced(place.Format(l.Frame.ToLonLat(r.Start), o.Grid)), StartDecimal: shortDecimal(l, r.Start),
-		Paces: r.Pace > 0, Magnetic: l.Declination != nil,
-	}
-	for _, g := range r.Legs {
-		deg, m := g.Bearing()
-		row := legRow{N: g.N, Kind: g.Kind, Until: minutes(g.EndMin), Search: g.Kind == "search",
-			Grid: spaced(place.Format(l.Frame.ToLonLat(g.To), o.Grid)), Decimal: shortDecimal(l, g.To)}
-		if m > 0 {
-			row.True, row.Metres = bearing(deg), fmt.Sprintf("%.0f", m)
-			if l.Declination != nil {
-				row.Magnetic = bearing(deg - *l.Declination)
-			}
-			if r.Pace > 0 {
-				row.Paces = fmt.Sprintf("%.0f", m/r.Pace)
-			}
-		}
-		if row.Search {
-			row.Width = fmt.Sprintf("%.0f", g.SweepWidth)
-		}
-		s.Rows = append(s.Rows, row)
-	}
-	s.QRText = qrText(l, r, o.QRList)
-	var err error
-	s.QR, err = qrSVG(s.QRText)
-	return s, err
 }
 
 // qrText is a geo: URI (RFC 5870) of where the searcher's first search leg
@@ -204,12 +175,25 @@ func qrSVG(text string) (template.HTML, error) {
 		len(bits), len(bits), len(bits), len(bits), b.String())), nil
 }
 
+// mapHeight is the height of the map, of 720 across, that leaves the first page
+// room for the rest.
+func (s *sheet) mapHeight() float64 {
+	h := 515 - 7*float64(max(0, len(s.Cautions)-8)) - 18*float64(max(0, len(s.Contacts)-6))
+	if s.Paper == "letter" {
+		h -= 70
+	}
+	if s.Many {
+		h -= 25
+	}
+	return max(300, h)
+}
+
 // inlineMap draws the picture for paper as SVG that fills its width.
-func inlineMap(l *Landing, grid place.Style) (template.HTML, error) {
+func inlineMap(l *Landing, grid place.Style, height float64) (template.HTML, error) {
 	var b bytes.Buffer
 	bare := *l
 	bare.Title, bare.Subtitle = "", ""
-	if err := SVG(&b, &bare, Page{Width: 720, Height: 515, Lettering: 0.6, Grid: grid, Untitled: true}); err != nil {
+	if err := SVG(&b, &bare, Page{Width: 720, Height: height, Lettering: 0.6, Grid: grid, Untitled: true}); err != nil {
 		return "", err
 	}
 	s := b.String()
