@@ -57,6 +57,7 @@ func (s *situation) layers(r *result) *mapfile.Landing {
 	if s.file.Field != nil {
 		l.Outlines = append(l.Outlines, mapfile.Zone{Name: "field", Shape: s.file.Field})
 	}
+	l.Parts = s.shed
 	s.drawn(l)
 	l.Covered = s.covered
 	if s.posterior != nil {

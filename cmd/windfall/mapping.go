@@ -35,6 +35,8 @@ type situation struct {
 
 	posterior *evidence.Posterior // nil: nothing seen
 
+	shed []mapfile.Part // where shed parts lie, filled by summarise
+
 	gone    []search.Pass   // ways of the logged tracks: gone over without a find
 	covered []mapfile.Strip // the same, to be drawn
 	foundBy float64         // the chance they had to find it

@@ -11,6 +11,7 @@ import (
 	"windfall/geo"
 	"windfall/geo/chance"
 	"windfall/geo/grid"
+	"windfall/geo/mapfile"
 	"windfall/geo/sun"
 )
 
@@ -228,8 +229,12 @@ func (s *situation) places() []chance.Chance {
 	return out
 }
 
+// partLevels are the areas that are drawn for shed parts.
+var partLevels = []float64{0.5, 0.9}
+
 // parts gives each shed part's own landing map, should it come off.
 func (s *situation) parts(r *result) error {
+	s.shed = nil
 	for _, p := range s.cloud.Parts {
 		pr := partResult{Name: p.Name, Chance: p.Chance}
 		if len(p.Landings) > 0 {
@@ -251,6 +256,11 @@ func (s *situation) parts(r *result) error {
 			}
 			l := landingOf(s.cloud.Frame, mom, m)
 			pr.Landing = &l
+			drawn := mapfile.Part{Name: p.Name, Chance: p.Chance, Mean: mom.Mean}
+			for _, a := range m.Contours(partLevels) {
+				drawn.Areas = append(drawn.Areas, mapfile.Area(a))
+			}
+			s.shed = append(s.shed, drawn)
 		}
 		r.Parts = append(r.Parts, pr)
 	}

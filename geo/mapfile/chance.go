@@ -149,6 +149,9 @@ func (l *Landing) findExtent() orb.Bound {
 	for _, s := range l.spots() {
 		grow(s.At)
 	}
+	for _, p := range l.Parts {
+		grow(p.Mean)
+	}
 	for _, r := range l.Rays {
 		grow(r.From)
 	}

@@ -46,12 +46,13 @@ func rampAt(level float64) color.NRGBA {
 
 // Marks.
 var (
-	ink    = rgb(0x16161D)
-	paper  = rgb(0xFFFFFF)
-	padInk = rgb(0x0B4F8A)
-	noGo   = rgb(0xC8102E)
-	seenBy = rgb(0x0FA3A3)
-	past   = rgb(0x6B7280)
+	ink     = rgb(0x16161D)
+	paper   = rgb(0xFFFFFF)
+	padInk  = rgb(0x0B4F8A)
+	noGo    = rgb(0xC8102E)
+	seenBy  = rgb(0x0FA3A3)
+	past    = rgb(0x6B7280)
+	partInk = rgb(0x8A4B08)
 )
 
 // routeInks are the searchers' colours in order; each also has a dash pattern

@@ -39,7 +39,8 @@ func demo() *Landing {
 	l.Outlines = []Zone{{Name: "field", Shape: orb.MultiPolygon{{{{-150, -250}, {560, -200}, {540, 460}, {-130, 400}, {-150, -250}}}}}}
 	l.Barriers = []Line{{Name: "stream", Path: []geo.XY{{X: 560, Y: -300}, {X: 600, Y: 0}, {X: 590, Y: 300}, {X: 680, Y: 600}}}}
 	l.Covered = []Strip{{By: "Ada", Path: []geo.XY{{X: 200, Y: 100}, {X: 300, Y: 160}, {X: 320, Y: 260}}, Width: 18, POD: 0.6}}
-	l.Parts = []Part{{Name: "camera pod", Mean: geo.XY{X: 180, Y: 40}}}
+	ring := Ellipse{0.5, geo.XY{X: 180, Y: 40}, 60, 35, 50}.ring()
+	l.Parts = []Part{{Name: "camera pod", Chance: 0.06, Mean: geo.XY{X: 180, Y: 40}, Areas: []Area{{Probability: 0.5, AreaM2: math.Pi * 60 * 35, Shape: orb.MultiPolygon{{ring}}}}}}
 	l.Cautions = []string{
 		"Ask before you enter ground that is not yours; keep out of the hatched areas.",
 		"Do not touch power lines, and never climb for a rocket. Call the grid operator.",

@@ -100,10 +100,20 @@ func addAreas(l *Landing, add addFunc) {
 	for _, p := range l.Parts {
 		for _, a := range p.Areas {
 			if s := polygons(l.Frame, a.Shape); len(s) > 0 {
-				add(s, geojson.Properties{"kind": "part-area", "name": p.Name, "probability": a.Probability, "area_m2": a.AreaM2})
+				props := p.properties("part-area")
+				props["probability"], props["area_m2"] = a.Probability, a.AreaM2
+				add(s, props)
 			}
 		}
 	}
+}
+
+func (p Part) properties(kind string) geojson.Properties {
+	props := geojson.Properties{"kind": kind, "name": p.Name}
+	if p.Chance > 0 {
+		props["chance"] = p.Chance
+	}
+	return props
 }
 
 func addPoints(l *Landing, add addFunc) {
@@ -122,7 +132,7 @@ func addPoints(l *Landing, add addFunc) {
 		add(lonLat(l.Frame, s.At), props)
 	}
 	for _, p := range l.Parts {
-		add(lonLat(l.Frame, p.Mean), geojson.Properties{"kind": "part", "name": p.Name})
+		add(lonLat(l.Frame, p.Mean), p.properties("part"))
 	}
 	if len(l.Points) > 0 {
 		mp := make(orb.MultiPoint, len(l.Points))

@@ -80,6 +80,7 @@ func styles(l *Landing, withIcons bool) []kml.Element {
 	out := []kml.Element{
 		style("pad", icon("pad")), style("nominal", icon("nominal")), style("spot", icon("spot")), style("part", icon("part")),
 		style("ellipse", line(rgb(0xFFFFFF), 1.5), fill(faded(paper, 0))),
+		style("part-area", line(partInk, 2), fill(faded(paper, 0))),
 		style("sighting", line(seenBy, 3), fill(faded(seenBy, 0.18))),
 		style("covered", line(faded(past, 0.8), 2), fill(faded(past, 0.35))),
 		style("no-go", line(noGo, 3), fill(faded(noGo, 0.4))),
@@ -208,10 +209,10 @@ func ellipseMarks(l *Landing) (out []kml.Element) {
 
 func partMarks(l *Landing) (out []kml.Element) {
 	for _, p := range l.Parts {
-		out = append(out, placemark(p.Name, "Middle of where this part may lie.", "#part", pointAt(lonLat(l.Frame, p.Mean))))
+		out = append(out, placemark(p.Name, "Middle of where this part lies"+p.should()+".", "#part", pointAt(lonLat(l.Frame, p.Mean))))
 		for _, a := range p.Areas {
 			if g := polygonElement(l, a.Shape); g != nil {
-				out = append(out, placemark(fmt.Sprintf("%s: %s area", p.Name, percent(a.Probability)), area(a.AreaM2), "#ellipse", g))
+				out = append(out, placemark(fmt.Sprintf("%s: %s area", p.Name, percent(a.Probability)), fmt.Sprintf("The part lies in here with a chance of %s%s. %s.", percent(a.Probability), p.should(), area(a.AreaM2)), "#part-area", g))
 			}
 		}
 	}

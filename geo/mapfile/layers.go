@@ -104,9 +104,10 @@ type Line struct {
 
 // Part is a part that may come off, and where it lies.
 type Part struct {
-	Name  string
-	Mean  geo.XY
-	Areas []Area
+	Name   string
+	Chance float64 // that it comes off; 0: not said
+	Mean   geo.XY
+	Areas  []Area // where it lies if it does
 }
 
 // Plan is a search plan.

@@ -3,6 +3,7 @@ package mapfile
 import (
 	"fmt"
 	"image"
+	"strings"
 
 	"github.com/paulmach/orb"
 	"gonum.org/v1/plot/vg"
@@ -73,6 +74,13 @@ func legend(l *Landing) []entry {
 	}
 	if len(l.Parts) > 0 {
 		add("shed part", func(k *canvas, p vg.Point) { k.partMark(p) })
+		areas := ""
+		for _, a := range l.Parts[0].Areas {
+			areas = strings.TrimPrefix(areas+" and "+percent(a.Probability), " and ")
+		}
+		if areas != "" {
+			add("shed part: "+areas+" areas", line(partPen))
+		}
 	}
 	return out
 }

@@ -169,6 +169,7 @@ func areaPen(probability float64) pen {
 var (
 	ellipsePen = pen{ink: ink, width: 0.9, dashes: []float64{8, 3, 1.5, 3}}
 	outlinePen = pen{ink: rgb(0x3F6B3A), width: 1.4, dashes: []float64{10, 3}}
+	partPen    = pen{ink: partInk, width: 1.5, dashes: []float64{7, 2, 1.5, 2, 1.5, 2}}
 	coveredPen = pen{ink: past, width: 1, dashes: []float64{2, 2}}
 	noGoPen    = pen{ink: noGo, width: 1.8}
 	barrierPen = pen{ink: noGo, width: 3}
@@ -313,7 +314,7 @@ func (k *canvas) marks(l *Landing) {
 	seen := func(q geo.XY) bool { return k.clipping.Contains(orb.Point{q.X, q.Y}) }
 	for _, p := range l.Parts {
 		for _, a := range p.Areas {
-			k.shape(a.Shape, nothing, pen{ink: past, width: 1.2, dashes: []float64{4, 2}})
+			k.shape(a.Shape, nothing, partPen)
 		}
 		if seen(p.Mean) {
 			k.partMark(k.pt(p.Mean))

@@ -49,6 +49,11 @@ func Sheet(w io.Writer, l *Landing, o Options) error {
 	for _, p := range l.spots() {
 		s.Spots = append(s.Spots, spotRow(l, o.Grid, p.Name, p.At))
 	}
+	for _, p := range l.Parts {
+		row := spotRow(l, o.Grid, p.Name, p.Mean)
+		row.Way += p.should()
+		s.Spots = append(s.Spots, row)
+	}
 	for _, r := range l.Plan.Searchers {
 		t, err := searcherTable(l, o, r.nth-1, r)
 		if err != nil {
@@ -178,7 +183,8 @@ func qrSVG(text string) (template.HTML, error) {
 // mapHeight is the height of the map, of 720 across, that leaves the first page
 // room for the rest.
 func (s *sheet) mapHeight() float64 {
-	h := 515 - 7*float64(max(0, len(s.Cautions)-8)) - 18*float64(max(0, len(s.Contacts)-6))
+	h := 515 - 9*float64(max(0, len(s.Cautions)-8)) - 18*float64(max(0, len(s.Contacts)-6))
+	h -= 24 * float64(max(0, len(s.Spots)-4))
 	if s.Paper == "letter" {
 		h -= 70
 	}

@@ -88,6 +88,14 @@ func (g Leg) text(l *Landing, r Route) string {
 	return t
 }
 
+// should says on what the place of a part hangs.
+func (p Part) should() string {
+	if p.Chance > 0 {
+		return fmt.Sprintf(", should it come off (%s)", percent(p.Chance))
+	}
+	return ", should it come off"
+}
+
 // summary is the route in one line.
 func (r Route) summary() string {
 	n, far := 0, 0.0
