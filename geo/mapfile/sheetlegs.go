@@ -72,9 +72,12 @@ func share(room int, ts []searcherSheet) []int {
 	return keep
 }
 
-// straightDeg is the angle (degrees) up to which legs in a row are one line to
-// walk.
-const straightDeg = 1.0
+// Legs in a row are one line to walk when they turn by no more than straightDeg
+// degrees; a leg under sliver metres is part of the one before.
+const (
+	straightDeg = 1.0
+	sliver      = 2.0
+)
 
 // lines joins legs in a row that are one straight line of the same kind: the
 // plan parts them where the ground cover changes, feet do not.
@@ -85,7 +88,8 @@ func lines(legs []Leg) [][]Leg {
 			last := out[n-1][len(out[n-1])-1]
 			deg, m := g.Bearing()
 			before, k := last.Bearing()
-			if g.Kind == last.Kind && m > 0 && k > 0 && math.Abs(math.Remainder(deg-before, 360)) < straightDeg {
+			on := g.Kind == last.Kind && k > 0 && math.Abs(math.Remainder(deg-before, 360)) < straightDeg
+			if m > 0 && (on || m < sliver) {
 				out[n-1] = append(out[n-1], g)
 				continue
 			}

@@ -1,0 +1,26 @@
+#!/usr/bin/env bash
+# Makes the pictures of the docs again from the example flight. Wants Chromium,
+# poppler-utils and ImageMagick.
+set -euo pipefail
+cd "$(dirname "$0")/../.."
+out=$(mktemp -d)
+trap 'rm -rf "$out"' EXIT
+export WINDFALL_LOGBOOK="$out/logbook.db"
+
+go build -o "$out/windfall" ./cmd/windfall
+"$out/windfall" predict testdata/garza/flight.yaml --out "$out/files" >/dev/null
+"$out/windfall" export testdata/garza/flight.yaml --pace "75 cm" --format png --format sheet --out "$out/files" >/dev/null
+
+small=(-colors 250 -define png:compression-level=9 -strip)
+cd docs/pictures
+convert "$out/files/landing.png" -resize 600x "${small[@]}" landing.png
+convert "$out/files/search.png" -resize 600x "${small[@]}" search-phone.png
+# Without green cones: Machado, Oliveira and Fernandes 2009, severity 1.
+convert "$out/files/search.png" -colorspace RGB -resize 360x \
+  -color-matrix '0.367322 0.860646 -0.227968  0.280085 0.672501 0.047413  -0.011820 0.042940 0.968881' \
+  -colorspace sRGB "${small[@]}" search-deuteranopia.png
+convert "$out/files/search.png" -resize 360x -colorspace Gray -strip search-grey.png
+chromium --no-sandbox --headless --disable-gpu --no-pdf-header-footer --user-data-dir="$out/profile" \
+  --print-to-pdf="$out/sheet.pdf" "$out/files/sheet.html" 2>/dev/null
+pdftoppm -r 75 -gray -png "$out/sheet.pdf" "$out/sheet"
+for page in 1 2; do convert "$out/sheet-$page.png" -strip "sheet-$page.png"; done
