@@ -23,6 +23,7 @@ type move struct {
 	score  float64 // gained: chance x s
 	look   float64 // m, sweep width of a straight jump; 0: the jump goes round
 	hash   uint64
+	seen   [2]int32 // of a jump kept: where its strip begins and ends in strips
 }
 
 const (
@@ -50,8 +51,15 @@ type beam struct {
 	price   float64 // chance x s, what a turn costs beside its time
 	states  []move
 	targets []target
+	strips  []inStrip
 	bucket  [][]move
 	dt      float64 // s, the time of the shortest edge
+}
+
+// inStrip is a quad in the strip of a jump, and the share of it that is.
+type inStrip struct {
+	q     int32
+	share float64
 }
 
 // target is a node that a route may jump to, with the quads near it.
@@ -78,6 +86,9 @@ func (b *beam) run() ([]stop, float64) {
 		for _, c := range cand {
 			b.states = append(b.states, c)
 			i := len(b.states) - 1
+			if c.look > 0 {
+				b.keepStrip(i)
+			}
 			if c.score > bestScore {
 				best, bestScore = i, c.score
 			}
@@ -293,14 +304,25 @@ func (b *beam) replay(i int) {
 		switch {
 		case st.parent < 0 || st.how == charge:
 		case st.how == jump:
-			if st.look > 0 {
-				b.each(b.in(b.placeOf(st.parent)), b.in(b.node(int(st.node))), st.look, func(q int, share, _ float64) { b.take(q, share) })
+			for _, s := range b.strips[st.seen[0]:st.seen[1]] {
+				b.take(int(s.q), s.share)
 			}
 		default:
 			c := int(b.states[st.parent].node)
 			b.footprint(c, int(st.how), b.take)
 		}
 	}
+}
+
+// keepStrip notes what is seen on the jump to state i: it is asked for again and
+// again.
+func (b *beam) keepStrip(i int) {
+	st := &b.states[i]
+	st.seen[0] = int32(len(b.strips))
+	b.each(b.in(b.placeOf(st.parent)), b.in(b.node(int(st.node))), st.look, func(q int, share, _ float64) {
+		b.strips = append(b.strips, inStrip{int32(q), share})
+	})
+	st.seen[1] = int32(len(b.strips))
 }
 
 // placeOf returns where state i is.

@@ -12,7 +12,7 @@ import (
 // in turn. A leg moved sideways at the end of a lane makes the lane longer or
 // shorter.
 func (pl *planner) polish(ctx context.Context) {
-	for _, share := range []float64{0.5, 0.25, 0.12, 0.06} {
+	for _, share := range []float64{0.5, 0.25, 0.12} {
 		for i, a := range pl.agents {
 			pl.shade(i)
 			d := share * a.lane
