@@ -17,8 +17,8 @@ import (
 // the wind's shape) and e all other inputs and the error of the find's place.
 // Under normal factors the density of the find is then a normal's; scale and
 // slopes bring its logarithm, at the belief it was made with, to the value and
-// the first derivatives of the model's own density, found by hits: without them
-// the small bends of the model, all to one side, would add up over many finds.
+// the first derivatives of the model's own density: without them the small bends
+// of the model, all to one side, would add up over many finds.
 type tangent struct {
 	ok            bool
 	j             []geo.XY // m by default spread
@@ -41,63 +41,113 @@ func (c *Case) width() int {
 
 // newTangent makes the tangent of an outcome; hits is the number of flights
 // from which its scale is found, 0 for none.
-func newTangent(c *Case, fly func(drift.Input) (geo.XY, bool), outcome int, q belief, shape *[]geo.XY, hits int, r *rand.Rand) (t tangent) {
+func newTangent(c *Case, fly func(drift.Input) (geo.XY, bool), outcome int, q belief, shape *[]geo.XY, hits int, r *rand.Rand) tangent {
 	h, ok := newAim(c, fly, outcome, q, shape)
 	if !ok {
+		return tangent{}
+	}
+	t, p, offset, met := h.touch()
+	if !met || hits == 0 {
 		return t
 	}
+	h.correct(&t, &p, offset, hits, r)
+	if hits >= minSlopes {
+		h.lean(&t)
+	}
+	return t
+}
+
+// touch makes the model linear at the likeliest inputs that land on the find.
+// offset is the find less where the tangent lands the belief's centre; met is
+// false when the find is out of reach: the tangent is then that at the centre,
+// the density there is next to nothing.
+func (h *aim) touch() (t tangent, p plane, offset geo.XY, met bool) {
+	c := h.c
 	xi := make([]float64, c.Dim)
 	j := h.slopes(xi)
 	first, ok := planeOf(j)
 	if !ok {
-		return t
+		return t, p, offset, false
 	}
 	a, ok := h.solve(&first, xi, c.Find)
-	if !ok { // out of reach: linear at the centre, the density there is next to nothing
-		at, ok := h.at(xi)
-		if !ok {
-			return t
+	if !ok {
+		if at, ok := h.at(xi); ok {
+			t = h.linear(j, xi, at)
 		}
-		return h.linear(j, xi, at)
+		return t, p, offset, false
 	}
 	xi = first.shifted(xi, a)
 	j = h.slopes(xi)
 	at, ok := h.at(xi)
 	if !ok {
-		return t
+		return t, p, offset, false
 	}
 	// The likeliest inputs with this Jacobian: the shortest xi that lands there.
-	p, ok := planeOf(j)
-	if !ok {
-		return t
+	if p, ok = planeOf(j); !ok {
+		return t, p, offset, false
 	}
 	short := p.shifted(make([]float64, c.Dim), [2]float64{dot(xi, p.b[0]), dot(xi, p.b[1])})
 	if near, ok := h.at(short); ok && near.Sub(c.Find).Norm() < 0.25*h.spread(j) {
 		xi, at = short, near
 	}
-	t = h.linear(j, xi, at)
-	if hits > 0 {
-		goal := c.Find.Sub(at)
-		for i, d := range j {
-			goal = goal.Add(d.Scale(xi[i]))
-		}
-		h.correct(&t, &p, goal, hits, r)
+	offset = c.Find.Sub(at)
+	for i, d := range j {
+		offset = offset.Add(d.Scale(xi[i]))
 	}
-	return t
+	return h.linear(j, xi, at), p, offset, true
 }
 
-// minSlopes is the least number of hits that slopes are made of.
+// leanStep is how far the belief is moved for the slopes by the means, in its
+// standard deviations.
+const leanStep = 0.7
+
+// lean finds the slopes by the means, which no chance is in: the tangent of a
+// belief moved, at that belief, is off the model's density by a factor that
+// hardly depends on where the belief is. Over many finds this tells wind from
+// drag: the same drift with a longer fall is spread wider by the wind's shape,
+// which the tangent itself does not know.
+func (h *aim) lean(t *tangent) {
+	mean, sd := h.columns()
+	t.mean, t.byMean = mean, make([]float64, len(t.j))
+	for l, link := range h.c.Links {
+		var value, own [2]float64
+		met := true
+		for side, step := range [2]float64{-leanStep, leanStep} {
+			q := belief{mean: append([]float64(nil), h.q.mean...), sd: h.q.sd}
+			q.mean[link.Coord] += step * q.sd[link.Coord]
+			var shape []geo.XY
+			moved, ok := newAim(h.c, h.fly, h.in.Outcome, q, &shape)
+			if !ok {
+				met = false
+				break
+			}
+			tm, _, _, ok := moved.touch()
+			met = met && ok
+			if !met {
+				break
+			}
+			m, s := moved.columns()
+			value[side] = tm.logDensity(m, s)
+			own[side] = t.linearLogDensity(m, s)
+		}
+		if met {
+			t.byMean[l] = (value[1] - value[0] - own[1] + own[0]) / (2 * leanStep * sd[l])
+		}
+	}
+}
+
+// minSlopes is the least number of hits that slopes are made with.
 const minSlopes = 16
 
-// correct finds scale and slopes of a tangent. The slopes are means over hits of
-// the belief's score; from each hit's the tangent's own for the same draw is
-// taken, so that they carry little noise. offset is the find less where the
-// tangent lands the belief's centre.
+// correct finds the scale of a tangent and its slopes by the spreads. The slopes
+// are means over hits of the belief's score; from each hit's the tangent's own for
+// the same draw is taken, so that they carry little noise. offset is the find less
+// where the tangent lands the belief's centre.
 func (h *aim) correct(t *tangent, p *plane, offset geo.XY, n int, r *rand.Rand) {
 	mean, sd := h.columns()
 	det := p.a[0][0]*p.a[1][1] - p.a[0][1]*p.a[1][0]
 	width := len(t.j)
-	s, q := make([]float64, 2*width), make([]float64, 2*width) // scores: of the model, of the tangent
+	s, q := make([]float64, width), make([]float64, width) // scores: of the model, of the tangent
 	var sw, qw float64
 	for range n {
 		rest, goal := h.drawRest(p, r)
@@ -115,28 +165,25 @@ func (h *aim) correct(t *tangent, p *plane, offset geo.XY, n int, r *rand.Rand) 
 	if !(sw > 0) || !(qw > 0) {
 		return
 	}
-	t.scale = math.Log(sw/float64(n)) - t.logDensity(mean, sd)
+	t.scale = math.Log(sw/float64(n)) - t.linearLogDensity(mean, sd)
 	if n < minSlopes {
 		return
 	}
-	t.mean, t.logSD = mean, make([]float64, width)
-	t.byMean, t.bySD = make([]float64, width), make([]float64, width)
+	t.logSD, t.bySD = make([]float64, width), make([]float64, width)
 	for l := range width {
 		t.logSD[l] = math.Log(sd[l])
-		t.byMean[l] = (s[l]/sw - q[l]/qw) / sd[l]
-		t.bySD[l] = s[width+l]/sw - q[width+l]/qw
+		t.bySD[l] = s[l]/sw - q[l]/qw
 	}
 }
 
-// addScore adds to s, weighted, each column's deviation in standard deviations
-// and its square less 1.
+// addScore adds to s, weighted, the square less 1 of each column's deviation in
+// standard deviations.
 func (h *aim) addScore(s []float64, t *tangent, xi []float64, w float64) {
 	width := len(t.j)
 	n := len(h.c.Links)
 	for l, link := range h.c.Links {
 		u := xi[link.Coord]
-		s[l] += w * u
-		s[width+l] += w * (u*u - 1)
+		s[l] += w * (u*u - 1)
 	}
 	if width == n || t.j[n].X == 0 || t.j[n+1].Y == 0 {
 		return
@@ -147,8 +194,8 @@ func (h *aim) addScore(s []float64, t *tangent, xi []float64, w float64) {
 	}
 	a := g.X / t.j[n].X
 	b := (g.Y - t.j[n].Y*a) / t.j[n+1].Y
-	s[width+n] += w * (a*a - 1)
-	s[width+n+1] += w * (b*b - 1)
+	s[n] += w * (a*a - 1)
+	s[n+1] += w * (b*b - 1)
 }
 
 // spread is the size of the map that the Jacobian makes, m.
@@ -225,19 +272,28 @@ func (t *tangent) residual(mean, sd []float64) (d geo.XY, vxx, vxy, vyy float64)
 	return d, vxx, vxy, vyy
 }
 
-// logDensity is the log of the find's density, per m2, corrections included.
-func (t *tangent) logDensity(mean, sd []float64) float64 {
+// linearLogDensity is the log of the find's density, per m2, as the tangent has
+// it.
+func (t *tangent) linearLogDensity(mean, sd []float64) float64 {
 	d, vxx, vxy, vyy := t.residual(mean, sd)
 	det := vxx*vyy - vxy*vxy
-	out := t.scale - 0.5*(vyy*d.X*d.X-2*vxy*d.X*d.Y+vxx*d.Y*d.Y)/det - math.Log(2*math.Pi) - 0.5*math.Log(det)
+	return -0.5*(vyy*d.X*d.X-2*vxy*d.X*d.Y+vxx*d.Y*d.Y)/det - math.Log(2*math.Pi) - 0.5*math.Log(det)
+}
+
+// logDensity is the same, corrections included.
+func (t *tangent) logDensity(mean, sd []float64) float64 {
+	out := t.scale + t.linearLogDensity(mean, sd)
 	for l, g := range t.byMean {
-		out += g*bounded(mean[l]-t.mean[l], 2) + t.bySD[l]*bounded(math.Log(sd[l])-t.logSD[l], 0.7)
+		out += g * (mean[l] - t.mean[l])
+	}
+	for l, g := range t.bySD {
+		out += g * bounded(math.Log(sd[l])-t.logSD[l], 0.7)
 	}
 	return out
 }
 
-// bounded is x near zero and at most size: a slope is no ground for going ever
-// farther, whatever the number of finds that share it.
+// bounded is x near zero and at most size: slopes with chance in them are no
+// ground for going ever farther, whatever the number of finds that share them.
 func bounded(x, size float64) float64 {
 	x /= size
 	return size * x / math.Sqrt(1+x*x)
