@@ -30,7 +30,11 @@ func slow(t *testing.T) {
 // value's rank among 99 draws of the posterior must be even.
 func TestRanks(t *testing.T) {
 	slow(t)
-	const clubs, flights = 200, 8
+	t.Run("few", func(t *testing.T) { ranksEven(t, 200, 8) })
+	t.Run("many", func(t *testing.T) { ranksEven(t, 100, 80) })
+}
+
+func ranksEven(t *testing.T, clubs, flights int) {
 	ranks := map[string][]int{}
 	for club := range clubs {
 		r := rand.New(rand.NewPCG(uint64(club), 42))
