@@ -59,6 +59,7 @@ type state struct {
 	logp  []float64   // by site: log density of its find (wrong entries included)
 	bad   []bool      // by site: taken as wrong in this draw
 	which []int       // by site: outcome name in this draw
+	by    []*tangent  // by site: the tangent its values were drawn with
 	val   [][]float64 // by site: its factors' values in this draw
 
 	mean, sd, logs, chance []float64 // scratch
@@ -68,7 +69,7 @@ func (p *problem) start(r *rand.Rand) *state {
 	n := len(p.factors)
 	st := &state{mu: make([]float64, n), tau: make([]float64, n), s: make([]float64, n), lambda: make([]float64, n), u: make([][]float64, n),
 		odds: make([]float64, len(p.names)), wrong: wrongAlpha / (wrongAlpha + wrongBeta),
-		logp: make([]float64, len(p.sites)), bad: make([]bool, len(p.sites)), which: make([]int, len(p.sites)), val: make([][]float64, len(p.sites))}
+		logp: make([]float64, len(p.sites)), bad: make([]bool, len(p.sites)), which: make([]int, len(p.sites)), by: make([]*tangent, len(p.sites)), val: make([][]float64, len(p.sites))}
 	for k, f := range p.factors {
 		st.tau[k], st.s[k], st.lambda[k] = poolMedian, spreadMedian*math.Exp(spreadLogSD*r.NormFloat64()), 1
 		st.u[k] = make([]float64, len(f.groups))
@@ -171,7 +172,7 @@ func (p *problem) pick(st *state, i int, r *rand.Rand) {
 		if u -= math.Exp(v - st.logp[i]); u < 0 {
 			mean, sd := p.columns(st, s)
 			s.at[o].draw(mean, sd, st.val[i], r)
-			st.bad[i], st.which[i] = false, s.names[o]
+			st.bad[i], st.which[i], st.by[i] = false, s.names[o], &s.at[o]
 			return
 		}
 	}
@@ -179,6 +180,8 @@ func (p *problem) pick(st *state, i int, r *rand.Rand) {
 }
 
 // stepFactor draws mu, u, tau, s and lambda of factor k given the values drawn.
+// The tangents' slopes are densities of the means and spreads beside those that
+// the values give.
 func (p *problem) stepFactor(st *state, k int, r *rand.Rand) {
 	f := &p.factors[k]
 	g := len(f.groups)
@@ -194,7 +197,7 @@ func (p *problem) stepFactor(st *state, k int, r *rand.Rand) {
 		}
 		w := 1 / (sl.ratio * sl.ratio * s2)
 		prec[i] += w
-		sum[i] += w * st.val[sl.site][sl.col]
+		sum[i] += w*st.val[sl.site][sl.col] + st.by[sl.site].slopeByMean(sl.col)
 	}
 	if !f.scaleOnly {
 		// mu with u summed out, then u given mu.
@@ -221,7 +224,7 @@ func (p *problem) stepFactor(st *state, k int, r *rand.Rand) {
 		for _, u := range st.u[k] {
 			ss += u * u
 		}
-		st.tau[k] = scaleGiven(st.tau[k], ss, g, poolMedian, poolLogSD, r)
+		st.tau[k] = scaleGiven(st.tau[k], ss, g, poolMedian, poolLogSD, nil, r)
 	}
 	ss, n := 0.0, 0
 	for _, sl := range f.slots {
@@ -239,16 +242,29 @@ func (p *problem) stepFactor(st *state, k int, r *rand.Rand) {
 	if f.scaleOnly {
 		median = 1
 	}
-	st.s[k] = scaleGiven(st.s[k], ss, n, median, spreadLogSD, r)
+	st.s[k] = scaleGiven(st.s[k], ss, n, median, spreadLogSD, func(logS float64) float64 {
+		t := 0.0
+		for _, sl := range f.slots {
+			if !st.bad[sl.site] {
+				t += st.by[sl.site].bendBySD(sl.col, logS+math.Log(sl.ratio))
+			}
+		}
+		return t
+	}, r)
 }
 
 // scaleGiven draws a standard deviation with a log-normal prior, given the sum
-// of squares of n values it made, by slice sampling (Neal 2003, Annals of
-// Statistics 31) of its logarithm, starting from its present value.
-func scaleGiven(now, ss float64, n int, median, logSD float64, r *rand.Rand) float64 {
+// of squares of n values it made and more of its log density by its logarithm
+// (nil: none), by slice sampling (Neal 2003, Annals of Statistics 31) of its
+// logarithm, starting from its present value.
+func scaleGiven(now, ss float64, n int, median, logSD float64, more func(float64) float64, r *rand.Rand) float64 {
 	f := func(l float64) float64 {
 		d := (l - math.Log(median)) / logSD
-		return -float64(n)*l - 0.5*ss*math.Exp(-2*l) - 0.5*d*d
+		v := -float64(n)*l - 0.5*ss*math.Exp(-2*l) - 0.5*d*d
+		if more != nil {
+			v += more(l)
+		}
+		return v
 	}
 	x := math.Log(now)
 	y := f(x) - r.ExpFloat64()

@@ -16,13 +16,13 @@ import "math"
 // rule of thumb, and may be wrong by far more than it varies from run to run.
 // Streamers that fall 25 % slower than computed are four default spreads off.
 const (
-	biasScale    = 0.55
+	biasScale    = 0.5
 	dragScale    = 1.8
 	biasDegrees  = 30.0
-	poolMedian   = 0.25
+	poolMedian   = 0.2
 	poolLogSD    = 0.5
-	spreadMedian = 0.65 // by simulation, see TestPriorPredictiveIsTheDefault
-	spreadLogSD  = 0.4
+	spreadMedian = 0.75 // by simulation, see TestPriorPredictiveIsTheDefault
+	spreadLogSD  = 0.3
 )
 
 // biasScale is the scale of the prior of a factor's bias.

@@ -286,10 +286,24 @@ func (t *tangent) logDensity(mean, sd []float64) float64 {
 	for l, g := range t.byMean {
 		out += g * (mean[l] - t.mean[l])
 	}
-	for l, g := range t.bySD {
-		out += g * bounded(math.Log(sd[l])-t.logSD[l], 0.7)
+	for l := range t.bySD {
+		out += t.bendBySD(l, math.Log(sd[l]))
 	}
 	return out
+}
+
+func (t *tangent) slopeByMean(l int) float64 {
+	if t.byMean == nil {
+		return 0
+	}
+	return t.byMean[l]
+}
+
+func (t *tangent) bendBySD(l int, logSD float64) float64 {
+	if t.bySD == nil {
+		return 0
+	}
+	return t.bySD[l] * bounded(logSD-t.logSD[l], 0.7)
 }
 
 // bounded is x near zero and at most size: slopes with chance in them are no
