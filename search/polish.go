@@ -77,6 +77,7 @@ func cramped(st []stop, k, n int, least float64) bool {
 func (pl *planner) nudge(i, k int, d float64) {
 	st := pl.stops[i]
 	if st[k].charge {
+		pl.recharge(i, k)
 		return
 	}
 	in, out := unit(st, k, pl.agents[i]), unit(st, k+1, pl.agents[i])
@@ -105,6 +106,25 @@ func (pl *planner) nudge(i, k int, d float64) {
 	}
 	if len(st) > 1 {
 		pl.try(i, without(st, k))
+	}
+}
+
+// recharge tries to leave out a charge, or to fly home for it a stop sooner or
+// later: timed exactly, a sortie may end before the charge that was meant for it.
+func (pl *planner) recharge(i, k int) {
+	st := pl.stops[i]
+	if pl.try(i, without(st, k)) {
+		return
+	}
+	for _, j := range []int{k - 1, k + 1} {
+		if j < 0 || j >= len(st) || st[j].charge {
+			continue
+		}
+		swapped := append([]stop(nil), st...)
+		swapped[j], swapped[k] = swapped[k], swapped[j]
+		if pl.try(i, swapped) {
+			return
+		}
 	}
 }
 
