@@ -79,16 +79,17 @@ const (
 	sliver      = 2.0
 )
 
-// lines joins legs in a row that are one straight line of the same kind: the
-// plan parts them where the ground cover changes, feet do not.
+// lines joins legs in a row that are one straight line of the same kind, by the
+// bearing of the first: the plan parts them where the ground cover changes, feet
+// do not. A sliver joins whatever its kind.
 func lines(legs []Leg) [][]Leg {
 	var out [][]Leg
 	for _, g := range legs {
 		if n := len(out); n > 0 {
-			last := out[n-1][len(out[n-1])-1]
+			first := out[n-1][0]
 			deg, m := g.Bearing()
-			before, k := last.Bearing()
-			on := g.Kind == last.Kind && k > 0 && math.Abs(math.Remainder(deg-before, 360)) < straightDeg
+			before, k := first.Bearing()
+			on := g.Kind == first.Kind && k > 0 && math.Abs(math.Remainder(deg-before, 360)) < straightDeg
 			if m > 0 && (on || m < sliver) {
 				out[n-1] = append(out[n-1], g)
 				continue
