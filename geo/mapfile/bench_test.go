@@ -1,7 +1,7 @@
 package mapfile
 
 import (
-	"io"
+	"bytes"
 	"testing"
 )
 
@@ -21,11 +21,14 @@ func BenchmarkFormat(b *testing.B) {
 	l := demo()
 	for _, f := range formats {
 		b.Run(f.name, func(b *testing.B) {
+			var out bytes.Buffer
 			for b.Loop() {
-				if err := f.write(io.Discard, l, Options{}); err != nil {
+				out.Reset()
+				if err := f.write(&out, l, Options{}); err != nil {
 					b.Fatal(err)
 				}
 			}
+			b.ReportMetric(float64(out.Len())/1000, "kB")
 		})
 	}
 }
