@@ -60,7 +60,7 @@ func TestJudge(t *testing.T) {
 
 // Before any find the factors have the model's default spread, a tenth on the
 // wide side: 90 % of them within 1.645 to 1.12 times as many default spreads.
-func TestPriorPredictiveIsTheDefault(t *testing.T) {
+func TestPriorPredictiveIsNearTheDefault(t *testing.T) {
 	r := rand.New(rand.NewPCG(1, 1))
 	const n = 200000
 	x := make([]float64, n)

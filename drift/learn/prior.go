@@ -23,7 +23,7 @@ const (
 	biasDegrees  = 30.0
 	poolMedian   = 0.15
 	poolLogSD    = 0.5
-	spreadMedian = 0.9 // by simulation, see TestPriorPredictiveIsTheDefault
+	spreadMedian = 0.9 // by simulation, see TestPriorPredictiveIsNearTheDefault
 	spreadLogSD  = 0.25
 )
 

@@ -208,13 +208,19 @@ func TestHeldOut(t *testing.T) {
 	w := real{wind: math.Log(1.2), streamer: 2 * math.Log(1/0.75)}
 	const held = 20
 	fmt.Printf("new flights inside the 90 %% area of their map, winds 20 %% stronger, streamers 25 %% slower\n%8s %6s %8s   %-24s %-24s %s\n", "learned", "clubs", "new", "without learning", "with learning", "clubs whose log score is better (mean gain)")
-	for _, c := range []struct{ flights, clubs int }{{5, 20}, {20, 40}, {60, 10}} {
+	for _, c := range []struct {
+		flights, clubs int
+		clubSeed, held uint64
+	}{
+		{5, 20, 5000, 0}, {20, 40, 20000, 0}, {60, 10, 60000, 0},
+		{20, 40, 700000, 500000}, // clubs that no choice of the prior was made on
+	} {
 		in, was, better, gains := 0, 0, 0, 0.0
 		for i := range c.clubs {
-			p, err := Fit(context.Background(), club(t, c.flights, w, uint64(1000*c.flights+i)), Options{Seed: 1, Draws: 1000})
+			p, err := Fit(context.Background(), club(t, c.flights, w, c.clubSeed+uint64(i)), Options{Seed: 1, Draws: 1000})
 			require.NoError(t, err)
 			r := &Result{Finds: c.flights, Factors: p.factorResults(), Outcomes: p.outcomeResults()}
-			a, b, gain := heldOut(t, w, r, held, uint64(i))
+			a, b, gain := heldOut(t, w, r, held, c.held+uint64(i))
 			in, was = in+a, was+b
 			gains += gain / float64(c.clubs)
 			if gain > 0 {
