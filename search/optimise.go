@@ -37,8 +37,7 @@ type planner struct {
 // gets the route that gains most given what the others do (a beam search over a
 // lattice of straight lanes), first from nothing and then again and again on
 // lattices shifted; a change stays when the whole plan gains. All lanes share
-// one axis, so that neighbours' legs are parallel and no ground is left between
-// them or walked twice.
+// one axis, so that neighbours' legs are parallel.
 func optimise(ctx context.Context, p Problem, o Options, t *terra, agents []*agent) ([][]stop, error) {
 	pl := &planner{t: t, agents: agents}
 	for _, a := range agents {
