@@ -26,6 +26,22 @@ func (a XY) Sub(b XY) XY { return XY{a.X - b.X, a.Y - b.Y} }
 // Scale returns a times k.
 func (a XY) Scale(k float64) XY { return XY{a.X * k, a.Y * k} }
 
+// Dot returns the scalar product of a and b, m2.
+func (a XY) Dot(b XY) float64 { return a.X*b.X + a.Y*b.Y }
+
+// Cross returns the vector product of a and b, m2: positive when b lies
+// anticlockwise of a.
+func (a XY) Cross(b XY) float64 { return a.X*b.Y - a.Y*b.X }
+
+// Unit returns the direction of a, 1 m long; zero for the origin itself.
+func (a XY) Unit() XY {
+	n := a.Norm()
+	if n == 0 {
+		return XY{}
+	}
+	return a.Scale(1 / n)
+}
+
 // Norm returns the distance of a from the origin in metres.
 func (a XY) Norm() float64 { return math.Hypot(a.X, a.Y) }
 
