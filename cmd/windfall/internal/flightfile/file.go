@@ -6,6 +6,7 @@
 package flightfile
 
 import (
+	"bytes"
 	"errors"
 	"io"
 	"os"
@@ -41,7 +42,8 @@ type File struct {
 	Sides     []string // every side file read or named, ready to open
 	Learned   Learned  // what a logbook put into Flight, for whoever prints; zero: nothing
 
-	root *node
+	root   *node
+	drafts map[string][]byte // by absolute path: what stands for side files not saved yet
 }
 
 // Learned tells what finds have put into a flight.
@@ -74,6 +76,14 @@ func Read(path string, settings ...Setting) (*File, error) {
 	if err != nil {
 		return nil, errors.New(path + ": " + reason(err))
 	}
+	return Parse(path, text, nil, settings...)
+}
+
+// Parse reads a flight file's text, which stands or would stand at path.
+// Drafts, by absolute path, are read in place of side files: what was drawn and
+// not saved yet. With an error that lies beyond the YAML it returns what it
+// understood.
+func Parse(path string, text []byte, drafts map[string][]byte, settings ...Setting) (*File, error) {
 	root, err := parse(path, text)
 	if err != nil {
 		return nil, err
@@ -83,8 +93,18 @@ func Read(path string, settings ...Setting) (*File, error) {
 			return nil, err
 		}
 	}
-	f := &File{Path: path, Text: text, root: root}
+	f := &File{Path: path, Text: text, root: root, drafts: drafts}
 	return f, f.decode()
+}
+
+// draft returns what stands for a side file that is not saved yet.
+func (f *File) draft(path string) ([]byte, bool) {
+	if len(f.drafts) == 0 {
+		return nil, false
+	}
+	abs, err := filepath.Abs(path)
+	b, ok := f.drafts[abs]
+	return b, ok && err == nil
 }
 
 func reason(err error) string {
@@ -131,7 +151,7 @@ var idPattern = regexp.MustCompile(`^[a-z0-9]+(-[a-z0-9]+)*$`)
 
 func (f *File) decode() error {
 	d := &decoder{file: f.Path}
-	if d.keys(f.root, "flight", "when", "site", "rail", "vehicle", "motor", "recovery", "wind", "spread", "outcomes", "parts", "searchers", "target") {
+	if d.keys(f.root, topKeys...) {
 		f.identity(d)
 		f.site(d)
 		f.rail(d)
@@ -258,13 +278,19 @@ func (f *File) sideFile(d *decoder, n *node, read func(r io.Reader, name string)
 	if path == "" || d.err != nil {
 		return
 	}
-	file, err := os.Open(path)
-	if err != nil {
-		d.fail(n, "%q: %s", n.text, reason(err))
-		return
+	var in io.Reader
+	if b, ok := f.draft(path); ok {
+		in = bytes.NewReader(b)
+	} else {
+		file, err := os.Open(path)
+		if err != nil {
+			d.fail(n, "%q: %s", n.text, reason(err))
+			return
+		}
+		defer file.Close()
+		in = file
 	}
-	defer file.Close()
-	if err := read(file, path); err != nil && d.err == nil {
+	if err := read(in, path); err != nil && d.err == nil {
 		d.err = err
 	}
 }
@@ -276,6 +302,9 @@ func (f *File) side(d *decoder, n *node) string {
 	}
 	name := d.text(n)
 	path := f.beside(name)
+	if _, ok := f.draft(path); ok {
+		return path
+	}
 	st, err := os.Stat(path)
 	if err != nil {
 		d.fail(n, "%q: %s", name, reason(err))
