@@ -39,6 +39,7 @@ type decoder struct {
 	file    string
 	err     error
 	assumed []string
+	asked   []string // what is unusual, to be looked at again
 }
 
 func (d *decoder) fail(n *node, format string, args ...any) {
@@ -47,12 +48,19 @@ func (d *decoder) fail(n *node, format string, args ...any) {
 	}
 }
 
+// ask is fail for what may be right but hardly is.
+func (d *decoder) ask(n *node, format string, args ...any) {
+	e := &Error{File: d.file, Line: n.line, Field: n.path, Msg: fmt.Sprintf(format, args...)}
+	d.asked = append(d.asked, e.Error())
+}
+
 func (d *decoder) assume(format string, args ...any) {
 	d.assumed = append(d.assumed, fmt.Sprintf(format, args...))
 }
 
-// keys checks that n is a mapping of known keys.
-func (d *decoder) keys(n *node, known ...string) bool {
+// keys checks that n is a mapping of the keys that Keys lists below a path.
+func (d *decoder) keys(n *node, path string) bool {
+	known := known(path)
 	if n.kind != mapping {
 		d.fail(n, "must be keys and values, such as %s: ...", known[0])
 		return false
@@ -133,7 +141,7 @@ func (d *decoder) quantity(n *node, k quantity.Kind, b bound) (v float64, ok boo
 	case b == nonNeg && v < 0:
 		d.fail(n, "%q must not be negative", s)
 	default:
-		return v, true
+		return v, d.hold(n, v, func(s string) (float64, error) { return quantity.Parse(s, k) })
 	}
 	return 0, false
 }
@@ -167,7 +175,7 @@ func (d *decoder) number(n *node, b bound) (float64, bool) {
 	case b == nonNeg && v < 0:
 		d.fail(n, "%q must not be negative", s)
 	default:
-		return v, true
+		return v, d.hold(n, v, func(s string) (float64, error) { return strconv.ParseFloat(s, 64) })
 	}
 	return 0, false
 }

@@ -178,7 +178,7 @@ func wrapped(steps []string, v *node) *node {
 }
 
 // topKeys are the keys of a flight file in the order that people read them.
-var topKeys = []string{"flight", "when", "site", "rail", "vehicle", "motor", "recovery", "wind", "spread", "outcomes", "parts", "searchers", "target"}
+var topKeys = known("")
 
 // newKeyAt is the index at which a key goes in: at the end, or at the top of a
 // file after those that are read before it.

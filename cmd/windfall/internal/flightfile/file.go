@@ -8,6 +8,7 @@ package flightfile
 import (
 	"bytes"
 	"errors"
+	"fmt"
 	"io"
 	"os"
 	"path/filepath"
@@ -57,7 +58,10 @@ type Learned struct {
 // {"motor.delay", "6 s"}.
 type Setting struct{ Key, Value string }
 
-const maxSize = 4 << 20 // bytes; a flight file is a page long
+const (
+	maxSize = 1 << 20   // bytes; a flight file is a page long
+	maxSide = 128 << 20 // bytes, of a terrain tile; the readers have limits of their own
+)
 
 // Read reads the flight file at path, or flight.yaml in the folder at path,
 // with the settings put in place of its own.
@@ -69,8 +73,8 @@ func Read(path string, settings ...Setting) (*File, error) {
 	if err != nil {
 		return nil, errors.New(path + ": " + reason(err) + "; 'windfall new DIR' writes a flight to start from")
 	}
-	if st.Size() > maxSize {
-		return nil, errors.New(path + ": is larger than 4 MiB: not a flight file")
+	if st.Size() > maxSize || !st.Mode().IsRegular() {
+		return nil, fmt.Errorf("%s: is no flight file: that is a page of text, at most %d MiB", path, maxSize>>20)
 	}
 	text, err := os.ReadFile(path)
 	if err != nil {
@@ -151,7 +155,7 @@ var idPattern = regexp.MustCompile(`^[a-z0-9]+(-[a-z0-9]+)*$`)
 
 func (f *File) decode() error {
 	d := &decoder{file: f.Path}
-	if d.keys(f.root, topKeys...) {
+	if d.keys(f.root, "") {
 		f.identity(d)
 		f.site(d)
 		f.rail(d)
@@ -165,7 +169,9 @@ func (f *File) decode() error {
 		f.searchers(d)
 		f.target(d)
 	}
+	f.plausible(d)
 	f.Assumed = d.assumed
+	f.Warnings = append(f.Warnings, d.asked...)
 	return d.err
 }
 
@@ -182,6 +188,9 @@ func (f *File) identity(d *decoder) {
 	}
 	if n := f.root.get("when"); n != nil {
 		f.Flight.When = d.time(n)
+		if y := f.Flight.When.Year(); d.err == nil && (y < firstYear || y > lastYear) {
+			d.fail(n, "%q is not in the years %d to %d; check the date", n.text, firstYear, lastYear)
+		}
 	}
 }
 
@@ -210,32 +219,19 @@ func (d *decoder) time(n *node) time.Time {
 
 func (f *File) site(d *decoder) {
 	n := d.need(f.root, "site", "{pad: 39.0512, -5.5831, elevation: 412 m}")
-	if n == nil || !d.keys(n, "pad", "elevation", "ceiling", "field", "ground", "terrain", "temperature", "pressure", "name") {
+	if n == nil || !d.keys(n, "site") {
 		return
 	}
 	s := &f.Flight.Site
 	s.Pad = d.place(d.need(n, "pad", "39.0512, -5.5831"))
 	f.Frame = geo.Frame{Origin: s.Pad}
-	var ok bool
-	if s.Elevation, ok = d.quantity(n.get("elevation"), quantity.Length, finite); !ok && n.get("elevation") == nil && n.get("terrain") == nil {
+	s.Elevation = d.value(n.get("elevation"), quantity.Length, finite)
+	if n.get("elevation") == nil && n.get("terrain") == nil {
 		d.assume("site.elevation: 0 m above sea level")
 	}
-	if ok && (s.Elevation < -500 || s.Elevation > 9000) {
-		d.fail(n.get("elevation"), "%q is not on land; write the pad's height above sea level, -500 m to 9000 m", n.get("elevation").text)
-	}
 	s.Ceiling = d.pointer(n.get("ceiling"), quantity.Length, positive)
-	if t := d.pointer(n.get("temperature"), quantity.Temperature, positive); t != nil {
-		s.Temperature = t
-		if *t < 183 || *t > 333 {
-			d.fail(n.get("temperature"), "%q is not an air temperature at a pad; write one from -90 degC to 60 degC", n.get("temperature").text)
-		}
-	}
-	if p := d.pointer(n.get("pressure"), quantity.Pressure, positive); p != nil {
-		s.QNH = p
-		if *p < 85000 || *p > 110000 {
-			d.fail(n.get("pressure"), "%q is not a pressure at sea level (QNH); write one from 850 hPa to 1100 hPa", n.get("pressure").text)
-		}
-	}
+	s.Temperature = d.pointer(n.get("temperature"), quantity.Temperature, positive)
+	s.QNH = d.pointer(n.get("pressure"), quantity.Pressure, positive)
 	f.sideFile(d, n.get("field"), func(r io.Reader, name string) (err error) {
 		f.Field, err = ground.ReadField(r, name, f.Frame)
 		if field := chance.Area("field", chance.Field, f.Field); err == nil && !field.Contains(geo.XY{}) {
@@ -310,8 +306,15 @@ func (f *File) side(d *decoder, n *node) string {
 		d.fail(n, "%q: %s", name, reason(err))
 		return ""
 	}
-	if st.IsDir() {
-		d.fail(n, "%q is a folder; name a file", name)
+	switch {
+	case st.IsDir():
+		d.fail(n, "%q is a folder; name a file", clip(name))
+		return ""
+	case !st.Mode().IsRegular():
+		d.fail(n, "%q is not a file that can be kept with the flight; write what it gives into one", clip(name))
+		return ""
+	case st.Size() > maxSide:
+		d.fail(n, "%q is larger than %d MiB; cut it to the flight", clip(name), maxSide>>20)
 		return ""
 	}
 	f.Sides = append(f.Sides, path)
@@ -325,7 +328,7 @@ func (f *File) rail(d *decoder) {
 		d.assume("rail: %g m guided, vertical", defaultRail)
 		return
 	}
-	if !d.keys(n, "length", "lean", "toward") {
+	if !d.keys(n, "rail") {
 		return
 	}
 	r := &f.Flight.Rail
@@ -335,9 +338,6 @@ func (f *File) rail(d *decoder) {
 		d.assume("rail.length: %g m guided", defaultRail)
 	}
 	r.LeanDeg = d.value(n.get("lean"), quantity.Angle, nonNeg)
-	if r.LeanDeg >= 90 {
-		d.fail(n.get("lean"), "%q is not a launch; write the angle from vertical, below 90 deg", n.get("lean").text)
-	}
 	if t := n.get("toward"); t != nil {
 		r.TowardDeg = f.direction(d, t)
 	} else if r.LeanDeg > 0 {

@@ -34,13 +34,16 @@ func (f *File) recovery(d *decoder) {
 		d.fail(n, "must be a list of devices, such as - {device: parachute, trigger: ejection, diameter: 60 cm, drag: 0.8}")
 		return
 	}
+	if !d.atMost(n, maxDevices, "devices") {
+		return
+	}
 	for _, it := range items {
 		f.Flight.Recovery = append(f.Flight.Recovery, f.device(d, it))
 	}
 }
 
 func (f *File) device(d *decoder, n *node) (v drift.Device) {
-	if !d.keys(n, "device", "name", "trigger", "width", "length", "diameter", "drag", "drag_area", "descent_rate", "opening_delay", "fill_time", "releases") {
+	if !d.keys(n, "recovery[]") {
 		return v
 	}
 	kind := d.need(n, "device", "parachute")
@@ -152,6 +155,9 @@ func (f *File) parts(d *decoder) {
 		d.fail(n, "must be a list, such as - {name: camera, mass: 70 g, drag_area: 50 cm2, sheds: apogee, chance: 5 %%}")
 		return
 	}
+	if !d.atMost(n, maxParts, "parts") {
+		return
+	}
 	seen := map[string]bool{}
 	for _, it := range n.items {
 		p := f.part(d, it)
@@ -164,7 +170,7 @@ func (f *File) parts(d *decoder) {
 }
 
 func (f *File) part(d *decoder, n *node) (p drift.Part) {
-	if !d.keys(n, "name", "mass", "drag_area", "descent_rate", "sheds", "chance") {
+	if !d.keys(n, "parts[]") {
 		return p
 	}
 	p.Name = d.text(d.need(n, "name", "camera pod"))
@@ -189,7 +195,7 @@ func (f *File) part(d *decoder, n *node) (p drift.Part) {
 		p.Sheds = [2]drift.Trigger{t, t}
 		return p
 	}
-	if !d.keys(s, "between", "at") {
+	if !d.keys(s, "parts[].sheds") {
 		return p
 	}
 	if at := s.get("at"); at != nil {
@@ -214,14 +220,12 @@ func (d *decoder) chance(n *node) float64 {
 	return v
 }
 
-var outcomeNames = []string{"nominal", "late opening", "tangled", "no recovery", "early opening", "main at apogee"}
-
 func (f *File) outcomes(d *decoder) {
 	n := f.root.get("outcomes")
 	if n == nil {
 		return
 	}
-	if !d.keys(n, outcomeNames...) {
+	if !d.keys(n, "outcomes") {
 		return
 	}
 	sum := 0.0
@@ -253,11 +257,7 @@ func (f *File) spread(d *decoder) {
 		{"device_drag", quantity.Ratio, &s.DeviceCdS}, {"opening_delay", quantity.Ratio, &s.OpeningDelay},
 		{"wind_speed", quantity.Ratio, &s.WindSpeed}, {"wind_direction", quantity.Angle, &s.WindDirectionDeg}, {"wind_shape", quantity.Ratio, &s.WindShape},
 	}
-	var known []string
-	for _, x := range fields {
-		known = append(known, x.key)
-	}
-	if !d.keys(n, known...) {
+	if !d.keys(n, "spread") {
 		return
 	}
 	for _, x := range fields {

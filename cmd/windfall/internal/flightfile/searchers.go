@@ -20,6 +20,9 @@ func (f *File) searchers(d *decoder) {
 		d.fail(n, "must be a list, such as - {name: east, kind: walker, speed: 3 km/h, available: 90 min}")
 		return
 	}
+	if !d.atMost(n, maxSearchers, "searchers") {
+		return
+	}
 	seen := map[string]bool{}
 	for _, it := range n.items {
 		s := f.searcher(d, it)
@@ -32,7 +35,7 @@ func (f *File) searchers(d *decoder) {
 }
 
 func (f *File) searcher(d *decoder, n *node) (s search.Searcher) {
-	if !d.keys(n, "name", "kind", "speed", "start", "available", "joins", "height", "camera", "sortie", "recharge", "reach", "max_wind") {
+	if !d.keys(n, "searchers[]") {
 		return s
 	}
 	s.Name = d.text(d.need(n, "name", "east"))
@@ -64,11 +67,8 @@ func (f *File) searcher(d *decoder, n *node) (s search.Searcher) {
 	s.Recharge = d.value(n.get("recharge"), quantity.Time, nonNeg)
 	s.Reach = d.value(n.get("reach"), quantity.Length, positive)
 	s.MaxWind = d.value(n.get("max_wind"), quantity.Speed, positive)
-	if c := d.need(n, "camera", "{field_of_view: 72 deg, pixels: 3840}"); c != nil && d.keys(c, "field_of_view", "pixels") {
+	if c := d.need(n, "camera", "{field_of_view: 72 deg, pixels: 3840}"); c != nil && d.keys(c, "searchers[].camera") {
 		s.FieldDeg = d.value(d.need(c, "field_of_view", "72 deg"), quantity.Angle, positive)
-		if s.FieldDeg >= 180 {
-			d.fail(c.get("field_of_view"), "%q is not a camera's; write less than 180 deg", c.get("field_of_view").text)
-		}
 		px, _ := d.number(d.need(c, "pixels", "3840"), positive)
 		s.Pixels = int(px)
 	}
@@ -79,7 +79,7 @@ func (f *File) target(d *decoder) {
 	t := &f.Target
 	t.Length, t.Width = f.Flight.Vehicle.Length, f.Flight.Vehicle.Diameter
 	n := f.root.get("target")
-	if n == nil || !d.keys(n, "size", "colour", "seen_at", "heard_at") {
+	if n == nil || !d.keys(n, "target") {
 		return
 	}
 	if s := n.get("size"); s != nil {

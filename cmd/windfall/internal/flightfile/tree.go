@@ -1,8 +1,10 @@
 package flightfile
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
+	"regexp"
 	"strings"
 
 	"github.com/goccy/go-yaml/ast"
@@ -33,6 +35,10 @@ const (
 
 // parse reads the text of a flight file into a tree. Errors carry file and line.
 func parse(name string, text []byte) (*node, error) {
+	text, err := readable(name, text)
+	if err != nil {
+		return nil, err
+	}
 	f, err := parser.ParseBytes(text, 0)
 	if err != nil {
 		return nil, syntaxError(name, err)
@@ -60,25 +66,59 @@ func parse(name string, text []byte) (*node, error) {
 	return n, nil
 }
 
+// readable takes off the mark that some editors write before the text, and
+// refuses what is no text or would cost the parser more than any flight file.
+func readable(name string, text []byte) ([]byte, error) {
+	text = bytes.TrimPrefix(text, []byte("\xef\xbb\xbf"))
+	if bytes.HasPrefix(text, []byte("\xff\xfe")) || bytes.HasPrefix(text, []byte("\xfe\xff")) {
+		return nil, &Error{File: name, Line: 1, Msg: "is in UTF-16; save it as UTF-8"}
+	}
+	line, deep := 1, 0
+	for _, c := range text {
+		switch {
+		case c == '\n':
+			line++
+		case c == '[' || c == '{':
+			deep++
+		case c == ']' || c == '}':
+			deep = max(0, deep-1)
+		case c < ' ' && c != '\t' && c != '\r' || c == 0x7f:
+			return nil, &Error{File: name, Line: line, Msg: fmt.Sprintf("holds a control character (%#02x); write plain text", c)}
+		}
+		if deep > maxBrackets {
+			return nil, &Error{File: name, Line: line, Msg: fmt.Sprintf("opens more than %d brackets in each other; close them", maxBrackets)}
+		}
+	}
+	return text, nil
+}
+
+var twice = regexp.MustCompile(`mapping key "(.{1,60})" already defined`)
+
+// syntaxError says in our words what the parser found.
 func syntaxError(name string, err error) error {
-	var dup interface{ GetToken() *token.Token }
-	line, msg := 0, err.Error()
-	if errors.As(err, &dup) && dup.GetToken() != nil {
-		line = dup.GetToken().Position.Line
+	var at interface{ GetToken() *token.Token }
+	line := 0
+	if errors.As(err, &at) && at.GetToken() != nil {
+		line = at.GetToken().Position.Line
 	}
-	msg, _, _ = strings.Cut(msg, "\n")
-	if _, after, ok := strings.Cut(msg, "] "); ok && strings.HasPrefix(msg, "[") {
-		msg = after
+	if m := twice.FindStringSubmatch(err.Error()); m != nil {
+		return &Error{File: name, Line: line, Field: m[1], Msg: "is written twice; keep one"}
 	}
-	return &Error{File: name, Line: line, Msg: "is not valid YAML: " + msg}
+	return &Error{File: name, Line: line, Msg: "is not valid YAML here; check the indentation, brackets and quotes, write keys as key: value, and quote text that holds : or #"}
 }
 
 // builder turns the parser's tree into nodes.
 type builder struct {
 	file    string
 	anchors map[string]ast.Node
+	nodes   int
 	err     error
 }
+
+const (
+	maxBrackets = 40     // a flight file has four
+	maxNodes    = 20_000 // aliases of aliases multiply; a flight file has some hundred
+)
 
 const maxDepth = 20 // a flight file has five levels; an alias that holds itself has no end
 
@@ -88,9 +128,9 @@ func (b *builder) build(a ast.Node, path string, depth int) *node {
 		return n
 	}
 	n.line = a.GetToken().Position.Line
-	if depth > maxDepth {
+	if b.nodes++; depth > maxDepth || b.nodes > maxNodes {
 		if b.err == nil {
-			b.err = &Error{File: b.file, Line: n.line, Field: path, Msg: "is nested too deeply"}
+			b.err = &Error{File: b.file, Line: n.line, Field: clip(path), Msg: fmt.Sprintf("is nested too deeply or repeats itself; a flight file has at most %d levels and %d values", maxDepth, maxNodes)}
 		}
 		return n
 	}
@@ -111,6 +151,9 @@ func (b *builder) build(a ast.Node, path string, depth int) *node {
 	case *ast.SequenceNode:
 		n.kind = list
 		for i, x := range v.Values {
+			if b.err != nil {
+				break
+			}
 			n.items = append(n.items, b.build(x, fmt.Sprintf("%s[%d]", path, i), depth+1))
 		}
 	case *ast.LiteralNode:
@@ -127,6 +170,9 @@ func (b *builder) mapping(n *node, v *ast.MappingNode, depth int) {
 		n.line = v.Values[0].Key.GetToken().Position.Line
 	}
 	for _, kv := range v.Values {
+		if b.err != nil {
+			return
+		}
 		key := kv.Key.GetToken().Value
 		child := b.build(kv.Value, join(n.path, key), depth+1)
 		// In a flow mapping a comma ends a value, so that the place in

@@ -15,7 +15,7 @@ import (
 
 func (f *File) vehicle(d *decoder) {
 	n := d.need(f.root, "vehicle", "{mass: 1.85 kg, diameter: 76 mm}")
-	if n == nil || !d.keys(n, "name", "mass", "diameter", "length", "drag", "apogee", "yaw_wavelength", "yaw_damping") {
+	if n == nil || !d.keys(n, "vehicle") {
 		return
 	}
 	v := &f.Flight.Vehicle
@@ -48,7 +48,7 @@ func (f *File) vehicle(d *decoder) {
 
 func (f *File) motor(d *decoder) {
 	n := d.need(f.root, "motor", "{designation: H150-9}")
-	if n == nil || !d.keys(n, "designation", "impulse", "burn", "thrust", "propellant", "delay") {
+	if n == nil || !d.keys(n, "motor") {
 		return
 	}
 	m := &f.Flight.Motor

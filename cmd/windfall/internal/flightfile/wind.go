@@ -60,6 +60,9 @@ func (f *File) WindOptions() sources.Options {
 
 // windList reads a list of sources with weights.
 func (f *File) windList(d *decoder, n *node, opt sources.Options) []sources.Item {
+	if !d.atMost(n, maxWinds, "winds") {
+		return nil
+	}
 	var items []sources.Item
 	weighed := 0
 	for _, it := range n.items {
@@ -82,7 +85,7 @@ func (f *File) windSource(d *decoder, n *node, opt sources.Options) sources.Item
 	if n.kind == scalar {
 		return sources.Item{Report: f.windFile(d, n, opt)}
 	}
-	if !d.keys(n, "levels", "file", "forecast", "measured", "veer", "roughness", "weight") {
+	if !d.keys(n, "wind") {
 		return sources.Item{}
 	}
 	var item sources.Item
@@ -171,14 +174,14 @@ func (f *File) measured(d *decoder, n *node, opt sources.Options) (m sources.Mea
 		}
 		return m
 	}
-	if !d.keys(n, "height", "from", "speed", "gust", "at") {
+	if !d.keys(n, "wind.measured") {
 		return m
 	}
 	m.Height = d.value(d.need(n, "height", "2 m"), quantity.Length, positive)
 	m.FromDeg = f.direction(d, d.need(n, "from", "240 deg"))
-	m.Speed = f.windSpeed(d, d.need(n, "speed", "9 mph"))
+	m.Speed = d.value(d.need(n, "speed", "9 mph"), quantity.Speed, nonNeg)
 	if g := n.get("gust"); g != nil {
-		v := f.windSpeed(d, g)
+		v := d.value(g, quantity.Speed, nonNeg)
 		if v < m.Speed {
 			d.fail(g, "%q is below the mean speed; write the strongest gust", g.text)
 		}
@@ -245,13 +248,16 @@ func (f *File) levels(d *decoder, n *node) []wind.Choice {
 		d.fail(n, "must be a list of levels, such as - {height: 2 m, from: 240 deg, speed: 9 mph}")
 		return nil
 	}
+	if !d.atMost(n, maxLevels, "levels") {
+		return nil
+	}
 	for i, it := range n.items {
-		if !d.keys(it, "height", "from", "speed") {
+		if !d.keys(it, "wind.levels[]") {
 			return nil
 		}
 		l := wind.Level{Height: d.value(d.need(it, "height", "2 m"), quantity.Length, positive)}
 		l.FromDeg = f.direction(d, d.need(it, "from", "240 deg"))
-		l.Speed = f.windSpeed(d, d.need(it, "speed", "9 mph"))
+		l.Speed = d.value(d.need(it, "speed", "9 mph"), quantity.Speed, nonNeg)
 		if i > 0 && d.err == nil && l.Height <= p.Levels[i-1].Height {
 			d.fail(it.get("height"), "%q is not above the level before; write the levels from the ground up", it.get("height").text)
 		}
@@ -259,15 +265,3 @@ func (f *File) levels(d *decoder, n *node) []wind.Choice {
 	}
 	return []wind.Choice{{Profile: p, Weight: 1, Label: "levels"}}
 }
-
-func (f *File) windSpeed(d *decoder, n *node) float64 {
-	v := d.value(n, quantity.Speed, nonNeg)
-	if v > maxWind {
-		d.fail(n, "%q is beyond any wind seen at these heights (%g m/s); check the unit", n.text, maxWind)
-	}
-	return v
-}
-
-// maxWind is above the strongest jet streams on record, some 130 m/s (from
-// memory).
-const maxWind = 150.0 // m/s
