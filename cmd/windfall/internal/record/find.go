@@ -1,0 +1,72 @@
+package record
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+
+	"github.com/paulmach/orb"
+
+	"windfall/cmd/windfall/internal/flightfile"
+	"windfall/cmd/windfall/internal/usage"
+	"windfall/drift/logbook"
+)
+
+// Find is what the logbook keeps of a find. What a map said of it is worked out
+// anew from the inputs in force.
+type Find struct {
+	Lat     float64 `json:"lat"`
+	Lon     float64 `json:"lon"`
+	Part    string  `json:"part,omitempty"`    // a shed part, not the vehicle
+	Outcome string  `json:"outcome,omitempty"` // how the flight went, where it is known
+}
+
+// At is where it lay.
+func (f Find) At() orb.Point { return orb.Point{f.Lon, f.Lat} }
+
+// AddFind logs a find, or puts it in the place of the find with a number
+// (insteadOf, 0: none). It returns the entry, and cautions about finds of the
+// same that are logged already.
+func AddFind(path string, f *flightfile.File, find Find, insteadOf int64, st Stamp) (entry logbook.Entry, cautions []string, err error) {
+	in, err := inputsOf(f, st)
+	if err != nil {
+		return entry, nil, err
+	}
+	b, err := logbook.Open(path)
+	if err != nil {
+		return entry, nil, err
+	}
+	defer func() { err = errors.Join(err, b.Close()) }()
+	before, err := b.Entries(logbook.Query{Flight: in.Flight, Kinds: []logbook.Kind{logbook.Find}})
+	if err != nil {
+		return entry, nil, err
+	}
+	if insteadOf != 0 {
+		entry, err = amendFind(b, before, insteadOf, find, st)
+		return entry, nil, err
+	}
+	if entry, err = add(b, in, logbook.Find, st, find); err != nil {
+		return entry, nil, err
+	}
+	for _, old := range before {
+		var was Find
+		if json.Unmarshal(old.Body, &was) == nil && was.Part == find.Part {
+			cautions = append(cautions, fmt.Sprintf("entry %d is a find of the same already; the latest counts. To take one back: windfall log --withdraw %d", old.ID, old.ID))
+		}
+	}
+	return entry, cautions, nil
+}
+
+func amendFind(b *logbook.Book, before []logbook.Entry, id int64, find Find, st Stamp) (logbook.Entry, error) {
+	for _, old := range before {
+		if old.ID != id {
+			continue
+		}
+		text, err := json.Marshal(find)
+		if err != nil {
+			return old, err
+		}
+		return b.Amend(id, st.By, st.Now, text)
+	}
+	return logbook.Entry{}, usage.Errorf("find %d is not one of this flight; 'windfall log FLIGHT' lists them", id)
+}

@@ -1,0 +1,87 @@
+package record
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+
+	"windfall/cmd/windfall/internal/flightfile"
+	"windfall/drift/learn"
+	"windfall/drift/logbook"
+)
+
+// Learning is what a logbook has learned. A nil Learning is nothing.
+type Learning struct {
+	id     int64
+	result learn.Result
+	stale  bool // the finds have changed since
+}
+
+// LastLearned reads the learning in use; nil when nothing was learned, or where
+// the source leaves it out.
+func LastLearned(src Source) (*Learning, error) {
+	if src.NoLearning {
+		return nil, nil
+	}
+	b, err := logbook.OpenRead(src.Logbook)
+	if err != nil {
+		return nil, err
+	}
+	defer b.Close()
+	last, err := b.LatestLearned()
+	if err != nil || last == nil {
+		return nil, err
+	}
+	l := &Learning{id: last.ID}
+	if err := json.Unmarshal(last.Result, &l.result); err != nil {
+		return nil, fmt.Errorf("learning %d of the logbook cannot be read (%v); run 'windfall learn' again", last.ID, err)
+	}
+	_, digest, err := liveFinds(b)
+	l.stale = digest != last.Finds
+	return l, err
+}
+
+// Apply puts the learning into a flight that has been read, and says so in it.
+func (l *Learning) Apply(f *flightfile.File) {
+	if l == nil {
+		return
+	}
+	used := l.result.Apply(&f.Flight)
+	if len(used) == 0 {
+		return
+	}
+	f.Learned = flightfile.Learned{ID: l.id, Finds: l.result.Finds, Used: used}
+	if l.stale {
+		f.Warnings = append(f.Warnings, "the finds in the logbook have changed since the last learning; run windfall learn")
+	}
+}
+
+// AddLearned stores a result of learning from the finds with a digest, and
+// returns its number.
+func AddLearned(path, digest string, r *learn.Result, st Stamp) (int64, error) {
+	text, err := json.Marshal(r)
+	if err != nil {
+		return 0, err
+	}
+	b, err := logbook.Open(path)
+	if err != nil {
+		return 0, err
+	}
+	defer b.Close()
+	return b.PutLearned(logbook.Learned{When: st.Now, Version: st.Version, Seed: st.Seed, Finds: digest, Result: text})
+}
+
+// liveFinds returns the finds that count and their digest, by which a learning
+// tells whether it has seen them all.
+func liveFinds(b *logbook.Book) ([]logbook.Entry, string, error) {
+	finds, err := b.Entries(logbook.Query{Kinds: []logbook.Kind{logbook.Find}})
+	if err != nil {
+		return nil, "", err
+	}
+	h := sha256.New()
+	for _, e := range finds {
+		fmt.Fprintln(h, e.ID, e.Revision)
+	}
+	return finds, hex.EncodeToString(h.Sum(nil)[:8]), nil
+}

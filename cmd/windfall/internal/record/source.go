@@ -1,0 +1,105 @@
+// Package record joins a flight file with what the logbook holds of the flight:
+// it reads both into the situation's input, and writes what people report. The
+// bodies of tracks and finds are its own; those of sightings are evidence's.
+package record
+
+import (
+	"errors"
+
+	"windfall/cmd/windfall/internal/flightfile"
+	"windfall/cmd/windfall/internal/situation"
+	"windfall/cmd/windfall/internal/usage"
+	"windfall/drift/evidence"
+	"windfall/drift/logbook"
+)
+
+// Source names what is read of a flight.
+type Source struct {
+	Flight     string // path of the flight file or of its folder
+	Settings   []flightfile.Setting
+	Logbook    string // path; read as empty where there is none
+	NoLearning bool   // leave out what the logbook has learned
+}
+
+// Flight is a flight as read.
+type Flight struct {
+	File  *flightfile.File
+	Input situation.Input
+}
+
+// Read reads the flight file, puts in what the logbook has learned, and makes
+// the flight ready to fly. Sightings and tracks stay out.
+func Read(src Source) (*Flight, error) {
+	f, err := flightfile.Read(src.Flight, src.Settings...)
+	if err != nil {
+		return nil, usage.Mark(err)
+	}
+	l, err := LastLearned(src)
+	if err != nil {
+		return nil, err
+	}
+	l.Apply(f)
+	return Prepare(f)
+}
+
+// Load is Read with the sightings and tracks that the logbook holds.
+func Load(src Source) (*Flight, error) {
+	f, err := Read(src)
+	if err != nil {
+		return nil, err
+	}
+	return f, f.LoadLogged(src.Logbook)
+}
+
+// Prepare makes a flight that has been read ready to fly.
+func Prepare(f *flightfile.File) (*Flight, error) {
+	m, err := f.Model()
+	if err != nil {
+		return nil, usage.Mark(err)
+	}
+	out := &Flight{File: f, Input: situation.Input{
+		Flight: f.Flight, Model: m, Field: f.Field, Ground: f.Ground,
+		Searchers: f.Searchers, Target: f.Target, Assumed: f.Assumed, Cautions: f.Warnings,
+	}}
+	if f.Learned.ID != 0 {
+		out.Input.Learned = &situation.Learned{ID: f.Learned.ID, Finds: f.Learned.Finds, Used: f.Learned.Used}
+	}
+	return out, nil
+}
+
+// LoadLogged puts the sightings and tracks of the logbook at path into the
+// flight's input.
+func (f *Flight) LoadLogged(path string) (err error) {
+	b, err := logbook.OpenRead(path)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, b.Close()) }()
+	entries, err := b.Entries(logbook.Query{Flight: f.Input.Flight.ID})
+	if err != nil {
+		return err
+	}
+	f.Input.Sightings, f.Input.Tracks = nil, nil
+	for _, x := range entries {
+		s, ok, err := evidence.Decode(x.ID, x.By, string(x.Kind), x.Body)
+		if err != nil {
+			return unreadable(path, x, err)
+		}
+		if ok {
+			f.Input.Sightings = append(f.Input.Sightings, s)
+		}
+		if x.Kind != logbook.Track {
+			continue
+		}
+		t, err := decodeTrack(x, f.File.Frame)
+		if err != nil {
+			return unreadable(path, x, err)
+		}
+		f.Input.Tracks = append(f.Input.Tracks, t)
+	}
+	return nil
+}
+
+func unreadable(path string, x logbook.Entry, err error) error {
+	return usage.Errorf("%s: entry %d: %w; amend or withdraw it", path, x.ID, err)
+}

@@ -1,0 +1,121 @@
+package situation
+
+import (
+	"math"
+	"strings"
+	"time"
+
+	"windfall/drift"
+	"windfall/drift/rules"
+	"windfall/geo"
+	"windfall/geo/chance"
+	"windfall/geo/sun"
+)
+
+// beforeLaunch fills what matters before a launch alone: the figures of the
+// codes, and the sun.
+func beforeLaunch(r *Summary, in Input) {
+	when, pad := in.Flight.When, in.Model.Frame()
+	if !when.IsZero() {
+		r.Light = sun.LightAt(when.Add(time.Duration(r.Nominal.LandingS*float64(time.Second))), pad.Origin)
+	}
+	r.Rules, r.RulesNote, r.Sun = RulesOf(in, r.Light), rules.Deference, SunOf(when, pad)
+}
+
+// Sun is when the sun rises and sets on a day; null: it does not.
+type Sun struct {
+	CivilDawn *time.Time `json:"civil_dawn"`
+	Sunrise   *time.Time `json:"sunrise"`
+	Sunset    *time.Time `json:"sunset"`
+	CivilDusk *time.Time `json:"civil_dusk"`
+}
+
+// SunOf is the sun at a frame's origin on the day of a time; nil without one.
+func SunOf(when time.Time, f geo.Frame) *Sun {
+	if when.IsZero() {
+		return nil
+	}
+	d := sun.On(when, f.Origin)
+	or := func(t time.Time) *time.Time {
+		if t.IsZero() {
+			return nil
+		}
+		return &t
+	}
+	return &Sun{or(d.CivilDawn), or(d.Sunrise), or(d.Sunset), or(d.CivilDusk)}
+}
+
+// PadWindHeight is where weather services measure surface wind (WMO-No. 8).
+const PadWindHeight = 10.0 // m
+
+// Wind is the wind at a height above the pad.
+type Wind struct {
+	Height  float64 `json:"height_m"`
+	FromDeg float64 `json:"from_deg"`
+	Speed   float64 `json:"speed_mps"`
+}
+
+// WindAt returns the wind of the likeliest choice at a height above the pad.
+func WindAt(m *drift.Model, z float64) Wind {
+	choices := m.Flight().Wind
+	best := 0
+	for i, c := range choices {
+		if c.Weight > choices[best].Weight {
+			best = i
+		}
+	}
+	u, w := choices[best].Profile.At(z)
+	from := geo.XY{X: -u, Y: -w}
+	return Wind{Height: z, FromDeg: from.BearingDeg(), Speed: from.Norm()}
+}
+
+// RulesOf compares a flight with the published figures of the codes; light is
+// when it lands.
+func RulesOf(in Input, light sun.Light) []rules.Finding {
+	f := in.Model.Flight()
+	w := WindAt(in.Model, PadWindHeight)
+	facts := rules.Facts{
+		Impulse: impulseOf(f.Motor), Mass: f.Vehicle.Mass, LeanDeg: f.Rail.LeanDeg,
+		WindMps: w.Speed, WindAtM: w.Height, ApogeeM: in.Model.Nominal().ApogeeM,
+		Dark: light != "" && light != sun.Daylight,
+	}
+	if p := f.Motor.Propellant; p != nil {
+		facts.Propellant = *p
+	}
+	if in.Field != nil {
+		_, facts.SiteM = chance.Widest(in.Field)
+	}
+	if g := in.Ground; g != nil {
+		for _, p := range g.Places {
+			if strings.Contains(strings.ToLower(p.Name), crowdName) {
+				d := chance.Distance(p.Area, geo.XY{})
+				if facts.CrowdM == 0 || d < facts.CrowdM {
+					facts.CrowdM = math.Max(d, 0.1)
+				}
+			}
+		}
+	}
+	return rules.Compare(facts)
+}
+
+// crowdName marks the places of the ground file where the crowd stands.
+const crowdName = "crowd"
+
+// impulseOf returns the most total impulse that the motor may have, N s; 0: not
+// known.
+func impulseOf(m drift.Motor) float64 {
+	if len(m.Thrust) > 1 {
+		sum := 0.0
+		for i := 1; i < len(m.Thrust); i++ {
+			sum += (m.Thrust[i].T - m.Thrust[i-1].T) * (m.Thrust[i].N + m.Thrust[i-1].N) / 2
+		}
+		return sum
+	}
+	if m.Impulse != nil {
+		return *m.Impulse
+	}
+	if c, ok := drift.ReadCode(m.Designation); ok {
+		return c.ImpulseMax
+	}
+	return 0
+}

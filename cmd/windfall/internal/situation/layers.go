@@ -1,0 +1,148 @@
+package situation
+
+import (
+	"encoding/json"
+	"fmt"
+
+	"github.com/paulmach/orb"
+
+	"windfall/drift/evidence"
+	"windfall/geo"
+	"windfall/geo/magnetic"
+	"windfall/geo/mapfile"
+)
+
+// partLevels are the areas that are drawn for shed parts.
+var partLevels = []float64{0.5, 0.9}
+
+// Layers is what map files show of a state; r is its summary.
+func Layers(s *State, r *Summary) *mapfile.Landing {
+	in, f := s.Input, s.Input.Model.Frame()
+	nominal, mean := in.Model.Nominal().At, s.Moments.Mean
+	l := &mapfile.Landing{
+		Title: in.Flight.ID, Subtitle: subtitle(s), Frame: f,
+		Nominal: &nominal, Mean: &mean, Chance: s.Map, Cautions: r.Cautions,
+	}
+	if when := in.Flight.When; !when.IsZero() {
+		if d, err := magnetic.Declination(f.Origin, in.Flight.Site.Elevation, when); err == nil {
+			l.Declination = &d
+		}
+	}
+	for _, e := range r.Landing.Ellipses {
+		if e.Probability != 0.9 {
+			continue // one ellipse a picture; the areas are what to search
+		}
+		l.Ellipses = append(l.Ellipses, mapfile.Ellipse{Probability: e.Probability, Centre: mean, SemiMajor: e.SemiMajor, SemiMinor: e.SemiMinor, AzimuthDeg: e.AzimuthDeg})
+	}
+	for _, a := range s.Map.Contours(levels) {
+		l.Areas = append(l.Areas, mapfile.Area(a))
+	}
+	if in.Field != nil {
+		l.Outlines = append(l.Outlines, mapfile.Zone{Name: "field", Shape: in.Field})
+	}
+	s.partLayers(l)
+	s.groundLayers(l)
+	s.loggedLayers(l)
+	return l
+}
+
+func subtitle(s *State) string {
+	what := fmt.Sprintf("%d runs", len(s.Cloud.Landings))
+	if s.Posterior != nil {
+		what = fmt.Sprintf("%d sightings", len(s.Posterior.Sightings))
+	}
+	if when := s.Input.Flight.When; !when.IsZero() {
+		return when.Format("2006-01-02 15:04 MST") + ", " + what
+	}
+	return what
+}
+
+// partLayers adds where shed parts come down.
+func (s *State) partLayers(l *mapfile.Landing) {
+	for _, p := range s.Parts {
+		if p.Map == nil {
+			continue
+		}
+		drawn := mapfile.Part{Name: p.Name, Chance: p.Chance, Mean: p.Moments.Mean}
+		for _, a := range p.Map.Contours(partLevels) {
+			drawn.Areas = append(drawn.Areas, mapfile.Area(a))
+		}
+		l.Parts = append(l.Parts, drawn)
+	}
+}
+
+// groundLayers adds what is drawn on the ground.
+func (s *State) groundLayers(l *mapfile.Landing) {
+	g := s.Input.Ground
+	if g == nil {
+		return
+	}
+	for _, n := range g.NoGo {
+		l.NoGo = append(l.NoGo, mapfile.Zone{Name: n.Name, For: string(n.For), Shape: n.Area})
+	}
+	for _, p := range g.Places {
+		l.Outlines = append(l.Outlines, mapfile.Zone{Name: p.Name, Shape: p.Area})
+	}
+	for _, b := range g.Barriers {
+		l.Barriers = append(l.Barriers, mapfile.Line{Name: b.Name, Path: path(b.Line)})
+	}
+}
+
+func path(line orb.LineString) []geo.XY {
+	out := make([]geo.XY, len(line))
+	for i, p := range line {
+		out[i] = geo.XY{X: p[0], Y: p[1]}
+	}
+	return out
+}
+
+// loggedLayers adds what was gone over and the bearings that were seen.
+func (s *State) loggedLayers(l *mapfile.Landing) {
+	for _, t := range s.Input.Tracks {
+		by := t.By
+		if by == "" {
+			by = "(no name)"
+		}
+		for _, line := range t.Lines {
+			l.Covered = append(l.Covered, mapfile.Strip{By: by, Path: line, Width: t.Width})
+		}
+	}
+	if s.Posterior == nil {
+		return
+	}
+	for _, i := range s.Posterior.Sightings {
+		if i.Kind == evidence.Bearing {
+			l.Rays = append(l.Rays, ray(l.Frame, i.Sighting))
+		}
+	}
+}
+
+func ray(f geo.Frame, s evidence.Sighting) mapfile.Ray {
+	r := mapfile.Ray{By: s.By, From: f.ToXY(orb.Point{s.From.Lon, s.From.Lat}), BearingDeg: *s.BearingDeg, SpreadDeg: s.BearingSD, Text: s.String()}
+	if s.NearerThan != nil {
+		r.Length = *s.NearerThan
+	}
+	return r
+}
+
+// PlanLayers is what map files show of a plan; r is its summary.
+func PlanLayers(p *Plan, r *PlanSummary) (*mapfile.Landing, error) {
+	l := Layers(p.State, r.Summary)
+	l.Plan = &mapfile.Plan{Begin: p.Begin, Minutes: p.Minutes, POS: p.POS, UpperBound: p.UpperBound}
+	for i, r := range p.Searchers {
+		from := p.State.Input.Searchers[i]
+		route := mapfile.Route{Name: r.Name, Kind: string(r.Kind), Start: from.Start, SweepWidth: r.SweepWidth, Minutes: r.Minutes, Height: from.Height}
+		for _, g := range r.Legs {
+			b, err := json.Marshal(g)
+			if err != nil {
+				return nil, err
+			}
+			route.Legs = append(route.Legs, mapfile.Leg{
+				N: g.N, Kind: string(g.Kind), From: inMetres(g.From), To: inMetres(g.To), StartMin: g.StartMin, EndMin: g.EndMin,
+				SweepWidth: g.SweepWidth, POA: g.POA, POD: g.POD, POS: g.POS, JSON: b,
+			})
+		}
+		l.Plan.Searchers = append(l.Plan.Searchers, route)
+	}
+	return l, nil
+}
