@@ -4,11 +4,9 @@ import (
 	"math"
 	"sort"
 
-	"github.com/paulmach/orb"
-	"github.com/paulmach/orb/planar"
-
 	"windfall/geo"
 	"windfall/geo/ground"
+	"windfall/geo/plane"
 	"windfall/search/detect"
 	"windfall/search/route"
 )
@@ -32,9 +30,9 @@ type terra struct {
 
 type coverArea struct {
 	class int
-	bound orb.Bound
-	rings [][]geo.XY
-	area  orb.MultiPolygon
+	bound plane.Box
+	rings []plane.Line
+	area  plane.Polygons
 }
 
 func newTerra(g *ground.Ground, t Terrain) *terra {
@@ -49,17 +47,7 @@ func newTerra(g *ground.Ground, t Terrain) *terra {
 			out.number[c.Class] = n
 			out.classes = append(out.classes, c.Class)
 		}
-		ca := coverArea{class: n, bound: c.Area.Bound(), area: c.Area}
-		for _, poly := range c.Area {
-			for _, ring := range poly {
-				pts := make([]geo.XY, len(ring))
-				for i, p := range ring {
-					pts[i] = geo.XY{X: p[0], Y: p[1]}
-				}
-				ca.rings = append(ca.rings, pts)
-			}
-		}
-		out.areas = append(out.areas, ca)
+		out.areas = append(out.areas, coverArea{class: n, bound: c.Area.Bound(), rings: c.Area.Lines(), area: c.Area})
 	}
 	return out
 }
@@ -69,9 +57,8 @@ func (t *terra) classAt(q geo.XY) int {
 	if len(t.areas) == 0 {
 		return 0
 	}
-	p := orb.Point{q.X, q.Y}
 	for i := len(t.areas) - 1; i >= 0; i-- {
-		if ca := &t.areas[i]; ca.bound.Contains(p) && planar.MultiPolygonContains(ca.area, p) {
+		if ca := &t.areas[i]; ca.bound.Contains(q) && ca.area.Contains(q) {
 			return ca.class
 		}
 	}
@@ -95,10 +82,7 @@ func (t *terra) split(a, b geo.XY) []piece {
 	if n == 0 {
 		return []piece{{a, b, t.classAt(a)}}
 	}
-	box := orb.Bound{
-		Min: orb.Point{math.Min(a.X, b.X), math.Min(a.Y, b.Y)},
-		Max: orb.Point{math.Max(a.X, b.X), math.Max(a.Y, b.Y)},
-	}
+	box := plane.Line{a, b}.Bound()
 	var cuts []float64
 	for _, ca := range t.areas {
 		if !ca.bound.Intersects(box) {

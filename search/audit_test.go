@@ -7,12 +7,12 @@ import (
 	"testing"
 
 	"github.com/paulmach/orb"
-	"github.com/paulmach/orb/planar"
 	"github.com/stretchr/testify/require"
 
 	"windfall/geo"
 	"windfall/geo/grid"
 	"windfall/geo/ground"
+	"windfall/geo/plane"
 )
 
 // blob is a normal cloud; turn in degrees, of its long axis, anticlockwise from
@@ -112,11 +112,11 @@ func auditGround(t *testing.T, p Problem, s Searcher, l Leg) {
 		}
 		for _, g := range p.Ground.NoGo {
 			if g.For == ground.All || string(g.For) == string(s.Kind)+"s" {
-				require.False(t, planar.MultiPolygonContains(g.Area, orb.Point{q.X, q.Y}), "%s leg %d: in %s", s.Name, l.N, g.Name)
+				require.False(t, g.Area.Contains(q), "%s leg %d: in %s", s.Name, l.N, g.Name)
 			}
 		}
 		if far := math.Min(float64(k), float64(n-k)); l.Kind == SearchLeg && far > 1 {
-			require.Equal(t, l.Cover, p.Ground.CoverAt(q), "%s leg %d: cover", s.Name, l.N)
+			require.Equal(t, l.Cover, coverAt(p.Ground, q), "%s leg %d: cover", s.Name, l.N)
 		}
 	}
 	if p.Ground == nil || s.Kind == Drone {
@@ -124,7 +124,7 @@ func auditGround(t *testing.T, p Problem, s Searcher, l Leg) {
 	}
 	for _, b := range p.Ground.Barriers {
 		for i := 1; i < len(b.Line); i++ {
-			q, ok := meeting(l.a(), l.b(), b.Line[i-1], b.Line[i])
+			q, ok := plane.Meet(l.a(), l.b(), b.Line[i-1], b.Line[i])
 			if !ok {
 				continue
 			}
@@ -137,16 +137,15 @@ func auditGround(t *testing.T, p Problem, s Searcher, l Leg) {
 	}
 }
 
-// meeting returns where two segments cross.
-func meeting(a, b geo.XY, p, q orb.Point) (geo.XY, bool) {
-	r, e := b.Sub(a), geo.XY{X: q[0] - p[0], Y: q[1] - p[1]}
-	det := r.X*e.Y - r.Y*e.X
-	if det == 0 {
-		return geo.XY{}, false
+// coverAt is the class of the last cover drawn that holds q.
+func coverAt(g *ground.Ground, q geo.XY) string {
+	class := ground.Open
+	for _, c := range g.Covers {
+		if c.Area.Contains(q) {
+			class = c.Class
+		}
 	}
-	w := geo.XY{X: p[0] - a.X, Y: p[1] - a.Y}
-	u, v := (w.X*e.Y-w.Y*e.X)/det, (w.X*r.Y-w.Y*r.X)/det
-	return a.Add(r.Scale(u)), u >= 0 && u <= 1 && v >= 0 && v <= 1
+	return class
 }
 
 // monteCarlo draws n targets and returns the mean POS and the mean minutes to
@@ -218,12 +217,12 @@ func expect(when []float64, end float64) float64 {
 	return sum + left*(end-last)
 }
 
-func poly(xy ...float64) orb.MultiPolygon {
-	var r orb.Ring
+func poly(xy ...float64) plane.Polygons {
+	var r plane.Ring
 	for i := 0; i < len(xy); i += 2 {
-		r = append(r, orb.Point{xy[i], xy[i+1]})
+		r = append(r, geo.XY{X: xy[i], Y: xy[i+1]})
 	}
-	return orb.MultiPolygon{orb.Polygon{append(r, r[0])}}
+	return plane.Polygons{{append(r, r[0])}}
 }
 
 func walkers(n int, at geo.XY, minutes float64) []Searcher {
@@ -243,7 +242,7 @@ var rocket = Target{Length: 1.65, Width: 0.076, Colour: "lime", SeenAt: map[stri
 
 func TestPlansStandUpToAnAudit(t *testing.T) {
 	river := &ground.Ground{
-		Barriers:  []ground.Barrier{{Name: "river", Line: orb.LineString{{-900, 260}, {-200, 240}, {150, 300}, {900, 250}}}},
+		Barriers:  []ground.Barrier{{Name: "river", Line: plane.Line{{X: -900, Y: 260}, {X: -200, Y: 240}, {X: 150, Y: 300}, {X: 900, Y: 250}}}},
 		Crossings: []geo.XY{{X: -200, Y: 240}},
 	}
 	patches := &ground.Ground{

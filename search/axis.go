@@ -3,11 +3,9 @@ package search
 import (
 	"math"
 
-	"github.com/paulmach/orb"
-	"github.com/paulmach/orb/clip"
-
 	"windfall/geo"
 	"windfall/geo/ground"
+	"windfall/geo/plane"
 )
 
 // axes returns the directions of lanes that are worth a trial: along the cloud,
@@ -56,38 +54,29 @@ func (pl *planner) edges(g *ground.Ground) (q quarter) {
 	if g == nil {
 		return q
 	}
-	var lines []orb.LineString
+	var lines []plane.Line
 	for _, c := range g.Covers {
-		lines = append(lines, outlines(c.Area)...)
+		lines = append(lines, c.Area.Lines()...)
 	}
 	for _, n := range g.NoGo {
-		lines = append(lines, outlines(n.Area)...)
+		lines = append(lines, n.Area.Lines()...)
 	}
 	for _, b := range g.Barriers {
 		lines = append(lines, b.Line)
 	}
-	box := orb.Bound{Min: orb.Point{math.Inf(1), math.Inf(1)}, Max: orb.Point{math.Inf(-1), math.Inf(-1)}}
+	box := plane.Empty()
 	for _, r := range pl.regions {
-		box = box.Extend(orb.Point{r.at.X, r.at.Y})
+		box = box.Extend(r.at)
 	}
 	for _, l := range lines {
-		for _, part := range clip.LineString(box, l.Clone()) {
+		for _, part := range box.ClipLine(l) {
 			for k := 1; k < len(part); k++ {
-				d := geo.XY{X: part[k][0] - part[k-1][0], Y: part[k][1] - part[k-1][1]}
+				d := part[k].Sub(part[k-1])
 				q.add(d, d.Norm())
 			}
 		}
 	}
 	return q
-}
-
-func outlines(m orb.MultiPolygon) (out []orb.LineString) {
-	for _, poly := range m {
-		for _, ring := range poly {
-			out = append(out, orb.LineString(ring))
-		}
-	}
-	return out
 }
 
 // steep is the mean slope over the likely ground from which lanes along it, or

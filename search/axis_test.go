@@ -5,12 +5,12 @@ import (
 	"math"
 	"testing"
 
-	"github.com/paulmach/orb"
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
 	"windfall/geo"
 	"windfall/geo/ground"
+	"windfall/geo/plane"
 )
 
 // likely is a planner whose likely ground is a square of 400 m about the origin.
@@ -38,14 +38,13 @@ func TestEdgesGiveAnAxis(t *testing.T) {
 		deg := rapid.Float64Range(-180, 180).Draw(t, "deg")
 		u := turned(geo.XY{X: 1}, deg*math.Pi/180)
 		v := geo.XY{X: -u.Y, Y: u.X}
-		var ring orb.Ring
+		var ring plane.Ring
 		w, h := rapid.Float64Range(30, 100).Draw(t, "w"), rapid.Float64Range(30, 100).Draw(t, "h")
 		for _, c := range [][2]float64{{-w, -h}, {w, -h}, {w, h}, {-w, h}, {-w, -h}} {
-			q := u.Scale(c[0]).Add(v.Scale(c[1]))
-			ring = append(ring, orb.Point{q.X, q.Y})
+			ring = append(ring, u.Scale(c[0]).Add(v.Scale(c[1])))
 		}
-		g := &ground.Ground{Covers: []ground.Cover{{Class: "crop", Area: orb.MultiPolygon{{ring}}}}}
-		far := orb.LineString{{1000, -3000}, {1700, 3000}} // not on the likely ground
+		g := &ground.Ground{Covers: []ground.Cover{{Class: "crop", Area: plane.Polygons{{ring}}}}}
+		far := plane.Line{{X: 1000, Y: -3000}, {X: 1700, Y: 3000}} // not on the likely ground
 		g.Barriers = []ground.Barrier{{Name: "road", Line: far}}
 		axis, ok := likely().edges(g).axis()
 		if !ok || apartDeg(axis, deg) > 0.01 {
@@ -56,25 +55,25 @@ func TestEdgesGiveAnAxis(t *testing.T) {
 
 // Edges in all directions agree on none.
 func TestRoundEdgesGiveNoAxis(t *testing.T) {
-	var ring orb.Ring
+	var ring plane.Ring
 	for k := range 41 {
 		s, c := math.Sincos(float64(k) * math.Pi / 20)
-		ring = append(ring, orb.Point{100 * c, 100 * s})
+		ring = append(ring, geo.XY{X: 100 * c, Y: 100 * s})
 	}
-	_, ok := likely().edges(&ground.Ground{NoGo: []ground.NoGo{{Name: "pond", Area: orb.MultiPolygon{{ring}}}}}).axis()
+	_, ok := likely().edges(&ground.Ground{NoGo: []ground.NoGo{{Name: "pond", Area: plane.Polygons{{ring}}}}}).axis()
 	require.False(t, ok)
 }
 
-type plane struct{ gx, gy float64 }
+type tilted struct{ gx, gy float64 }
 
-func (p plane) Elevation(q geo.XY) (float64, bool) { return 100 + p.gx*q.X + p.gy*q.Y, true }
+func (p tilted) Elevation(q geo.XY) (float64, bool) { return 100 + p.gx*q.X + p.gy*q.Y, true }
 
 func TestSlopeGivesAnAxis(t *testing.T) {
 	s, c := math.Sincos(25 * math.Pi / 180)
-	axis, ok := likely().slopes(plane{0.1 * c, 0.1 * s}).axis()
+	axis, ok := likely().slopes(tilted{0.1 * c, 0.1 * s}).axis()
 	require.True(t, ok)
 	require.InDelta(t, 0, apartDeg(axis, 25), 1e-6)
-	_, ok = likely().slopes(plane{0.02, 0}).axis()
+	_, ok = likely().slopes(tilted{0.02, 0}).axis()
 	require.False(t, ok, "level enough to walk any way")
 }
 
@@ -84,7 +83,7 @@ func TestSlopeGivesAnAxis(t *testing.T) {
 func TestSteepGroundIsWalkedAlong(t *testing.T) {
 	deg := 25.0
 	s, c := math.Sincos(deg * math.Pi / 180)
-	p := Problem{Map: cloud(10, blob{geo.XY{X: 150, Y: 80}, 110, 109, 0, 1}), Searchers: walkers(2, geo.XY{}, 60), Target: rocket, Terrain: plane{0.3 * c, 0.3 * s}}
+	p := Problem{Map: cloud(10, blob{geo.XY{X: 150, Y: 80}, 110, 109, 0, 1}), Searchers: walkers(2, geo.XY{}, 60), Target: rocket, Terrain: tilted{0.3 * c, 0.3 * s}}
 	pl, err := Make(context.Background(), p, Options{})
 	require.NoError(t, err)
 	var along, up float64

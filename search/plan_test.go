@@ -14,6 +14,7 @@ import (
 	"windfall/geo"
 	"windfall/geo/grid"
 	"windfall/geo/ground"
+	"windfall/geo/plane"
 	"windfall/search/detect"
 )
 
@@ -191,7 +192,7 @@ func TestRefusals(t *testing.T) {
 			p.Ground = &ground.Ground{NoGo: []ground.NoGo{{For: ground.All, Area: poly(-50, -50, 50, -50, 50, 50, -50, 50)}}}
 		}, "is in a no-go area"},
 		{"moat", func(p *Problem) {
-			p.Ground = &ground.Ground{Barriers: []ground.Barrier{{Line: orb.LineString{{-50, -50}, {50, -50}, {50, 50}, {-50, 50}, {-50, -50}}}}}
+			p.Ground = &ground.Ground{Barriers: []ground.Barrier{{Line: plane.Line(plane.Rectangle(-50, -50, 50, 50)[0])}}}
 		}, "none of the likely ground can be reached"},
 		{"no map", func(p *Problem) { p.Map = nil }, "the map has no cells"},
 		{"no chance", func(p *Problem) {

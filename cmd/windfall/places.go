@@ -120,7 +120,7 @@ func rulesOf(file *flightfile.File, m *drift.Model, light sun.Light) []rules.Fin
 	if g := file.Ground; g != nil {
 		for _, p := range g.Places {
 			if strings.Contains(strings.ToLower(p.Name), crowdName) {
-				d := chance.Distance(p.Area, geo.XY{})
+				d := p.Area.Distance(geo.XY{})
 				if facts.CrowdM == 0 || d < facts.CrowdM {
 					facts.CrowdM = math.Max(d, 0.1)
 				}

@@ -9,7 +9,6 @@ import (
 	"sort"
 	"testing"
 
-	"github.com/paulmach/orb"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -19,6 +18,7 @@ import (
 	"windfall/geo"
 	"windfall/geo/grid"
 	"windfall/geo/ground"
+	"windfall/geo/plane"
 	"windfall/search"
 	"windfall/search/detect"
 )
@@ -59,7 +59,7 @@ func searchScenario(t testing.TB, f *flightfile.File, k int) search.Problem {
 		v := geo.XY{X: -u.Y, Y: u.X}
 		mid := mean.Add(u.Scale(40 - 80*r.Float64()))
 		a, b := mid.Add(v.Scale(-2000)), mid.Add(v.Scale(2000))
-		p.Ground = &ground.Ground{Barriers: []ground.Barrier{{Name: "river", Line: orb.LineString{{a.X, a.Y}, {b.X, b.Y}}}}}
+		p.Ground = &ground.Ground{Barriers: []ground.Barrier{{Name: "river", Line: plane.Line{a, b}}}}
 		for i := range p.Searchers { // nobody starts on the river
 			if d := p.Searchers[i].Start.Sub(mid); math.Abs(d.X*u.X+d.Y*u.Y) < 2 {
 				p.Searchers[i].Start = p.Searchers[i].Start.Add(u.Scale(4))

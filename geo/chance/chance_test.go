@@ -6,13 +6,13 @@ import (
 	"strings"
 	"testing"
 
-	"github.com/paulmach/orb"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
 	"windfall/geo"
 	"windfall/geo/ground"
+	"windfall/geo/plane"
 )
 
 // normals returns n points of a normal at (mx, my) with deviations sx, sy.
@@ -27,8 +27,8 @@ func normals(n int, mx, my, sx, sy float64) Cloud {
 
 func phi(x float64) float64 { return 0.5 * math.Erfc(-x/math.Sqrt2) }
 
-func rectangle(x0, y0, x1, y1 float64) orb.MultiPolygon {
-	return orb.MultiPolygon{{{{x0, y0}, {x1, y0}, {x1, y1}, {x0, y1}, {x0, y0}}}}
+func rectangle(x0, y0, x1, y1 float64) plane.Polygons {
+	return plane.Polygons{plane.Rectangle(x0, y0, x1, y1)}
 }
 
 // Closed forms: a half-plane and a rectangle are products of the normal
@@ -38,10 +38,9 @@ func rectangle(x0, y0, x1, y1 float64) orb.MultiPolygon {
 // ../grid/testdata/reference/statistics.csv, sigma_min/sigma_max=0.5, CEP).
 // Each count must be within four of its own standard errors.
 func TestClosedForms(t *testing.T) {
-	var disc orb.Ring
+	var disc plane.Ring
 	for k := range 721 {
-		p := geo.Polar(87.041743, float64(k)/2)
-		disc = append(disc, orb.Point{p.X, p.Y})
+		disc = append(disc, geo.Polar(87.041743, float64(k)/2))
 	}
 	c := normals(200000, 20, -10, 100, 50)
 	for _, k := range []struct {
@@ -51,9 +50,9 @@ func TestClosedForms(t *testing.T) {
 	}{
 		{Area("half-plane", Field, rectangle(-1e6, 30, 1e6, 1e6)), c, 1 - phi(40.0/50)},
 		{Area("rectangle", Field, rectangle(-50, -60, 120, 90)), c, (phi(1) - phi(-0.7)) * (phi(2) - phi(-1))},
-		{Lines("strip", 80, orb.LineString{{-1e6, -10}, {1e6, -10}}), c, phi(0.8) - phi(-0.8)},
+		{Lines("strip", 80, plane.Line{{X: -1e6, Y: -10}, {X: 1e6, Y: -10}}), c, phi(0.8) - phi(-0.8)},
 		{Farther("Rayleigh", 120), normals(200000, 0, 0, 80, 80), math.Exp(-120 * 120 / (2 * 80.0 * 80))},
-		{Area("circle", Field, orb.MultiPolygon{{disc}}), normals(200000, 0, 0, 100, 50), 0.5},
+		{Area("circle", Field, plane.Polygons{{disc}}), normals(200000, 0, 0, 100, 50), 0.5},
 	} {
 		got := k.cloud.Of(k.zone)
 		assert.InDelta(t, math.Sqrt(k.want*(1-k.want)/200000), got.SE, 1e-5, k.zone.Name)
@@ -147,8 +146,9 @@ func TestZonesOfTheGround(t *testing.T) {
 	r := rand.New(rand.NewPCG(3, 3))
 	for range 2000 { // as the ground itself says
 		q := geo.XY{X: 1500*r.Float64() - 200, Y: 1500*r.Float64() - 200}
-		assert.Equal(t, g.CoverAt(q) == "crop", at["crop"].Contains(q))
-		assert.Equal(t, g.CoverAt(q) == "wood", at["wood"].Contains(q))
+		wood := g.Covers[1].Area.Contains(q) // drawn last
+		assert.Equal(t, wood, at["wood"].Contains(q))
+		assert.Equal(t, g.Covers[0].Area.Contains(q) && !wood, at["crop"].Contains(q))
 	}
 	assert.Empty(t, Zones(nil, nil))
 }

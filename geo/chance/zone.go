@@ -4,10 +4,9 @@
 package chance
 
 import (
-	"github.com/paulmach/orb"
-
 	"windfall/geo"
 	"windfall/geo/ground"
+	"windfall/geo/plane"
 )
 
 // Kind says what a zone is.
@@ -29,10 +28,10 @@ type Zone struct {
 	Name string
 	Kind Kind
 
-	rings  [][]orb.Ring // one list of rings a polygon
-	boxes  []orb.Bound  // of the polygons
-	lines  []orb.LineString
-	wide   []orb.Bound // of the lines, with their half width
+	area   plane.Polygons
+	boxes  []plane.Box // of the polygons
+	lines  []plane.Line
+	wide   []plane.Box // of the lines, with their half width
 	half   float64     // m, half width
 	far    float64     // m from the origin; 0: not asked
 	class  string      // of cover; "" otherwise
@@ -46,19 +45,19 @@ type shape struct {
 }
 
 // Area is the zone inside polygons, edges included to rounding.
-func Area(name string, kind Kind, a orb.MultiPolygon) Zone {
+func Area(name string, kind Kind, a plane.Polygons) Zone {
 	z := Zone{Name: name, Kind: kind}
 	for _, p := range a {
 		if len(p) > 0 {
-			z.rings = append(z.rings, p)
-			z.boxes = append(z.boxes, p[0].Bound())
+			z.area = append(z.area, p)
+			z.boxes = append(z.boxes, p.Bound())
 		}
 	}
 	return z
 }
 
 // Lines is the zone within half of width (m) of any of the lines.
-func Lines(name string, width float64, ls ...orb.LineString) Zone {
+func Lines(name string, width float64, ls ...plane.Line) Zone {
 	z := Zone{Name: name, Kind: Line, lines: ls, half: width / 2}
 	for _, l := range ls {
 		z.wide = append(z.wide, l.Bound().Pad(width/2))
@@ -72,7 +71,7 @@ func Farther(name string, d float64) Zone { return Zone{Name: name, Kind: Beyond
 // Zones returns the zones of a field (nil: none) and of the drawn ground (nil:
 // none): the field, places, no-go areas, lines, then cover classes, each in the
 // order drawn. Shapes of one kind with one name are one zone.
-func Zones(field orb.MultiPolygon, g *ground.Ground) []Zone {
+func Zones(field plane.Polygons, g *ground.Ground) []Zone {
 	var out []Zone
 	if len(field) > 0 {
 		out = append(out, Area("field", Field, field))
@@ -84,7 +83,7 @@ func Zones(field orb.MultiPolygon, g *ground.Ground) []Zone {
 		for i := range out {
 			o := &out[i]
 			if o.Name == z.Name && o.Kind == z.Kind && o.half == z.half {
-				o.rings, o.boxes = append(o.rings, z.rings...), append(o.boxes, z.boxes...)
+				o.area, o.boxes = append(o.area, z.area...), append(o.boxes, z.boxes...)
 				o.lines, o.wide = append(o.lines, z.lines...), append(o.wide, z.wide...)
 				return
 			}
@@ -112,14 +111,13 @@ func Zones(field orb.MultiPolygon, g *ground.Ground) []Zone {
 
 // Contains reports whether q, metres from the pad, lies in the zone.
 func (z *Zone) Contains(q geo.XY) bool {
-	p := orb.Point{q.X, q.Y}
-	for i, rings := range z.rings {
-		if z.boxes[i].Contains(p) && inside(rings, q) {
+	for i, p := range z.area {
+		if z.boxes[i].Contains(q) && p.Contains(q) {
 			return true
 		}
 	}
 	for i, l := range z.lines {
-		if z.wide[i].Contains(p) && near(l, q, z.half) {
+		if z.wide[i].Contains(q) && l.Within(q, z.half) {
 			return true
 		}
 	}
@@ -129,28 +127,4 @@ func (z *Zone) Contains(q geo.XY) bool {
 		}
 	}
 	return z.far > 0 && q.Norm() > z.far
-}
-
-// inside is the even-odd rule over all rings of a polygon: holes count out.
-func inside(rings []orb.Ring, q geo.XY) bool {
-	in := false
-	for _, r := range rings {
-		for i := 1; i < len(r); i++ {
-			a, b := r[i-1], r[i]
-			if (a[1] > q.Y) != (b[1] > q.Y) && q.X < a[0]+(q.Y-a[1])/(b[1]-a[1])*(b[0]-a[0]) {
-				in = !in
-			}
-		}
-	}
-	return in
-}
-
-// near reports whether q is within d of the line.
-func near(l orb.LineString, q geo.XY, d float64) bool {
-	for i := 1; i < len(l); i++ {
-		if segment(l[i-1], l[i], q) <= d {
-			return true
-		}
-	}
-	return false
 }

@@ -1,18 +1,19 @@
 package grid
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
-	"github.com/paulmach/orb"
-	"github.com/paulmach/orb/planar"
+	"windfall/geo"
+	"windfall/geo/plane"
 )
 
 // Area is a highest-density area: the least ground that holds a probability.
 type Area struct {
 	Probability float64
 	AreaM2      float64
-	Shape       orb.MultiPolygon // orb.Point{x, y} in local metres; outer rings anticlockwise, holes clockwise
+	Shape       plane.Polygons // outer rings anticlockwise, holes clockwise
 }
 
 // Contours returns the highest-density areas of probabilities ps, in that
@@ -27,7 +28,7 @@ func (m *Map) Contours(ps []float64) []Area {
 			d = math.SmallestNonzeroFloat64
 		}
 		out[k] = Area{Probability: ps[k], Shape: nest(m.rings(d))}
-		out[k].AreaM2 = planar.Area(out[k].Shape)
+		out[k].AreaM2 = out[k].Shape.Area()
 	}
 	return out
 }
@@ -40,7 +41,7 @@ type edge struct {
 }
 
 // rings returns the closed level lines of d, higher ground on the left.
-func (m *Map) rings(d float64) []orb.Ring {
+func (m *Map) rings(d float64) []plane.Ring {
 	next := make(map[edge]edge)
 	for j := -1; j < m.NY; j++ {
 		for i := -1; i < m.NX; i++ {
@@ -66,9 +67,9 @@ func (m *Map) rings(d float64) []orb.Ring {
 		}
 		return 1
 	})
-	var out []orb.Ring
+	var out []plane.Ring
 	for _, s := range starts {
-		var ring orb.Ring
+		var ring plane.Ring
 		for e, ok := s, true; ok; {
 			to, more := next[e]
 			if !more {
@@ -144,7 +145,7 @@ func (m *Map) square(next map[edge]edge, i, j int, d float64) {
 
 // crossing returns where the level d crosses an edge, kept clear of the ends
 // so that rings never meet at a centre.
-func (m *Map) crossing(e edge, d float64) orb.Point {
+func (m *Map) crossing(e edge, d float64) geo.XY {
 	i, j := int(e.i), int(e.j)
 	a, b, c, _ := m.corners(i, j)
 	p := m.Centre(i, j)
@@ -153,34 +154,35 @@ func (m *Map) crossing(e edge, d float64) orb.Point {
 	}
 	u := math.Min(1-1e-4, math.Max(1e-4, (d-a)/(b-a)))
 	if e.up {
-		return orb.Point{p.X, p.Y + u*m.Cell}
+		return geo.XY{X: p.X, Y: p.Y + u*m.Cell}
 	}
-	return orb.Point{p.X + u*m.Cell, p.Y}
+	return geo.XY{X: p.X + u*m.Cell, Y: p.Y}
 }
 
-// nest makes polygons of rings: each clockwise ring is a hole in the smallest
-// anticlockwise one about it.
-func nest(rings []orb.Ring) orb.MultiPolygon {
-	var out orb.MultiPolygon
-	var holes []orb.Ring
+// nest makes polygons of rings, the greatest first: each clockwise ring is a
+// hole in the smallest anticlockwise one about it.
+func nest(rings []plane.Ring) plane.Polygons {
+	type sized struct {
+		ring plane.Ring
+		m2   float64
+	}
+	var outer []sized
+	var holes []plane.Ring
 	for _, r := range rings {
-		if r.Orientation() == orb.CCW {
-			out = append(out, orb.Polygon{r})
+		if a := r.Area(); a > 0 {
+			outer = append(outer, sized{r, a})
 		} else {
 			holes = append(holes, r)
 		}
 	}
-	slices.SortStableFunc(out, func(a, b orb.Polygon) int {
-		if x, y := area(a[0]), area(b[0]); x > y {
-			return -1
-		} else if x < y {
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(outer, func(a, b sized) int { return cmp.Compare(b.m2, a.m2) })
+	out := make(plane.Polygons, len(outer))
+	for k, o := range outer {
+		out[k] = plane.Polygon{o.ring}
+	}
 	for _, h := range holes {
 		for k := len(out) - 1; k >= 0; k-- {
-			if out[k][0].Bound().Contains(h[0]) && planar.RingContains(out[k][0], h[0]) {
+			if p := out[k][:1]; p.Bound().Contains(h[0]) && p.Contains(h[0]) {
 				out[k] = append(out[k], h)
 				break
 			}
@@ -188,5 +190,3 @@ func nest(rings []orb.Ring) orb.MultiPolygon {
 	}
 	return out
 }
-
-func area(r orb.Ring) float64 { return math.Abs(planar.Area(r)) }

@@ -9,6 +9,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"windfall/geo"
+	"windfall/geo/plane"
 	"windfall/geo/quantity"
 )
 
@@ -220,10 +221,10 @@ func (r *reader) line(g *Ground, ft *feature) error {
 }
 
 // snap puts a crossing onto the nearest barrier.
-func (r *reader) snap(g *Ground, p orb.Point) error {
+func (r *reader) snap(g *Ground, p geo.XY) error {
 	best, at := math.Inf(1), p
 	for _, b := range g.Barriers {
-		if d, q := nearest(b.Line, p); d < best {
+		if q, d := b.Line.Nearest(p); d < best {
 			best, at = d, q
 		}
 	}
@@ -233,27 +234,27 @@ func (r *reader) snap(g *Ground, p orb.Point) error {
 		}
 		return r.errorf("the crossing is %.0f m from the nearest barrier; put it on the barrier", best)
 	}
-	g.Crossings = append(g.Crossings, geo.XY{X: at[0], Y: at[1]})
+	g.Crossings = append(g.Crossings, at)
 	return nil
 }
 
 // local brings one position into the frame.
-func (r *reader) local(p orb.Point) (orb.Point, error) {
+func (r *reader) local(p orb.Point) (geo.XY, error) {
 	if !(math.Abs(p[0]) <= 180 && math.Abs(p[1]) <= 90) {
-		return p, r.errorf("position [%g, %g] is not longitude, latitude in degrees", p[0], p[1])
+		return geo.XY{}, r.errorf("position [%g, %g] is not longitude, latitude in degrees", p[0], p[1])
 	}
 	if r.points++; r.points > maxPoints {
-		return p, r.errorf("more than %d positions in the file; simplify the shapes", maxPoints)
+		return geo.XY{}, r.errorf("more than %d positions in the file; simplify the shapes", maxPoints)
 	}
 	q := r.frame.ToXY(p)
 	if q.Norm() > MaxAwayM {
-		return p, r.errorf("position [%g, %g] is %.0f km from the pad; GeoJSON wants longitude first, then latitude", p[0], p[1], q.Norm()/1000)
+		return geo.XY{}, r.errorf("position [%g, %g] is %.0f km from the pad; GeoJSON wants longitude first, then latitude", p[0], p[1], q.Norm()/1000)
 	}
-	return orb.Point{q.X, q.Y}, nil
+	return q, nil
 }
 
-func (r *reader) locals(in []orb.Point) ([]orb.Point, error) {
-	out := make([]orb.Point, 0, len(in))
+func (r *reader) locals(in []orb.Point) (plane.Line, error) {
+	out := make(plane.Line, 0, len(in))
 	for _, p := range in {
 		q, err := r.local(p)
 		if err != nil {
@@ -267,7 +268,7 @@ func (r *reader) locals(in []orb.Point) ([]orb.Point, error) {
 	return out, nil
 }
 
-func (r *reader) area(ft *feature) (orb.MultiPolygon, error) {
+func (r *reader) area(ft *feature) (plane.Polygons, error) {
 	var in orb.MultiPolygon
 	switch a := ft.Geometry.(type) {
 	case orb.Polygon:
@@ -277,12 +278,12 @@ func (r *reader) area(ft *feature) (orb.MultiPolygon, error) {
 	default:
 		return nil, r.errorf("geometry %s is not an area; draw a Polygon", ft.Kind)
 	}
-	var out orb.MultiPolygon
+	var out plane.Polygons
 	for _, poly := range in {
 		if len(poly) == 0 {
 			continue
 		}
-		var q orb.Polygon
+		var q plane.Polygon
 		for _, ring := range poly {
 			if len(ring) < 4 || ring[0] != ring[len(ring)-1] {
 				return nil, r.errorf("a ring is not closed or has fewer than 4 positions; end it where it began")
@@ -294,7 +295,7 @@ func (r *reader) area(ft *feature) (orb.MultiPolygon, error) {
 			if len(ps) < 4 {
 				return nil, r.errorf("a ring has fewer than 3 different positions; draw an area")
 			}
-			q = append(q, orb.Ring(ps))
+			q = append(q, plane.Ring(ps))
 		}
 		if err := r.valid(q); err != nil {
 			return nil, err
@@ -307,7 +308,7 @@ func (r *reader) area(ft *feature) (orb.MultiPolygon, error) {
 	return out, nil
 }
 
-func (r *reader) lines(ft *feature) ([]orb.LineString, error) {
+func (r *reader) lines(ft *feature) ([]plane.Line, error) {
 	var in orb.MultiLineString
 	switch l := ft.Geometry.(type) {
 	case orb.LineString:
@@ -317,7 +318,7 @@ func (r *reader) lines(ft *feature) ([]orb.LineString, error) {
 	default:
 		return nil, r.errorf("geometry %s is not a line; draw a LineString", ft.Kind)
 	}
-	var out []orb.LineString
+	var out []plane.Line
 	for _, l := range in {
 		ps, err := r.locals(l)
 		if err != nil {
@@ -334,7 +335,7 @@ func (r *reader) lines(ft *feature) ([]orb.LineString, error) {
 	return out, nil
 }
 
-func (r *reader) pointsOf(ft *feature) ([]orb.Point, error) {
+func (r *reader) pointsOf(ft *feature) (plane.Line, error) {
 	switch p := ft.Geometry.(type) {
 	case orb.Point:
 		return r.locals([]orb.Point{p})

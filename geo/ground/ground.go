@@ -2,19 +2,15 @@
 // areas not to be entered, barriers with their crossings, places and lines.
 //
 // A GeoJSON file (RFC 7946) goes in; features in metres of a local frame come
-// out. Shapes are orb types whose points are x east, y north of the frame's
-// origin. The package draws no conclusion from them: sweep widths, speeds and
+// out, as the lines and areas of plane. The package draws no conclusion from them: sweep widths, speeds and
 // ways round belong to the planner, chances by place to whoever has a cloud.
 package ground
 
 import (
-	"math"
 	"sort"
 
-	"github.com/paulmach/orb"
-	"github.com/paulmach/orb/planar"
-
 	"windfall/geo"
+	"windfall/geo/plane"
 )
 
 // Open is the cover class of ground that no polygon describes.
@@ -34,14 +30,14 @@ type Ground struct {
 // Cover is a polygon of one cover class, such as "short grass".
 type Cover struct {
 	Class string
-	Area  orb.MultiPolygon // m
+	Area  plane.Polygons
 }
 
 // NoGo is an area that must not be entered.
 type NoGo struct {
 	Name string
 	For  Who
-	Area orb.MultiPolygon // m
+	Area plane.Polygons
 }
 
 // Who says whom a no-go area is for.
@@ -57,35 +53,20 @@ const (
 // Place is a named polygon whose chance is asked for.
 type Place struct {
 	Name string
-	Area orb.MultiPolygon // m
+	Area plane.Polygons
 }
 
 // Barrier is a line that cannot be crossed on foot save at a crossing.
 type Barrier struct {
 	Name string
-	Line orb.LineString // m
+	Line plane.Line
 }
 
 // Line is a named line with a width, such as a railway; its chance is asked for.
 type Line struct {
 	Name  string
-	Line  orb.LineString // m
-	Width float64        // m
-}
-
-// CoverAt returns the cover class at q: that of the last polygon of the file
-// that holds q, else Open. A nil Ground is open everywhere.
-func (g *Ground) CoverAt(q geo.XY) string {
-	if g == nil {
-		return Open
-	}
-	p := orb.Point{q.X, q.Y}
-	for i := len(g.Covers) - 1; i >= 0; i-- {
-		if g.Covers[i].Area.Bound().Contains(p) && planar.MultiPolygonContains(g.Covers[i].Area, p) {
-			return g.Covers[i].Class
-		}
-	}
-	return Open
+	Line  plane.Line
+	Width float64 // m
 }
 
 // Classes returns the cover classes drawn, sorted, without Open.
@@ -103,33 +84,4 @@ func (g *Ground) Classes() []string {
 	}
 	sort.Strings(out)
 	return out
-}
-
-// NearLine reports whether q lies within half the line's width of it.
-func (l Line) NearLine(q geo.XY) bool {
-	return distance(l.Line, orb.Point{q.X, q.Y}) <= l.Width/2
-}
-
-// distance returns the distance in m from p to a line of at least two points.
-func distance(l orb.LineString, p orb.Point) float64 {
-	d, _ := nearest(l, p)
-	return d
-}
-
-// nearest returns the distance from p to the line and the point on it.
-func nearest(l orb.LineString, p orb.Point) (float64, orb.Point) {
-	best, at := math.Inf(1), orb.Point{}
-	for i := 1; i < len(l); i++ {
-		a, b := l[i-1], l[i]
-		dx, dy := b[0]-a[0], b[1]-a[1]
-		t := 0.0
-		if n := dx*dx + dy*dy; n > 0 {
-			t = math.Max(0, math.Min(1, ((p[0]-a[0])*dx+(p[1]-a[1])*dy)/n))
-		}
-		q := orb.Point{a[0] + t*dx, a[1] + t*dy}
-		if d := math.Hypot(p[0]-q[0], p[1]-q[1]); d < best {
-			best, at = d, q
-		}
-	}
-	return best, at
 }

@@ -28,13 +28,15 @@ func TestReadKinds(t *testing.T) {
 	require.Equal(t, 12.0, g.Lines[0].Width)
 	require.Len(t, g.Crossings, 1)
 	// the crossing was drawn beside the stream and now lies on it
-	require.InDelta(t, 0, distance(g.Barriers[0].Line, orb.Point{g.Crossings[0].X, g.Crossings[0].Y}), 1e-9)
-	// the crop is drawn over the grass: the later feature holds
-	require.Equal(t, "crop", g.CoverAt(pad.ToXY(orb.Point{-5.5815, 39.0530})))
-	require.Equal(t, "short grass", g.CoverAt(pad.ToXY(orb.Point{-5.5845, 39.0520})))
-	require.Equal(t, Open, g.CoverAt(geo.XY{X: 5000, Y: 5000}))
-	require.True(t, g.Lines[0].NearLine(pad.ToXY(orb.Point{-5.58, 39.0560})))
-	require.False(t, g.Lines[0].NearLine(pad.ToXY(orb.Point{-5.58, 39.0565})))
+	_, off := g.Barriers[0].Line.Nearest(g.Crossings[0])
+	require.InDelta(t, 0, off, 1e-9)
+	// the crop is drawn over the grass, and after it
+	grass, crop := g.Covers[0], g.Covers[1]
+	require.Equal(t, []string{"short grass", "crop"}, []string{grass.Class, crop.Class})
+	require.True(t, crop.Area.Contains(pad.ToXY(orb.Point{-5.5815, 39.0530})))
+	require.True(t, grass.Area.Contains(pad.ToXY(orb.Point{-5.5815, 39.0530})))
+	require.True(t, grass.Area.Contains(pad.ToXY(orb.Point{-5.5845, 39.0520})))
+	require.False(t, crop.Area.Contains(pad.ToXY(orb.Point{-5.5845, 39.0520})))
 }
 
 func TestRefusals(t *testing.T) {
@@ -76,7 +78,7 @@ func FuzzRead(f *testing.F) {
 	f.Fuzz(func(t *testing.T, s string) {
 		g, err := Read(strings.NewReader(s), "g", pad)
 		if err == nil {
-			g.CoverAt(geo.XY{})
+			g.Classes()
 		}
 		_, _ = ReadField(strings.NewReader(s), "g", pad)
 	})

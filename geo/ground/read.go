@@ -6,9 +6,8 @@ import (
 	"fmt"
 	"io"
 
-	"github.com/paulmach/orb"
-
 	"windfall/geo"
+	"windfall/geo/plane"
 )
 
 // Limits of what Read takes.
@@ -53,7 +52,7 @@ func Read(r io.Reader, name string, f geo.Frame) (*Ground, error) {
 		case "line":
 			err = rd.line(g, ft)
 		case "crossing":
-			var ps []orb.Point
+			var ps plane.Line
 			if ps, err = rd.pointsOf(ft); err == nil {
 				for _, p := range ps {
 					crossings = append(crossings, numbered{p, rd.n})
@@ -77,12 +76,12 @@ func Read(r io.Reader, name string, f geo.Frame) (*Ground, error) {
 
 // ReadField reads the ground we have leave to use: every polygon of a GeoJSON
 // file, whatever its properties, in metres of the frame.
-func ReadField(r io.Reader, name string, f geo.Frame) (orb.MultiPolygon, error) {
+func ReadField(r io.Reader, name string, f geo.Frame) (plane.Polygons, error) {
 	feats, err := features(r, name)
 	if err != nil {
 		return nil, err
 	}
-	var out orb.MultiPolygon
+	var out plane.Polygons
 	rd := reader{name: name, frame: f}
 	for i, raw := range feats {
 		rd.n = i + 1
@@ -100,7 +99,7 @@ func ReadField(r io.Reader, name string, f geo.Frame) (orb.MultiPolygon, error) 
 }
 
 type numbered struct {
-	p orb.Point
+	p geo.XY
 	n int
 }
 

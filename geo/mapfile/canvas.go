@@ -4,14 +4,13 @@ import (
 	"image/color"
 	"math"
 
-	"github.com/paulmach/orb"
-	"github.com/paulmach/orb/clip"
 	xfont "golang.org/x/image/font"
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/font/liberation"
 	"gonum.org/v1/plot/vg"
 
 	"windfall/geo"
+	"windfall/geo/plane"
 )
 
 // canvas draws a map in points (1/72 inch), x right, y up: box is the map's
@@ -24,25 +23,24 @@ type canvas struct {
 	at       geo.XY
 	scale    float64
 	unit     vg.Length // width of a fine line; everything else is in units
-	clipping orb.Bound // m of the frame, a little more than the window
+	clipping plane.Box // m of the frame, a little more than the window
 }
 
-func newCanvas(c vg.Canvas, box vg.Rectangle, extent orb.Bound, unit vg.Length) *canvas {
+func newCanvas(c vg.Canvas, box vg.Rectangle, extent plane.Box, unit vg.Length) *canvas {
 	w, h := box.Size().X.Points(), box.Size().Y.Points()
-	scale := math.Min(w/(extent.Right()-extent.Left()), h/(extent.Top()-extent.Bottom()))
+	scale := math.Min(w/extent.Size().X, h/extent.Size().Y)
 	mid := extent.Center()
 	k := &canvas{Canvas: c, fonts: font.NewCache(liberation.Collection()), box: box, scale: scale, unit: unit,
-		at: geo.XY{X: mid[0] - w/scale/2, Y: mid[1] - h/scale/2}}
+		at: mid.Sub(geo.XY{X: w / scale / 2, Y: h / scale / 2})}
 	pad := 4 * unit.Points() / scale
-	k.clipping = orb.Bound{Min: orb.Point{k.at.X - pad, k.at.Y - pad},
-		Max: orb.Point{k.at.X + w/scale + pad, k.at.Y + h/scale + pad}}
+	k.clipping = plane.Box{Min: k.at.Sub(geo.XY{X: pad, Y: pad}), Max: k.at.Add(geo.XY{X: w/scale + pad, Y: h/scale + pad})}
 	return k
 }
 
 // window returns the ground the box shows.
-func (k *canvas) window() orb.Bound {
-	return orb.Bound{Min: orb.Point{k.at.X, k.at.Y}, Max: orb.Point{
-		k.at.X + k.box.Size().X.Points()/k.scale, k.at.Y + k.box.Size().Y.Points()/k.scale}}
+func (k *canvas) window() plane.Box {
+	size := k.box.Size()
+	return plane.Box{Min: k.at, Max: k.at.Add(geo.XY{X: size.X.Points() / k.scale, Y: size.Y.Points() / k.scale})}
 }
 
 // pt returns the page point of q.
@@ -93,12 +91,8 @@ func path(pts []vg.Point, closeIt bool) vg.Path {
 
 // ground draws a line of the frame, clipped to the window, with each pen in
 // turn: a casing first, then the line.
-func (k *canvas) ground(line []geo.XY, pens ...pen) {
-	ls := make(orb.LineString, len(line))
-	for i, q := range line {
-		ls[i] = orb.Point{q.X, q.Y}
-	}
-	pieces := clip.LineString(k.clipping, ls)
+func (k *canvas) ground(line plane.Line, pens ...pen) {
+	pieces := k.clipping.ClipLine(line)
 	for _, p := range pens {
 		for _, piece := range pieces {
 			k.stroke(p, k.page(piece)...)
@@ -106,19 +100,19 @@ func (k *canvas) ground(line []geo.XY, pens ...pen) {
 	}
 }
 
-func (k *canvas) page(ls []orb.Point) []vg.Point {
+func (k *canvas) page(ls []geo.XY) []vg.Point {
 	out := make([]vg.Point, len(ls))
 	for i, p := range ls {
-		out[i] = k.pt(geo.XY{X: p[0], Y: p[1]})
+		out[i] = k.pt(p)
 	}
 	return out
 }
 
 // shape fills ground (a transparent fill draws nothing) and strokes its rings.
-func (k *canvas) shape(s orb.MultiPolygon, fill color.NRGBA, pens ...pen) {
+func (k *canvas) shape(s plane.Polygons, fill color.NRGBA, pens ...pen) {
 	for _, pg := range s {
 		if fill.A > 0 {
-			if c := clip.Polygon(k.clipping, pg.Clone()); len(c) > 0 {
+			if c := k.clipping.ClipPolygon(pg); len(c) > 0 {
 				var p vg.Path
 				for _, r := range c {
 					p = append(p, path(k.page(r), true)...)
@@ -129,7 +123,7 @@ func (k *canvas) shape(s orb.MultiPolygon, fill color.NRGBA, pens ...pen) {
 		}
 		for _, pen := range pens {
 			for _, r := range pg {
-				for _, piece := range clip.LineString(k.clipping, orb.LineString(r)) {
+				for _, piece := range k.clipping.ClipLine(plane.Line(r)) {
 					k.stroke(pen, k.page(piece)...)
 				}
 			}

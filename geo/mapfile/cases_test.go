@@ -11,6 +11,7 @@ import (
 
 	"windfall/geo"
 	"windfall/geo/grid"
+	"windfall/geo/plane"
 )
 
 // small is demo on a coarser map.
@@ -64,7 +65,7 @@ func awkward() map[string]*Landing {
 	cases["44 searchers"] = crowd
 
 	flat := small()
-	flat.Areas = []Area{{Probability: 0.5}, {Probability: 0.9, Shape: orb.MultiPolygon{{}, {{{1, 1}, {1, 1}, {1, 1}}}, {{{0, 0}, {10, 0}}}}}}
+	flat.Areas = []Area{{Probability: 0.5}, {Probability: 0.9, Shape: plane.Polygons{{}, {corners(1, 1, 1, 1, 1, 1)}, {corners(0, 0, 10, 0)}}}}
 	flat.NoGo = []Zone{{}}
 	flat.Barriers = []Line{{Path: []geo.XY{{X: 1}}}, {}}
 	flat.Covered = []Strip{{}, {Path: []geo.XY{{X: 1}, {X: 1}}, Width: 5}}

@@ -6,10 +6,9 @@ import (
 	"math"
 	"slices"
 
-	"github.com/paulmach/orb"
-
 	"windfall/geo"
 	"windfall/geo/grid"
+	"windfall/geo/plane"
 )
 
 // levels returns for each cell the probability of the smallest ground that
@@ -46,7 +45,7 @@ func levels(m *grid.Map) []float64 {
 type worked struct {
 	levels []float64 // of Chance's cells; nil without it
 	spots  []Spot    // Spots, or else up to three of Chance
-	extent orb.Bound
+	extent plane.Box
 	reach  float64 // m, how far a sighting is drawn: across the whole extent
 }
 
@@ -73,12 +72,12 @@ func (l *Landing) ready() *Landing {
 		c.Plan = &p
 	}
 	w.extent = c.findExtent()
-	w.reach = math.Ceil(math.Hypot(w.extent.Right()-w.extent.Left(), w.extent.Top()-w.extent.Bottom())/100) * 100
+	w.reach = math.Ceil(w.extent.Size().Norm()/100) * 100
 	return &c
 }
 
 func (l *Landing) spots() []Spot     { return l.worked.spots }
-func (l *Landing) extent() orb.Bound { return l.worked.extent }
+func (l *Landing) extent() plane.Box { return l.worked.extent }
 func (l *Landing) reach() float64    { return l.worked.reach }
 
 // peaks returns up to n likely places of m, best first: the cells denser than
@@ -128,9 +127,9 @@ func cover(m *grid.Map, taken []bool, k, r int, peak bool) {
 
 // findExtent returns the box around what matters, in m of the frame: the pad, the
 // areas, the plan; without margins and never empty.
-func (l *Landing) findExtent() orb.Bound {
-	b := orb.Bound{}
-	grow := func(q geo.XY) { b = b.Extend(orb.Point{q.X, q.Y}) }
+func (l *Landing) findExtent() plane.Box {
+	b := plane.Box{}
+	grow := func(q geo.XY) { b = b.Extend(q) }
 	for _, q := range []*geo.XY{l.Nominal, l.Mean} {
 		if q != nil {
 			grow(*q)
@@ -143,7 +142,7 @@ func (l *Landing) findExtent() orb.Bound {
 	}
 	if len(l.Areas) == 0 {
 		for _, e := range l.Ellipses {
-			b = b.Union(e.ring().Bound())
+			b = b.Union(plane.Line(e.ring()).Bound())
 		}
 	}
 	for _, s := range l.spots() {
@@ -164,11 +163,11 @@ func (l *Landing) findExtent() orb.Bound {
 			}
 		}
 	}
-	if s := b.Right() - b.Left(); s < 50 {
-		b.Min[0], b.Max[0] = b.Min[0]-25, b.Max[0]+25
+	if b.Size().X < 50 {
+		b.Min.X, b.Max.X = b.Min.X-25, b.Max.X+25
 	}
-	if s := b.Top() - b.Bottom(); s < 50 {
-		b.Min[1], b.Max[1] = b.Min[1]-25, b.Max[1]+25
+	if b.Size().Y < 50 {
+		b.Min.Y, b.Max.Y = b.Min.Y-25, b.Max.Y+25
 	}
 	return b
 }

@@ -157,20 +157,3 @@ func polygonOf(p geom.Polygon) orb.Polygon {
 	}
 	return out
 }
-
-// union melts overlapping polygons into one shape; beyond some hundreds, where
-// that takes long, and when it fails they stay apart.
-func union(parts orb.MultiPolygon) orb.MultiPolygon {
-	if len(parts) < 2 || len(parts) > 400 {
-		return parts
-	}
-	var gs []geom.Geometry
-	for _, pg := range parts {
-		gs = append(gs, area2d(pg[0]))
-	}
-	g, err := geom.UnaryUnion(geom.NewGeometryCollection(gs).AsGeometry())
-	if err != nil {
-		return parts
-	}
-	return polygonsOf(g)
-}

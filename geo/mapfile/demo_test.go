@@ -14,6 +14,7 @@ import (
 	"windfall/geo"
 	"windfall/geo/grid"
 	"windfall/geo/place"
+	"windfall/geo/plane"
 )
 
 // demo is an invented evening at the invented site Garza: a bent cloud of
@@ -35,12 +36,12 @@ func demo() *Landing {
 		{By: "Ines", From: geo.XY{X: -80, Y: 30}, BearingDeg: 68, SpreadDeg: 3, Text: "at ejection, 31 s"},
 		{By: "Tom & Ada", From: geo.XY{X: 150, Y: -220}, BearingDeg: 34, SpreadDeg: 5},
 	}
-	l.NoGo = []Zone{{Name: "reservoir", For: "walkers", Shape: orb.MultiPolygon{{{{620, 20}, {760, 60}, {740, 170}, {640, 140}, {620, 20}}}}}}
-	l.Outlines = []Zone{{Name: "field", Shape: orb.MultiPolygon{{{{-150, -250}, {560, -200}, {540, 460}, {-130, 400}, {-150, -250}}}}}}
+	l.NoGo = []Zone{{Name: "reservoir", For: "walkers", Shape: plane.Polygons{{corners(620, 20, 760, 60, 740, 170, 640, 140, 620, 20)}}}}
+	l.Outlines = []Zone{{Name: "field", Shape: plane.Polygons{{corners(-150, -250, 560, -200, 540, 460, -130, 400, -150, -250)}}}}
 	l.Barriers = []Line{{Name: "stream", Path: []geo.XY{{X: 560, Y: -300}, {X: 600, Y: 0}, {X: 590, Y: 300}, {X: 680, Y: 600}}}}
 	l.Covered = []Strip{{By: "Ada", Path: []geo.XY{{X: 200, Y: 100}, {X: 300, Y: 160}, {X: 320, Y: 260}}, Width: 18, POD: 0.6}}
 	ring := Ellipse{0.5, geo.XY{X: 180, Y: 40}, 60, 35, 50}.ring()
-	l.Parts = []Part{{Name: "camera pod", Chance: 0.06, Mean: geo.XY{X: 180, Y: 40}, Areas: []Area{{Probability: 0.5, AreaM2: math.Pi * 60 * 35, Shape: orb.MultiPolygon{{ring}}}}}}
+	l.Parts = []Part{{Name: "camera pod", Chance: 0.06, Mean: geo.XY{X: 180, Y: 40}, Areas: []Area{{Probability: 0.5, AreaM2: math.Pi * 60 * 35, Shape: plane.Polygons{{ring}}}}}}
 	l.Cautions = []string{
 		"Ask before you enter ground that is not yours; keep out of the hatched areas.",
 		"Do not touch power lines, and never climb for a rocket. Call the grid operator.",
@@ -48,6 +49,15 @@ func demo() *Landing {
 	}
 	l.Plan = demoPlan()
 	return l
+}
+
+// corners is a ring, or a line, of x, y after x, y.
+func corners(xy ...float64) plane.Ring {
+	var r plane.Ring
+	for i := 0; i < len(xy); i += 2 {
+		r = append(r, geo.XY{X: xy[i], Y: xy[i+1]})
+	}
+	return r
 }
 
 // demoMap is a density of three bumps on n by n cells.

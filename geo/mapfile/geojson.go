@@ -9,6 +9,7 @@ import (
 	"github.com/paulmach/orb/geojson"
 
 	"windfall/geo"
+	"windfall/geo/plane"
 )
 
 // GeoJSON writes l as a FeatureCollection (RFC 7946): every layer, and with a
@@ -92,7 +93,7 @@ func addAreas(l *Landing, add addFunc) {
 		}
 	}
 	for _, e := range l.Ellipses {
-		if s := polygons(l.Frame, orb.MultiPolygon{{e.ring()}}); len(s) > 0 {
+		if s := polygons(l.Frame, plane.Polygons{{e.ring()}}); len(s) > 0 {
 			add(s, geojson.Properties{"kind": "ellipse", "probability": e.Probability, "semi_major_m": e.SemiMajor,
 				"semi_minor_m": e.SemiMinor, "azimuth_deg": e.AzimuthDeg})
 		}
@@ -166,7 +167,7 @@ func addLines(l *Landing, add addFunc) {
 		end := r.From.Add(geo.Polar(d, r.BearingDeg))
 		props := geojson.Properties{"kind": "sighting", "by": r.By, "bearing_deg": r.BearingDeg, "bearing_sd_deg": r.SpreadDeg, "text": r.Text}
 		add(lineGeometry(line(l.Frame, []geo.XY{r.From, end})), props)
-		if s := polygons(l.Frame, orb.MultiPolygon{{r.wedge(l.reach())}}); r.SpreadDeg > 0 && len(s) > 0 {
+		if s := polygons(l.Frame, plane.Polygons{{r.wedge(l.reach())}}); r.SpreadDeg > 0 && len(s) > 0 {
 			add(s, geojson.Properties{"kind": "sighting-spread", "by": r.By})
 		}
 	}

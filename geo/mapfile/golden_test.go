@@ -11,9 +11,10 @@ import (
 	"path/filepath"
 	"testing"
 
-	"github.com/paulmach/orb"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"windfall/geo/plane"
 )
 
 var update = flag.Bool("update", false, "rewrite testdata/golden")
@@ -22,9 +23,9 @@ var update = flag.Bool("update", false, "rewrite testdata/golden")
 func golden() *Landing {
 	l := small()
 	l.Chance = demoMap(l.Frame, 30, 40)
-	l.Areas = []Area{{Probability: 0.9, AreaM2: 123456, Shape: orb.MultiPolygon{ // drawn by hand: contours are another package's
-		{{{250, 0}, {700, 50}, {720, 400}, {300, 420}, {250, 0}}, {{370, 150}, {350, 190}, {400, 200}, {370, 150}}},
-		{{{680, 480}, {740, 490}, {700, 540}, {680, 480}}},
+	l.Areas = []Area{{Probability: 0.9, AreaM2: 123456, Shape: plane.Polygons{ // drawn by hand: contours are another package's
+		{corners(250, 0, 700, 50, 720, 400, 300, 420, 250, 0), corners(370, 150, 350, 190, 400, 200, 370, 150)},
+		{corners(680, 480, 740, 490, 700, 540, 680, 480)},
 	}}}
 	l.Plan.Searchers = []Route{l.Plan.Searchers[0], l.Plan.Searchers[3]}
 	for i := range l.Plan.Searchers {

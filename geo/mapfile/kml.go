@@ -10,6 +10,7 @@ import (
 	"github.com/twpayne/go-kml/v3"
 
 	"windfall/geo"
+	"windfall/geo/plane"
 )
 
 // KML writes l as KML 2.2 without pictures: a folder for each layer, the
@@ -57,9 +58,8 @@ func document(l *Landing, withIcons bool) *kml.DocumentElement {
 // lookAt looks straight down on the whole extent, north up.
 func lookAt(l *Landing) kml.Element {
 	b := l.extent()
-	c := b.Center()
-	p := lonLat(l.Frame, geo.XY{X: c[0], Y: c[1]})
-	size := math.Max(b.Right()-b.Left(), b.Top()-b.Bottom())
+	p := lonLat(l.Frame, b.Center())
+	size := math.Max(b.Size().X, b.Size().Y)
 	return kml.LookAt(kml.Longitude(p.Lon()), kml.Latitude(p.Lat()), kml.Heading(0), kml.Tilt(0),
 		kml.Range(math.Round(1.6*size)), kml.AltitudeMode(kml.AltitudeModeClampToGround))
 }
@@ -155,7 +155,7 @@ func single(gs []kml.Element) kml.Element {
 	return kml.MultiGeometry(gs...)
 }
 
-func polygonElement(l *Landing, shape orb.MultiPolygon) kml.Element {
+func polygonElement(l *Landing, shape plane.Polygons) kml.Element {
 	var out []kml.Element
 	for _, pg := range polygons(l.Frame, shape) {
 		e := kml.Polygon(kml.Tessellate(true), kml.OuterBoundaryIs(kml.LinearRing(coordinates(pg[0]))))
@@ -199,7 +199,7 @@ func areaMarks(l *Landing) (out []kml.Element) {
 
 func ellipseMarks(l *Landing) (out []kml.Element) {
 	for _, e := range l.Ellipses {
-		if g := polygonElement(l, orb.MultiPolygon{{e.ring()}}); g != nil {
+		if g := polygonElement(l, plane.Polygons{{e.ring()}}); g != nil {
 			desc := fmt.Sprintf("Half axes %s and %s, the longer toward %s true.", metres(e.SemiMajor), metres(e.SemiMinor), bearing(e.AzimuthDeg))
 			out = append(out, placemark(percent(e.Probability)+" ellipse", desc, "#ellipse", kml.Visibility(false), g))
 		}
@@ -224,7 +224,7 @@ func rayMarks(l *Landing) (out []kml.Element) {
 		d := r.length(l.reach())
 		gs := lineElements(line(l.Frame, []geo.XY{r.From, r.From.Add(geo.Polar(d, r.BearingDeg))}))
 		if r.SpreadDeg > 0 {
-			if g := polygonElement(l, orb.MultiPolygon{{r.wedge(l.reach())}}); g != nil {
+			if g := polygonElement(l, plane.Polygons{{r.wedge(l.reach())}}); g != nil {
 				gs = append(gs, g)
 			}
 		}

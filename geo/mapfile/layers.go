@@ -15,10 +15,9 @@ import (
 	"encoding/json"
 	"time"
 
-	"github.com/paulmach/orb"
-
 	"windfall/geo"
 	"windfall/geo/grid"
+	"windfall/geo/plane"
 )
 
 // Landing is a map of where the thing sought lies. Layers left nil are left
@@ -68,7 +67,7 @@ type Ellipse struct {
 type Area struct {
 	Probability float64
 	AreaM2      float64
-	Shape       orb.MultiPolygon // orb.Point{x, y} in m of the frame
+	Shape       plane.Polygons
 }
 
 // Ray is a sighting: a bearing from a place.
@@ -93,7 +92,7 @@ type Strip struct {
 type Zone struct {
 	Name  string
 	For   string // no-go ground: all, walkers or drones; "" is all
-	Shape orb.MultiPolygon
+	Shape plane.Polygons
 }
 
 // Line is a named line.

@@ -5,9 +5,11 @@ import (
 	"image"
 	"strings"
 
-	"github.com/paulmach/orb"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/vgimg"
+
+	"windfall/geo"
+	"windfall/geo/plane"
 )
 
 // entry is a line of the legend: a swatch of 26 by 12 units and a text.
@@ -140,7 +142,7 @@ func legendImage(l *Landing) image.Image {
 	w, h := vg.Length(230), vg.Length(1.2*(Page{Lettering: 1}).legendHeight(l, entries[:0]))+vg.Length(1.2*legendRow*float64(len(entries)))
 	c := vgimg.NewWith(vgimg.UseWH(w, h), vgimg.UseDPI(72), vgimg.UseBackgroundColor(faded(paper, 0.85)))
 	box := vg.Rectangle{Min: vg.Point{X: 6, Y: 0}, Max: vg.Point{X: w - 6, Y: h}}
-	k := newCanvas(c, box, orb.Bound{Max: orb.Point{1, 1}}, 1.2)
+	k := newCanvas(c, box, plane.Box{Max: geo.XY{X: 1, Y: 1}}, 1.2)
 	k.legend(l, entries, vg.Point{X: box.Min.X, Y: h - 8}, 1)
 	return c.Image()
 }

@@ -43,7 +43,7 @@ func (k *canvas) grid(l *Landing, style place.Style) string {
 	w := k.window()
 	at := func(x, y float64) (e, n float64) { return g.FromLonLat(l.Frame.ToLonLat(geo.XY{X: x, Y: y})) }
 	var e0, e1, n0, n1 = math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)
-	for _, c := range [][2]float64{{w.Left(), w.Bottom()}, {w.Right(), w.Bottom()}, {w.Right(), w.Top()}, {w.Left(), w.Top()}} {
+	for _, c := range [][2]float64{{w.Min.X, w.Min.Y}, {w.Max.X, w.Min.Y}, {w.Max.X, w.Max.Y}, {w.Min.X, w.Max.Y}} {
 		e, n := at(c[0], c[1])
 		e0, e1, n0, n1 = math.Min(e0, e), math.Max(e1, e), math.Min(n0, n), math.Max(n1, n)
 	}
@@ -63,14 +63,14 @@ func (k *canvas) grid(l *Landing, style place.Style) string {
 	for e := math.Ceil(e0/step) * step; e <= e1; e += step {
 		p := trace(fixed(e), run(n0, n1))
 		k.ground(p, gridPen)
-		if q, ok := crossing(p, w.Bottom(), false); ok && k.pt(q).X > k.box.Min.X+k.unit*20 && k.pt(q).X < k.box.Max.X-k.unit*20 {
+		if q, ok := crossing(p, w.Min.Y, false); ok && k.pt(q).X > k.box.Min.X+k.unit*20 && k.pt(q).X < k.box.Max.X-k.unit*20 {
 			k.figure(e, vg.Point{X: k.pt(q).X, Y: k.box.Min.Y + k.unit*5}, 0.5)
 		}
 	}
 	for n := math.Ceil(n0/step) * step; n <= n1; n += step {
 		p := trace(run(e0, e1), fixed(n))
 		k.ground(p, gridPen)
-		if q, ok := crossing(p, w.Left(), true); ok && q.Y > w.Bottom() && q.Y < w.Top() {
+		if q, ok := crossing(p, w.Min.X, true); ok && q.Y > w.Min.Y && q.Y < w.Max.Y {
 			if y := k.pt(q).Y; y > k.box.Min.Y+k.unit*16 && y < k.box.Max.Y-k.unit*12 {
 				k.figure(n, vg.Point{X: k.box.Min.X + k.unit*2, Y: y}, 0)
 			}

@@ -9,14 +9,13 @@ import (
 	"math"
 	"slices"
 
-	"github.com/paulmach/orb"
-	"github.com/paulmach/orb/clip"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/vgimg"
 	"gonum.org/v1/plot/vg/vgsvg"
 
 	"windfall/geo"
 	"windfall/geo/place"
+	"windfall/geo/plane"
 )
 
 // Page is the size of a picture.
@@ -47,7 +46,7 @@ type layout struct {
 	page, box vg.Rectangle
 	unit      vg.Length
 	entries   []entry
-	extent    orb.Bound
+	extent    plane.Box
 }
 
 const edge, headRoom = 6, 46 // units around the map, and above it for the titles
@@ -56,7 +55,7 @@ func (p Page) layout(l *Landing) layout {
 	p = p.defaults()
 	o := layout{Page: p, unit: vg.Length(p.Lettering * 720 / 415)}
 	b := l.extent()
-	o.extent = b.Pad(0.07 * math.Max(b.Right()-b.Left(), b.Top()-b.Bottom()))
+	o.extent = b.Pad(0.07 * math.Max(b.Size().X, b.Size().Y))
 	o.entries = legend(l)
 	head, foot := headRoom*o.unit, o.unit*vg.Length(edge+p.legendHeight(l, o.entries))
 	if p.Untitled {
@@ -64,7 +63,7 @@ func (p Page) layout(l *Landing) layout {
 	}
 	if p.Height <= 0 {
 		width := p.Width - 2*edge*o.unit.Points()
-		aspect := (o.extent.Top() - o.extent.Bottom()) / (o.extent.Right() - o.extent.Left())
+		aspect := o.extent.Size().Y / o.extent.Size().X
 		o.Height = math.Round(width*math.Max(0.7, math.Min(1.25, aspect)) + (head + foot).Points())
 	}
 	o.page = vg.Rectangle{Max: vg.Point{X: vg.Length(p.Width), Y: vg.Length(o.Height)}}
@@ -193,7 +192,7 @@ func (k *canvas) areas(l *Landing) {
 		k.shape(a.Shape, nothing, pen{ink: faded(paper, 0.75), width: 4}, areaPen(a.Probability))
 	}
 	for _, e := range l.Ellipses {
-		k.shape(orb.MultiPolygon{{e.ring()}}, nothing, ellipsePen)
+		k.shape(plane.Polygons{{e.ring()}}, nothing, ellipsePen)
 	}
 	for _, z := range l.NoGo {
 		k.hatch(z.Shape, 7, pen{ink: faded(noGo, 0.8), width: 1})
@@ -204,7 +203,7 @@ func (k *canvas) areas(l *Landing) {
 	}
 	for _, p := range l.Points {
 		q := k.pt(p)
-		if k.clipping.Contains(orb.Point{p.X, p.Y}) {
+		if k.clipping.Contains(p) {
 			k.SetColor(faded(ink, 0.5))
 			k.Fill(path(k.polygonAround(q, 0.8, 4, 45), true))
 		}
@@ -212,11 +211,10 @@ func (k *canvas) areas(l *Landing) {
 }
 
 func (k *canvas) sightings(l *Landing) {
-	w := k.window()
-	reach := 2 * math.Hypot(w.Right()-w.Left(), w.Top()-w.Bottom()) // out of the window
+	reach := 2 * k.window().Size().Norm() // out of the window
 	for _, r := range l.Rays {
 		if r.SpreadDeg > 0 {
-			k.shape(orb.MultiPolygon{{r.wedge(reach)}}, faded(seenBy, 0.14), pen{ink: seenBy, width: 0.8, dashes: []float64{2, 3}})
+			k.shape(plane.Polygons{{r.wedge(reach)}}, faded(seenBy, 0.14), pen{ink: seenBy, width: 0.8, dashes: []float64{2, 3}})
 		}
 		end := r.From.Add(geo.Polar(r.length(reach), r.BearingDeg))
 		k.ground([]geo.XY{r.From, end}, pen{ink: paper, width: 4}, rayPen)
@@ -269,7 +267,7 @@ func (k *canvas) routes(l *Landing) {
 		}
 		for _, g := range r.Legs {
 			p := k.pt(g.From)
-			if g.Kind == "search" && k.clipping.Contains(orb.Point{g.From.X, g.From.Y}) && k.apart(plates, p, apart) {
+			if g.Kind == "search" && k.clipping.Contains(g.From) && k.apart(plates, p, apart) {
 				plates = append(plates, p)
 				k.plate(fmt.Sprintf("%s%d", routeLetter(i), g.N), p, 7.5, onto(routeInk(i)), routeInk(i))
 			}
@@ -296,7 +294,7 @@ func (k *canvas) arrowHead(g Leg) {
 		return
 	}
 	tip := geo.XY{X: a.X.Points() + 0.64*dx, Y: a.Y.Points() + 0.64*dy}
-	if q := g.From.Add(g.To.Sub(g.From).Scale(0.64)); !k.clipping.Contains(orb.Point{q.X, q.Y}) {
+	if q := g.From.Add(g.To.Sub(g.From).Scale(0.64)); !k.clipping.Contains(q) {
 		return
 	}
 	back := geo.XY{X: -dx, Y: -dy}.BearingDeg()
@@ -311,7 +309,7 @@ func (k *canvas) arrowHead(g Leg) {
 }
 
 func (k *canvas) marks(l *Landing) {
-	seen := func(q geo.XY) bool { return k.clipping.Contains(orb.Point{q.X, q.Y}) }
+	seen := func(q geo.XY) bool { return k.clipping.Contains(q) }
 	for _, p := range l.Parts {
 		for _, a := range p.Areas {
 			k.shape(a.Shape, nothing, partPen)
@@ -342,16 +340,16 @@ func (k *canvas) marks(l *Landing) {
 }
 
 // hatch fills ground with slanting lines the given units apart.
-func (k *canvas) hatch(s orb.MultiPolygon, apart float64, p pen) {
+func (k *canvas) hatch(s plane.Polygons, apart float64, p pen) {
 	step := apart * k.unit.Points() / k.scale * math.Sqrt2
 	for _, pg := range s {
-		c := clip.Polygon(k.clipping, pg.Clone())
+		c := k.clipping.ClipPolygon(pg)
 		if len(c) == 0 {
 			continue
 		}
 		b := c.Bound()
 		k.use(p)
-		for d := math.Floor((b.Bottom()-b.Right())/step) * step; d < b.Top()-b.Left(); d += step {
+		for d := math.Floor((b.Min.Y-b.Max.X)/step) * step; d < b.Max.Y-b.Min.X; d += step {
 			xs := crossings(c, d)
 			for i := 1; i < len(xs); i += 2 {
 				k.Stroke(path([]vg.Point{k.pt(geo.XY{X: xs[i-1], Y: xs[i-1] + d}), k.pt(geo.XY{X: xs[i], Y: xs[i] + d})}, false))
@@ -361,13 +359,14 @@ func (k *canvas) hatch(s orb.MultiPolygon, apart float64, p pen) {
 }
 
 // crossings returns the sorted x where the line y = x + d crosses the rings.
-func crossings(pg orb.Polygon, d float64) []float64 {
+func crossings(pg plane.Polygon, d float64) []float64 {
 	var xs []float64
 	for _, r := range pg {
 		for i := 1; i < len(r); i++ {
-			a, b := r[i-1][1]-r[i-1][0]-d, r[i][1]-r[i][0]-d
+			p, q := r[i-1], r[i]
+			a, b := p.Y-p.X-d, q.Y-q.X-d
 			if (a > 0) != (b > 0) {
-				xs = append(xs, r[i-1][0]+(r[i][0]-r[i-1][0])*a/(a-b))
+				xs = append(xs, p.X+(q.X-p.X)*a/(a-b))
 			}
 		}
 	}

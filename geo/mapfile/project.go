@@ -2,12 +2,13 @@ package mapfile
 
 import (
 	"math"
+	"slices"
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/planar"
-	"github.com/paulmach/orb/simplify"
 
 	"windfall/geo"
+	"windfall/geo/plane"
 )
 
 // round8 keeps 8 decimals of a degree, 1.1 mm.
@@ -22,12 +23,12 @@ func lonLat(f geo.Frame, q geo.XY) orb.Point {
 // polygons returns a shape of local metres in degrees: closed rings, outer
 // ones counterclockwise and holes clockwise (RFC 7946, 3.1.6), cut where it
 // crosses the antimeridian (3.1.9). Rings of less than three corners go.
-func polygons(f geo.Frame, shape orb.MultiPolygon) orb.MultiPolygon {
+func polygons(f geo.Frame, shape plane.Polygons) orb.MultiPolygon {
 	var out orb.MultiPolygon
 	for _, pg := range shape {
 		var rings []orb.Ring
 		for _, r := range pg {
-			if q := closed(r); len(q) >= 4 {
+			if q := shut(r); len(q) >= 4 && q.Area() != 0 {
 				rings = append(rings, project(f, q))
 			} else if len(rings) == 0 {
 				break // no outer ring, no holes
@@ -67,9 +68,17 @@ func tidied(shape orb.MultiPolygon) orb.MultiPolygon {
 	return out
 }
 
-// closed drops repeated points and closes the ring.
+// closed drops repeated points and closes the ring; nil is a ring without area.
 func closed(r orb.Ring) orb.Ring {
-	var q orb.Ring
+	if r = shut(r); len(r) < 4 || planar.Area(r) == 0 {
+		return nil
+	}
+	return r
+}
+
+// shut drops repeated points and closes the ring.
+func shut[P comparable, R ~[]P](r R) R {
+	var q R
 	for _, p := range r {
 		if len(q) == 0 || p != q[len(q)-1] {
 			q = append(q, p)
@@ -78,20 +87,13 @@ func closed(r orb.Ring) orb.Ring {
 	if len(q) > 1 && q[0] != q[len(q)-1] {
 		q = append(q, q[0])
 	}
-	if len(q) < 4 || planar.Area(q) == 0 {
-		return nil
-	}
 	return q
 }
 
 // project brings a ring to degrees without a jump: longitudes run on past 180.
 // A ring around a pole is led along the pole's parallel, so that it closes.
-func project(f geo.Frame, r orb.Ring) orb.Ring {
-	path := make([]geo.XY, len(r))
-	for i, p := range r {
-		path[i] = geo.XY{X: p[0], Y: p[1]}
-	}
-	out := orb.Ring(unrolled(f, path))
+func project(f geo.Frame, r plane.Ring) orb.Ring {
+	out := orb.Ring(unrolled(f, r))
 	if turn := out[len(out)-1][0] - out[0][0]; math.Abs(turn) > 180 {
 		pole := math.Copysign(90, out[0][1])
 		last := out[len(out)-1]
@@ -176,14 +178,13 @@ func line(f geo.Frame, path []geo.XY) orb.MultiLineString {
 }
 
 // ring returns the outline of an ellipse in 96 steps.
-func (e Ellipse) ring() orb.Ring {
+func (e Ellipse) ring() plane.Ring {
 	const steps = 96
-	r := make(orb.Ring, 0, steps+1)
+	r := make(plane.Ring, 0, steps+1)
 	along, across := geo.Polar(1, e.AzimuthDeg), geo.Polar(1, e.AzimuthDeg-90)
 	for i := range steps {
 		s, c := math.Sincos(2 * math.Pi * float64(i) / steps)
-		q := e.Centre.Add(along.Scale(e.SemiMajor * c)).Add(across.Scale(e.SemiMinor * s))
-		r = append(r, orb.Point{q.X, q.Y})
+		r = append(r, e.Centre.Add(along.Scale(e.SemiMajor*c)).Add(across.Scale(e.SemiMinor*s)))
 	}
 	return append(r, r[0])
 }
@@ -197,43 +198,34 @@ func (r Ray) length(reach float64) float64 {
 }
 
 // wedge returns the ground within two standard deviations of the bearing.
-func (r Ray) wedge(reach float64) orb.Ring {
+func (r Ray) wedge(reach float64) plane.Ring {
 	d, half := r.length(reach), math.Min(2*r.SpreadDeg, 180)
-	out := orb.Ring{{r.From.X, r.From.Y}}
+	out := plane.Ring{r.From}
 	steps := 2 + int(half/2)
 	for i := -steps; i <= steps; i++ {
-		q := r.From.Add(geo.Polar(d, r.BearingDeg+half*float64(i)/float64(steps)))
-		out = append(out, orb.Point{q.X, q.Y})
+		out = append(out, r.From.Add(geo.Polar(d, r.BearingDeg+half*float64(i)/float64(steps))))
 	}
 	out = append(out, out[0])
-	out.Reverse() // bearings run clockwise
+	slices.Reverse(out) // bearings run clockwise
 	return out
 }
 
 // swath returns the ground within half the strip's width of its path, taken
 // straight between points a meter or a tenth of the width off it.
-func (s Strip) swath() orb.MultiPolygon {
+func (s Strip) swath() plane.Polygons {
 	if s.Width <= 0 || len(s.Path) < 2 {
 		return nil
 	}
-	ls := make(orb.LineString, len(s.Path))
-	for i, q := range s.Path {
-		ls[i] = orb.Point{q.X, q.Y}
-	}
-	ls = simplify.DouglasPeucker(math.Min(1, s.Width/10)).LineString(ls)
-	var out orb.MultiPolygon
+	ls := plane.Line(s.Path).Simplify(math.Min(1, s.Width/10))
+	var out plane.Polygons
 	for i := 1; i < len(ls); i++ {
-		a, b := geo.XY{X: ls[i-1][0], Y: ls[i-1][1]}, geo.XY{X: ls[i][0], Y: ls[i][1]}
+		a, b := ls[i-1], ls[i]
 		d := b.Sub(a)
 		if d.Norm() == 0 {
 			continue
 		}
 		n := geo.XY{X: -d.Y, Y: d.X}.Scale(s.Width / 2 / d.Norm())
-		var r orb.Ring
-		for _, q := range []geo.XY{a.Sub(n), b.Sub(n), b.Add(n), a.Add(n), a.Sub(n)} {
-			r = append(r, orb.Point{q.X, q.Y})
-		}
-		out = append(out, orb.Polygon{r})
+		out = append(out, plane.Polygon{{a.Sub(n), b.Sub(n), b.Add(n), a.Add(n), a.Sub(n)}})
 	}
-	return union(out)
+	return out.Union()
 }

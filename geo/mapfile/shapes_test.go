@@ -7,6 +7,7 @@ import (
 	"image/color"
 	"image/png"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -19,6 +20,7 @@ import (
 
 	"windfall/geo"
 	"windfall/geo/place"
+	"windfall/geo/plane"
 )
 
 // origins gathers the awkward places: anywhere, and near the poles, the
@@ -30,12 +32,11 @@ func origins(t *rapid.T) orb.Point {
 }
 
 // star is a ring that never crosses itself, counterclockwise.
-func star(t *rapid.T, name string, low, high float64) orb.Ring {
+func star(t *rapid.T, name string, low, high float64) plane.Ring {
 	n := rapid.IntRange(3, 40).Draw(t, name+" corners")
-	var r orb.Ring
+	var r plane.Ring
 	for i := range n {
-		q := geo.Polar(rapid.Float64Range(low, high).Draw(t, name), -360*float64(i)/float64(n))
-		r = append(r, orb.Point{q.X, q.Y})
+		r = append(r, geo.Polar(rapid.Float64Range(low, high).Draw(t, name), -360*float64(i)/float64(n)))
 	}
 	return append(r, r[0])
 }
@@ -61,16 +62,7 @@ func geodesicArea(p orb.Polygon) float64 {
 
 // areaBack brings a polygon back to the frame.
 func areaBack(f geo.Frame, p orb.Polygon) float64 {
-	var q orb.Polygon
-	for _, r := range p {
-		var s orb.Ring
-		for _, c := range r {
-			xy := f.ToXY(c)
-			s = append(s, orb.Point{xy.X, xy.Y})
-		}
-		q = append(q, s)
-	}
-	return planar.Area(q)
+	return plane.FromLonLat(f, orb.MultiPolygon{p}).Area()
 }
 
 // Wherever the pad is, a shape with a hole comes out with its area, closed,
@@ -80,27 +72,25 @@ func TestShapesKeepTheirAreaEverywhere(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		f := geo.Frame{Origin: origins(t)}
 		outer, hole := star(t, "outer", 200, 1500), star(t, "hole", 20, 80)
-		hole.Reverse()
+		slices.Reverse(hole)
 		at := geo.Polar(rapid.Float64Range(0, 3000).Draw(t, "away"), rapid.Float64Range(0, 360).Draw(t, "toward"))
-		for _, r := range []orb.Ring{outer, hole} {
+		for _, r := range []plane.Ring{outer, hole} {
 			for i := range r {
-				r[i] = orb.Point{r[i][0] + at.X, r[i][1] + at.Y}
+				r[i] = r[i].Add(at)
 			}
 		}
-		shape := orb.MultiPolygon{{outer, hole}}
+		shape := plane.Polygons{{outer, hole}}
 		for _, lat := range []float64{90, -90} {
 			pole := f.ToXY(orb.Point{0, lat})
-			for _, r := range shape[0] {
-				if planar.DistanceFrom(orb.LineString(r), orb.Point{pole.X, pole.Y}) < 5 {
-					t.Skip("an edge over a pole has no longitudes worth the name")
-				}
+			if shape.Edge(pole) < 5 {
+				t.Skip("an edge over a pole has no longitudes worth the name")
 			}
 		}
 		if rapid.Bool().Draw(t, "whole") {
 			shape[0] = shape[0][:1]
 		}
 		got := polygons(f, shape)
-		want, sum := planar.Area(shape), 0.0
+		want, sum := shape.Area(), 0.0
 		for _, pg := range got {
 			if math.Abs(f.Origin.Lat()) < 89.9 {
 				sum += geodesicArea(pg)
@@ -113,9 +103,12 @@ func TestShapesKeepTheirAreaEverywhere(t *testing.T) {
 		}
 		// An edge strays at most bow from the straight line, and as much again
 		// for a geodesic in place of a line straight in degrees.
-		slack := 2*bow*(planar.Length(shape)) + 1
+		slack := 1.0
+		for _, l := range shape.Lines() {
+			slack += 2 * bow * l.Length()
+		}
 		if len(shape[0]) > 1 && math.Abs(f.Origin.Lat()) > 89.9 {
-			slack += math.Abs(planar.Area(hole)) // one with the pole in it is filled
+			slack += math.Abs(hole.Area()) // one with the pole in it is filled
 		}
 		if math.Abs(sum-want) > slack+1e-5*want {
 			t.Fatalf("area %g, want %g, in %v", sum, want, got)

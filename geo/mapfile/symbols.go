@@ -6,9 +6,11 @@ import (
 	"image/color"
 	"math"
 
-	"github.com/paulmach/orb"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/vgimg"
+
+	"windfall/geo"
+	"windfall/geo/plane"
 )
 
 // The symbols differ in shape, not in colour alone: the pad is a triangle, the
@@ -55,7 +57,7 @@ type icon struct {
 func icons(l *Landing) []icon {
 	draw := func(name string, f func(*canvas, vg.Point)) icon {
 		c := vgimg.NewWith(vgimg.UseWH(64, 64), vgimg.UseDPI(72), vgimg.UseBackgroundColor(color.Transparent))
-		k := newCanvas(c, vg.Rectangle{Max: vg.Point{X: 64, Y: 64}}, orb.Bound{Max: orb.Point{1, 1}}, 2.4)
+		k := newCanvas(c, vg.Rectangle{Max: vg.Point{X: 64, Y: 64}}, plane.Box{Max: geo.XY{X: 1, Y: 1}}, 2.4)
 		f(k, vg.Point{X: 32, Y: 32})
 		return icon{name, c.Image()}
 	}

@@ -30,7 +30,9 @@ func (b Box) Union(c Box) Box {
 }
 
 // Pad returns the box grown by d (m) on every side.
-func (b Box) Pad(d float64) Box { return Box{b.Min.Sub(geo.XY{X: d, Y: d}), b.Max.Add(geo.XY{X: d, Y: d})} }
+func (b Box) Pad(d float64) Box {
+	return Box{b.Min.Sub(geo.XY{X: d, Y: d}), b.Max.Add(geo.XY{X: d, Y: d})}
+}
 
 // Size returns the width and the height of the box in m.
 func (b Box) Size() geo.XY { return b.Max.Sub(b.Min) }

@@ -108,9 +108,11 @@ func (ps Polygons) Distance(q geo.XY) float64 {
 // Edge returns the distance in m from q to the nearest ring.
 func (ps Polygons) Edge(q geo.XY) float64 {
 	best := math.Inf(1)
-	for _, l := range ps.Lines() {
-		_, d := l.Nearest(q)
-		best = math.Min(best, d)
+	for _, p := range ps {
+		for _, r := range p {
+			_, d := Line(r).Nearest(q)
+			best = math.Min(best, d)
+		}
 	}
 	return best
 }

@@ -4,16 +4,16 @@ import (
 	"math"
 	"testing"
 
-	"github.com/paulmach/orb"
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
 	"windfall/geo"
 	"windfall/geo/ground"
+	"windfall/geo/plane"
 )
 
-func square(x, y, r float64) orb.MultiPolygon {
-	return orb.MultiPolygon{{{{x - r, y - r}, {x + r, y - r}, {x + r, y + r}, {x - r, y + r}, {x - r, y - r}}}}
+func square(x, y, r float64) plane.Polygons {
+	return plane.Polygons{plane.Rectangle(x-r, y-r, x+r, y+r)}
 }
 
 func TestRoundASquare(t *testing.T) {
@@ -30,7 +30,7 @@ func TestRoundASquare(t *testing.T) {
 
 func TestRiverWithOneBridge(t *testing.T) {
 	g := &ground.Ground{
-		Barriers:  []ground.Barrier{{Name: "river", Line: orb.LineString{{0, -5000}, {0, 5000}}}},
+		Barriers:  []ground.Barrier{{Name: "river", Line: plane.Line{{Y: -5000}, {Y: 5000}}}},
 		Crossings: []geo.XY{{X: 0, Y: 300}},
 	}
 	a, b := geo.XY{X: -100}, geo.XY{X: 100}

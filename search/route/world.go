@@ -9,10 +9,9 @@ package route
 import (
 	"math"
 
-	"github.com/paulmach/orb"
-
 	"windfall/geo"
 	"windfall/geo/ground"
+	"windfall/geo/plane"
 )
 
 // Distances a leg keeps, m. Clearance is well above what rounding to a
@@ -25,8 +24,8 @@ const (
 
 // World is the ground as one kind of searcher meets it. The zero value is open.
 type World struct {
-	areas []orb.MultiPolygon
-	boxes []orb.Bound
+	areas []plane.Polygons
+	boxes []plane.Box
 	chunk []chunk
 	gates []geo.XY
 	nodes []geo.XY
@@ -69,17 +68,15 @@ func build(g *ground.Ground, who ground.Who) *World {
 		w.areas, w.boxes = append(w.areas, n.Area), append(w.boxes, n.Area.Bound())
 		for _, poly := range n.Area {
 			for _, ring := range poly {
-				pts := points(ring)
-				w.add(pts, false)
-				cand = append(cand, ringCorners(pts)...)
+				w.add(ring, false)
+				cand = append(cand, ringCorners(ring)...)
 			}
 		}
 	}
 	if who == ground.Walkers {
 		for _, b := range g.Barriers {
-			pts := points(b.Line)
-			w.add(pts, true)
-			cand = append(cand, lineCorners(pts)...)
+			w.add(b.Line, true)
+			cand = append(cand, lineCorners(b.Line)...)
 		}
 		w.gates = g.Crossings
 		for _, c := range g.Crossings {
@@ -101,9 +98,8 @@ func (w *World) Empty() bool { return len(w.chunk) == 0 }
 
 // Inside reports whether q lies in an area that must not be entered.
 func (w *World) Inside(q geo.XY) bool {
-	p := orb.Point{q.X, q.Y}
 	for i, a := range w.areas {
-		if w.boxes[i].Contains(p) && contains(a, p) {
+		if w.boxes[i].Contains(q) && a.Contains(q) {
 			return true
 		}
 	}
@@ -119,7 +115,7 @@ func (w *World) Near(q geo.XY, d float64) bool {
 			continue
 		}
 		for _, s := range c.segs {
-			if pointSeg(q, s.a, s.b) < d {
+			if plane.Distance(q, s.a, s.b) < d {
 				return true
 			}
 		}
@@ -153,12 +149,12 @@ func (w *World) Free(a, b geo.XY) bool {
 				continue
 			}
 			if s.barrier && (ga || gb) {
-				if long && segSeg(ca, cb, s.a, s.b) < m/2 || crossesAway(a, b, s, ga, gb) {
+				if long && plane.Between(ca, cb, s.a, s.b) < m/2 || crossesAway(a, b, s, ga, gb) {
 					return false
 				}
 				continue
 			}
-			if segSeg(a, b, s.a, s.b) < m {
+			if plane.Between(a, b, s.a, s.b) < m {
 				return false
 			}
 		}
@@ -196,7 +192,7 @@ func trim(a, b geo.XY, ga, gb bool) (ca, cb geo.XY, long bool) {
 // crossesAway reports whether the leg meets the barrier segment elsewhere than
 // at its own crossing ends.
 func crossesAway(a, b geo.XY, s *seg, ga, gb bool) bool {
-	q, ok := meet(a, b, s.a, s.b)
+	q, ok := plane.Meet(a, b, s.a, s.b)
 	if !ok {
 		return false
 	}
@@ -216,12 +212,4 @@ func (w *World) add(pts []geo.XY, barrier bool) {
 		}
 		w.chunk = append(w.chunk, c)
 	}
-}
-
-func points(ps []orb.Point) []geo.XY {
-	out := make([]geo.XY, len(ps))
-	for i, p := range ps {
-		out[i] = geo.XY{X: p[0], Y: p[1]}
-	}
-	return out
 }

@@ -4,10 +4,8 @@ import (
 	"fmt"
 	"math"
 
-	"github.com/paulmach/orb"
-	"github.com/paulmach/orb/simplify"
-
 	"windfall/geo"
+	"windfall/geo/plane"
 )
 
 // Limits of Clean: choices of ours.
@@ -189,31 +187,23 @@ func slow(in []fix, limit float64, fast *float64) [][]fix {
 
 // add smooths a stretch and keeps it if it leads anywhere.
 func (w *Walked) add(in []fix) {
-	var line orb.LineString
+	var line plane.Line
 	for _, q := range in {
-		p := orb.Point{q.p.X, q.p.Y}
 		// A searcher who stands still draws a knot of fixes: one will do.
-		if n := len(line); n > 0 && math.Hypot(line[n-1][0]-p[0], line[n-1][1]-p[1]) < looseM {
+		if n := len(line); n > 0 && line[n-1].Sub(q.p).Norm() < looseM {
 			continue
 		}
-		line = append(line, p)
+		line = append(line, q.p)
 	}
 	if len(line) < 2 {
 		return
 	}
-	line = simplify.DouglasPeucker(looseM).LineString(line)
-	var length float64
-	out := make([]geo.XY, len(line))
-	for i, p := range line {
-		out[i] = geo.XY{X: p[0], Y: p[1]}
-		if i > 0 {
-			length += out[i].Sub(out[i-1]).Norm()
-		}
-	}
+	line = line.Simplify(looseM)
+	length := line.Length()
 	if length < shortM {
 		return
 	}
-	w.Lines = append(w.Lines, out)
+	w.Lines = append(w.Lines, line)
 	w.Metres += length
 	if s := in[len(in)-1].t - in[0].t; s > 0 {
 		w.Seconds += s

@@ -6,7 +6,6 @@ import (
 	"io"
 	"math"
 
-	"github.com/paulmach/orb"
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/text"
@@ -15,21 +14,22 @@ import (
 	"gonum.org/v1/plot/vg/vgimg"
 
 	"windfall/geo"
+	"windfall/geo/plane"
 )
 
 // Clouds is landing clouds over the field, all at one scale, north up.
 type Clouds struct {
 	Title  string
-	Field  orb.MultiPolygon // m; nil: none
+	Field  plane.Polygons // nil: none
 	Panels []Panel
 }
 
 // Panel is one cloud.
 type Panel struct {
 	Title  string
-	Points []geo.XY         // m from the pad; the first DrawnPoints are drawn
-	In     []bool           // of each point: in the field; nil: no field
-	Area   orb.MultiPolygon // m, the 90 % area
+	Points []geo.XY       // m from the pad; the first DrawnPoints are drawn
+	In     []bool         // of each point: in the field; nil: no field
+	Area   plane.Polygons // the 90 % area
 }
 
 const (
@@ -91,18 +91,11 @@ func (c Clouds) Draw(w io.Writer) error {
 
 // view returns the square that shows the field, the pad and nearly all points.
 func (c Clouds) view(panels []Panel) (centre geo.XY, half float64) {
-	b := orb.Bound{}
-	for _, p := range c.Field {
-		b = b.Union(p.Bound())
-	}
+	b := plane.Box{}.Union(c.Field.Bound())
 	for _, p := range panels {
-		for _, a := range p.Area {
-			b = b.Union(a.Bound())
-		}
+		b = b.Union(p.Area.Bound())
 	}
-	centre = geo.XY{X: (b.Min[0] + b.Max[0]) / 2, Y: (b.Min[1] + b.Max[1]) / 2}
-	half = 0.55 * math.Max(b.Max[0]-b.Min[0], b.Max[1]-b.Min[1])
-	return centre, math.Max(half, 10)
+	return b.Center(), math.Max(0.55*math.Max(b.Size().X, b.Size().Y), 10)
 }
 
 // view is one panel's window onto the plane.
@@ -118,15 +111,15 @@ func (v *view) at(q geo.XY) vg.Point {
 	return vg.Point{X: mid.X + vg.Length((q.X-v.centre.X)*v.scale), Y: mid.Y + vg.Length((q.Y-v.centre.Y)*v.scale)}
 }
 
-func (v *view) ring(r orb.Ring) []vg.Point {
+func (v *view) ring(r plane.Ring) []vg.Point {
 	out := make([]vg.Point, len(r))
 	for i, p := range r {
-		out[i] = v.at(geo.XY{X: p[0], Y: p[1]})
+		out[i] = v.at(p)
 	}
 	return out
 }
 
-func (v *view) panel(field orb.MultiPolygon, p Panel) {
+func (v *view) panel(field plane.Polygons, p Panel) {
 	c := draw.Canvas{Canvas: v.dc.Canvas, Rectangle: v.box}
 	for _, poly := range field {
 		for k, r := range poly {

@@ -7,11 +7,11 @@ import (
 	"image/png"
 	"testing"
 
-	"github.com/paulmach/orb"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"windfall/geo"
+	"windfall/geo/plane"
 )
 
 // picture draws twice, wants the same bytes, and returns the decoded image.
@@ -61,8 +61,8 @@ func TestChances(t *testing.T) {
 }
 
 func TestClouds(t *testing.T) {
-	field := orb.MultiPolygon{{{{-100, -100}, {100, -100}, {100, 100}, {-100, 100}, {-100, -100}}}}
-	area := orb.MultiPolygon{{{{-30, -30}, {30, -30}, {0, 130}, {-30, -30}}}}
+	field := plane.Polygons{plane.Rectangle(-100, -100, 100, 100)}
+	area := plane.Polygons{{{{X: -30, Y: -30}, {X: 30, Y: -30}, {Y: 130}, {X: -30, Y: -30}}}}
 	in := Panel{Title: "in", Points: []geo.XY{{X: 5}, {Y: 9}}, In: []bool{true, true}, Area: area}
 	out := Panel{Title: "out", Points: []geo.XY{{X: 5}, {Y: 120}}, In: []bool{true, false}, Area: area}
 	for k := range 60 {

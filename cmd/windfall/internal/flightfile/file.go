@@ -16,12 +16,11 @@ import (
 	"strings"
 	"time"
 
-	"github.com/paulmach/orb"
-
 	"windfall/drift"
 	"windfall/geo"
 	"windfall/geo/chance"
 	"windfall/geo/ground"
+	"windfall/geo/plane"
 	"windfall/geo/quantity"
 	"windfall/geo/terrain"
 	"windfall/search"
@@ -35,10 +34,10 @@ type File struct {
 	Frame     geo.Frame // at the pad
 	Searchers []search.Searcher
 	Target    search.Target
-	Field     orb.MultiPolygon // m, the ground we have leave to use; nil: not given
-	Ground    *ground.Ground   // m; nil: not given
-	Hours     []time.Time      // hours that the wind's forecast covers; empty: no forecast
-	Assumed   []string         // what was left out and taken as
+	Field     plane.Polygons // the ground we have leave to use; nil: not given
+	Ground    *ground.Ground // m; nil: not given
+	Hours     []time.Time    // hours that the wind's forecast covers; empty: no forecast
+	Assumed   []string       // what was left out and taken as
 	Warnings  []string
 	Sides     []string // every side file read or named, ready to open
 	Learned   Learned  // what a logbook put into Flight, for whoever prints; zero: nothing

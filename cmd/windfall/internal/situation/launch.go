@@ -88,7 +88,7 @@ func RulesOf(in Input, light sun.Light) []rules.Finding {
 	if g := in.Ground; g != nil {
 		for _, p := range g.Places {
 			if strings.Contains(strings.ToLower(p.Name), crowdName) {
-				d := chance.Distance(p.Area, geo.XY{})
+				d := p.Area.Distance(geo.XY{})
 				if facts.CrowdM == 0 || d < facts.CrowdM {
 					facts.CrowdM = math.Max(d, 0.1)
 				}

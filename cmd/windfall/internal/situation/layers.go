@@ -84,16 +84,8 @@ func (s *State) groundLayers(l *mapfile.Landing) {
 		l.Outlines = append(l.Outlines, mapfile.Zone{Name: p.Name, Shape: p.Area})
 	}
 	for _, b := range g.Barriers {
-		l.Barriers = append(l.Barriers, mapfile.Line{Name: b.Name, Path: path(b.Line)})
+		l.Barriers = append(l.Barriers, mapfile.Line{Name: b.Name, Path: b.Line})
 	}
-}
-
-func path(line orb.LineString) []geo.XY {
-	out := make([]geo.XY, len(line))
-	for i, p := range line {
-		out[i] = geo.XY{X: p[0], Y: p[1]}
-	}
-	return out
 }
 
 // loggedLayers adds what was gone over and the bearings that were seen.

@@ -18,14 +18,13 @@ import (
 	"context"
 	"errors"
 
-	"github.com/paulmach/orb"
-
 	"windfall/drift"
 	"windfall/drift/evidence"
 	"windfall/geo"
 	"windfall/geo/chance"
 	"windfall/geo/grid"
 	"windfall/geo/ground"
+	"windfall/geo/plane"
 	"windfall/search"
 	"windfall/search/detect"
 )
@@ -33,9 +32,9 @@ import (
 // Input is what was read of one flight.
 type Input struct {
 	Flight    drift.Flight
-	Model     *drift.Model     // Flight made ready
-	Field     orb.MultiPolygon // m, the ground we have leave to use; nil: not given
-	Ground    *ground.Ground   // nil: not given
+	Model     *drift.Model   // Flight made ready
+	Field     plane.Polygons // the ground we have leave to use; nil: not given
+	Ground    *ground.Ground // nil: not given
 	Searchers []search.Searcher
 	Target    search.Target
 	Sightings []evidence.Sighting // logged
