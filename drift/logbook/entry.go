@@ -6,7 +6,10 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"regexp"
+	"strings"
 	"time"
+	"unicode"
 )
 
 // Kind is the kind of an entry.
@@ -151,6 +154,12 @@ func (e Entry) valid() error {
 	if e.Flight == "" {
 		return errors.New("an entry without a flight; write the flight's id")
 	}
+	if !flightID.MatchString(e.Flight) {
+		return fmt.Errorf("flight %.40q is not an id; write lower-case letters, digits and single dashes, such as garza-07", e.Flight)
+	}
+	if strings.ContainsFunc(e.By, unicode.IsControl) || len(e.By) > maxName {
+		return fmt.Errorf("by %.40q is not a name; write at most %d letters, no control characters", e.By, maxName)
+	}
 	if e.When.IsZero() {
 		return errors.New("an entry without a time; write one such as 2026-03-14T10:30:00Z")
 	}
@@ -162,6 +171,38 @@ func (e Entry) valid() error {
 		if _, ok := body[k]; ok {
 			return fmt.Errorf("body has a key %q; that name is the entry's own", k)
 		}
+	}
+	return e.onGlobe()
+}
+
+var flightID = regexp.MustCompile(`^[a-z0-9]+(-[a-z0-9]+)*$`)
+
+const maxName = 100 // bytes
+
+// whole refuses what no command would log: a find without a place, a track
+// without a way.
+func (e Entry) whole() error {
+	if err := e.valid(); err != nil {
+		return err
+	}
+	g := e.Geometry()
+	switch {
+	case g == nil && e.Kind == Find:
+		return errors.New("a find without a place; write lat and lon")
+	case e.Kind == Track && (g == nil || g.Bound().IsEmpty()):
+		return errors.New("a track without a way; write its geometry, a MultiLineString")
+	}
+	return nil
+}
+
+// onGlobe refuses a place that is none.
+func (e Entry) onGlobe() error {
+	g := e.Geometry()
+	if g == nil || g.Bound().IsEmpty() {
+		return nil
+	}
+	if b := g.Bound(); !(b.Min[0] >= -180 && b.Max[0] <= 180 && b.Min[1] >= -90 && b.Max[1] <= 90) {
+		return fmt.Errorf("place %.6g, %.6g is not on the globe; write lat -90 to 90, lon -180 to 180", b.Min[1], b.Min[0])
 	}
 	return nil
 }

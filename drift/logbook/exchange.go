@@ -14,7 +14,11 @@ import (
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/geojson"
+
+	"windfall/geo/textin"
 )
+
+const maxImport = 32 << 20 // bytes of GeoJSON: some ten thousand entries
 
 // own are the keys of an entry beside its body.
 var own = []string{"id", "flight", "kind", "by", "when", "revision", "withdrawn"}
@@ -47,13 +51,16 @@ func WriteCSV(w io.Writer, entries []Entry) error {
 // with at least flight, kind and when, columns in any order. Without a body, a
 // row's lat and lon become its place. name is for messages.
 func ReadCSV(r io.Reader, name string) ([]Entry, error) {
-	c := csv.NewReader(r)
+	in, err := textin.Reader(r, name)
+	if err != nil {
+		return nil, err
+	}
+	c := csv.NewReader(in)
 	c.FieldsPerRecord = -1
 	head, err := c.Read()
 	if err != nil {
 		return nil, fmt.Errorf("%s:1: no header line; write flight,kind,by,when,lat,lon", name)
 	}
-	head[0] = strings.TrimPrefix(head[0], "\ufeff")
 	at := map[string]int{}
 	for i, h := range head {
 		if !slices.Contains(csvHead, h) {
@@ -112,7 +119,7 @@ func csvEntry(get func(string) string) (Entry, error) {
 			return e, err
 		}
 	}
-	return e, e.valid()
+	return e, e.whole()
 }
 
 func placeBody(lat, lon string) (json.RawMessage, error) {
@@ -165,9 +172,9 @@ func WriteGeoJSON(w io.Writer, entries []Entry) error {
 // properties must have flight, kind and when; a geometry that no property
 // tells becomes the entry's "geometry". name is for messages.
 func ReadGeoJSON(r io.Reader, name string) ([]Entry, error) {
-	text, err := io.ReadAll(io.LimitReader(r, 1<<30))
+	text, err := textin.Read(r, name, maxImport, "import it in parts")
 	if err != nil {
-		return nil, fmt.Errorf("%s: %v", name, err)
+		return nil, err
 	}
 	var fc struct {
 		Type     string
@@ -214,14 +221,28 @@ func geoEntry(props map[string]json.RawMessage, geometry json.RawMessage) (Entry
 		return e, err
 	}
 	if g, err := geojson.UnmarshalGeometry(geometry); err == nil && e.Geometry() == nil {
-		if rest["geometry"], err = json.Marshal(g); err != nil {
-			return e, err
-		}
-		if e.Body, err = json.Marshal(rest); err != nil {
+		if e.Body, err = withPlace(rest, g); err != nil {
 			return e, err
 		}
 	}
-	return e, e.valid()
+	return e, e.whole()
+}
+
+// withPlace is a body with a geometry added: a point as lat and lon, as a table
+// gives it, so that the same find from both is one.
+func withPlace(body map[string]json.RawMessage, g *geojson.Geometry) (json.RawMessage, error) {
+	var err error
+	if p, ok := g.Geometry().(orb.Point); ok {
+		if body["lat"], err = json.Marshal(p.Lat()); err == nil {
+			body["lon"], err = json.Marshal(p.Lon())
+		}
+	} else {
+		body["geometry"], err = json.Marshal(g)
+	}
+	if err != nil {
+		return nil, err
+	}
+	return json.Marshal(body)
 }
 
 // Import logs entries read from elsewhere, all or none, and returns those that

@@ -16,7 +16,9 @@ import (
 // anyEntry draws an entry as a command might log it.
 func anyEntry(t *rapid.T) Entry {
 	body := map[string]any{}
+	kinds := []Kind{Sighting, Timing, Height, NothingIn}
 	if rapid.Bool().Draw(t, "place") {
+		kinds = append(kinds, Track, Find)
 		body["lat"], body["lon"] = rapid.Float64Range(-90, 90).Draw(t, "lat"), rapid.Float64Range(-180, 180).Draw(t, "lon")
 	}
 	body["note"] = rapid.StringMatching(`[ -~é",\n]{0,12}`).Draw(t, "note")
@@ -24,7 +26,7 @@ func anyEntry(t *rapid.T) Entry {
 	require.NoError(t, err)
 	return Entry{
 		Flight: rapid.StringMatching(`[a-z0-9]+(-[a-z0-9]+)?`).Draw(t, "flight"),
-		Kind:   rapid.SampledFrom([]Kind{Sighting, Timing, Height, NothingIn, Track, Find}).Draw(t, "kind"),
+		Kind:   rapid.SampledFrom(kinds).Draw(t, "kind"),
 		By:     rapid.StringMatching(`[A-Za-zé]{0,8}`).Draw(t, "by"),
 		When:   noon.Add(time.Duration(rapid.IntRange(0, 1e9).Draw(t, "ms")) * time.Millisecond),
 		Body:   text, Withdrawn: rapid.Bool().Draw(t, "withdrawn"),
@@ -51,6 +53,39 @@ func TestExchangeRoundTrip(t *testing.T) {
 			assert.Equal(t, in[i].Withdrawn, b[i].Withdrawn)
 		}
 	})
+}
+
+// What no command would log is refused with its line.
+func TestImportRefusals(t *testing.T) {
+	for row, says := range map[string]string{
+		"../../x,find,2026-03-14T10:30:00Z,1,2": `f.csv:2: flight "../../x" is not an id`,
+		"a,find,2026-03-14T10:30:00Z,950,2":     `f.csv:2: lat "950"`,
+		"a,find,2026-03-14T10:30:00Z,,":         "f.csv:2: a find without a place",
+		"a,track,2026-03-14T10:30:00Z,,":        "f.csv:2: a track without a way",
+		"a,discovery,2026-03-14T10:30:00Z,1,2":  `f.csv:2: kind "discovery"`,
+		"a,find,1826-03-14T10:30:00Z,1,2":       `f.csv:2: when "1826-03-14T10:30:00Z"`,
+	} {
+		_, err := ReadCSV(strings.NewReader("\ufeffflight,kind,when,lat,lon\n"+row+"\n"), "f.csv")
+		require.ErrorContains(t, err, says)
+	}
+	_, err := ReadGeoJSON(strings.NewReader(`{"type":"FeatureCollection","features":[{"type":"Feature","geometry":{"type":"Point","coordinates":[2,950]},
+"properties":{"flight":"a","kind":"find","when":"2026-03-14T10:30:00Z"}}]}`), "f.geojson")
+	require.ErrorContains(t, err, "f.geojson: feature 1: place 950, 2 is not on the globe")
+}
+
+// The same find by a table and by a map is one find.
+func TestSameFindFromBoth(t *testing.T) {
+	a, err := ReadCSV(strings.NewReader("flight,kind,when,lat,lon\na,find,2026-03-14T10:30:00Z,41.9097,-4.9188\n"), "f.csv")
+	require.NoError(t, err)
+	b, err := ReadGeoJSON(strings.NewReader(`{"type":"FeatureCollection","features":[{"type":"Feature","geometry":{"type":"Point","coordinates":[-4.9188,41.9097]},
+"properties":{"flight":"a","kind":"find","when":"2026-03-14T10:30:00Z"}}]}`), "f.geojson")
+	require.NoError(t, err)
+	book := open1(t)
+	_, err = book.Import(a)
+	require.NoError(t, err)
+	fresh, err := book.Import(b)
+	require.NoError(t, err)
+	assert.Empty(t, fresh)
 }
 
 func TestImportIsIdempotent(t *testing.T) {

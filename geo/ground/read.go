@@ -8,6 +8,7 @@ import (
 
 	"windfall/geo"
 	"windfall/geo/plane"
+	"windfall/geo/textin"
 )
 
 // Limits of what Read takes.
@@ -106,14 +107,10 @@ type numbered struct {
 // features splits a file into its raw features, so that each can be named by
 // its number.
 func features(r io.Reader, name string) ([]json.RawMessage, error) {
-	b, err := io.ReadAll(io.LimitReader(r, MaxBytes+1))
+	b, err := textin.Read(r, name, MaxBytes, "draw fewer or simpler shapes")
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", name, err)
+		return nil, err
 	}
-	if len(b) > MaxBytes {
-		return nil, fmt.Errorf("%s: larger than %d MB; draw fewer or simpler shapes", name, MaxBytes>>20)
-	}
-	b = bytes.TrimPrefix(b, []byte("\xef\xbb\xbf"))
 	var top struct {
 		Type     string            `json:"type"`
 		Features []json.RawMessage `json:"features"`

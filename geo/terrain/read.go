@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"windfall/geo"
+	"windfall/geo/textin"
 )
 
 // maxPosts is the most posts a tile may have: a one-second tile has 13 million.
@@ -84,11 +85,17 @@ func readHGT(r io.Reader, name string) (*Tile, error) {
 	for row := range ny {
 		for i := range nx {
 			v := float32(int16(binary.BigEndian.Uint16(b[2*(row*nx+i):])))
+			if v != -32768 && !onPlanet(float64(v)) {
+				return nil, fmt.Errorf("%s: height %g m in row %d is not on this planet; fetch the tile again", name, v, row+1)
+			}
 			t.set((ny-1-row)*nx+i, v, v == -32768)
 		}
 	}
 	return t, nil
 }
+
+// onPlanet says whether a height in metres can be on land or sea floor.
+func onPlanet(h float64) bool { return h > -12000 && h < 9000 }
 
 func (t *Tile) set(k int, v float32, void bool) {
 	if void {
@@ -180,7 +187,11 @@ func (w *words) header() (map[string]float64, string, error) {
 }
 
 func readASCII(r io.Reader, name string) (*Tile, error) {
-	w := &words{r: bufio.NewReader(r), name: name, line: 1}
+	in, err := textin.Reader(r, name)
+	if err != nil {
+		return nil, err
+	}
+	w := &words{r: in, name: name, line: 1}
 	h, first, err := w.header()
 	if err != nil {
 		return nil, err
@@ -205,7 +216,7 @@ func readASCII(r io.Reader, name string) (*Tile, error) {
 		if hasVoid && v == void {
 			v = math.NaN()
 			t.Voids++
-		} else if !(v > -12000 && v < 9000) {
+		} else if !onPlanet(v) {
 			return nil, w.errorf("height %g m is not on this planet; give voids as nodata_value, heights in metres", v)
 		}
 		rows = append(rows, float32(v))

@@ -147,7 +147,7 @@ func TestBadTiles(t *testing.T) {
 		{"S91W006.hgt", string(flat), "no such corner"},
 		{"N39W006.hgt", string(hgt(func(_, _ int) int16 { return -32768 })), "every post is void"},
 		{"a.asc", "", "a.asc:1: no heights after the header"},
-		{"a.asc", "II*\x00", `a.asc:1: "II*\x00" is no part of an ESRI ASCII grid`},
+		{"a.asc", "II*\x00", "a.asc:1: is not text; save it as text"},
 		{"a.asc", "ncols x", `a.asc:1: ncols is "x"; write a number`},
 		{"a.asc", "nrows 3\n1 2", "a.asc:2: ncols is missing"},
 		{"a.asc", "ncols 1\nnrows 2\n1", "a.asc:3: ncols is 1; want a whole number, 2 or more"},

@@ -22,6 +22,8 @@ import (
 
 	"github.com/paulmach/orb"
 	"github.com/twpayne/go-gpx"
+
+	"windfall/geo/textin"
 )
 
 // Limits of what Read takes.
@@ -44,12 +46,9 @@ type Track struct{ Segments [][]Fix }
 // MaxBytes, with a document type declaration or nested too deep are refused
 // before anything is built from them.
 func Read(r io.Reader, name string) (*Track, error) {
-	b, err := io.ReadAll(io.LimitReader(r, MaxBytes+1))
+	b, err := textin.Read(r, name, MaxBytes, "cut the track to the search, or record a fix every few seconds")
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", name, err)
-	}
-	if len(b) > MaxBytes {
-		return nil, fmt.Errorf("%s: larger than %d MB; cut the track to the search, or record a fix every few seconds", name, MaxBytes>>20)
+		return nil, err
 	}
 	if err := guard(b, name); err != nil {
 		return nil, err

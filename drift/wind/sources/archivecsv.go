@@ -88,7 +88,7 @@ func readArchiveCSV(name string, in *bufio.Reader, opt Options) (Report, error) 
 			continue
 		}
 		if t.heads == nil {
-			if err := t.heading(name, sc.line, strings.TrimPrefix(sc.text, "\ufeff")); err != nil {
+			if err := t.heading(name, sc.line, sc.text); err != nil {
 				return Report{}, err
 			}
 			continue

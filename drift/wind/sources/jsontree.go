@@ -21,8 +21,9 @@ type node struct {
 }
 
 const (
-	maxJSON  = 64 << 20 // bytes
+	maxJSON  = 12 << 20 // bytes; a fortnight of an ensemble by the hour is 3 MB
 	maxDepth = 64
+	maxNodes = 1_500_000 // values, some 130 bytes each in memory
 )
 
 // parseJSON reads one JSON document. NaN and the infinities, which JSON does
@@ -65,6 +66,7 @@ type treeParser struct {
 	data []byte
 	pos  int
 	line int
+	n    int // values so far
 }
 
 // count moves the line counter to the byte offset.
@@ -82,6 +84,9 @@ func (p *treeParser) value(depth int) (*node, error) {
 		return nil, err
 	}
 	p.count(int(p.d.InputOffset()))
+	if p.n++; p.n > maxNodes {
+		return nil, fmt.Errorf("holds more than %d values; ask for fewer hours, levels or members", maxNodes)
+	}
 	n := &node{line: p.line}
 	delim, ok := t.(json.Delim)
 	if !ok {

@@ -6,6 +6,8 @@ import (
 	"io"
 	"regexp"
 	"strings"
+
+	"windfall/geo/textin"
 )
 
 // Read reads a wind source, telling its kind by its content: levels in CSV,
@@ -14,16 +16,13 @@ import (
 // that cannot give a wind for the launch is an error "name:line: what is
 // wrong"; what a flier may still want to go on with is a warning in the report.
 func Read(name string, r io.Reader, opt Options) (Report, error) {
-	in := bufio.NewReaderSize(r, 1<<16)
+	in, err := textin.Reader(r, name)
+	if err != nil {
+		return Report{}, err
+	}
 	head, err := in.Peek(4096)
 	if err != nil && err != io.EOF {
 		return Report{}, at(name, 1, "%v", err)
-	}
-	if bytes.HasPrefix(head, []byte("\xef\xbb\xbf")) {
-		if _, err := in.Discard(3); err != nil {
-			return Report{}, at(name, 1, "%v", err)
-		}
-		head = head[3:]
 	}
 	rep, err := read(name, in, head, opt)
 	if err != nil {
@@ -39,7 +38,7 @@ func read(name string, in *bufio.Reader, head []byte, opt Options) (Report, erro
 	switch {
 	case text == "":
 		return Report{}, at(name, 1, "is empty; give levels in CSV, a METAR, a sounding or a forecast")
-	case bytes.IndexByte(head, 0) >= 0 || strings.HasPrefix(text, "\x1f\x8b") || strings.HasPrefix(text, "PK\x03\x04"):
+	case bytes.IndexByte(head, 0) >= 0:
 		return Report{}, at(name, 1, "is not text; unpack it first if it is an archive")
 	case text[0] == '{' || text[0] == '[' || strings.HasPrefix(text, "NaN"):
 		return readJSON(name, in, opt)

@@ -309,7 +309,7 @@ func TestBadSoundings(t *testing.T) {
 	}
 	for _, c := range []struct{ name, text, want string }{
 		{"empty", " \n\n", "wind.txt:1: is empty"},
-		{"binary", "PK\x03\x04\x00\x00", "is not text; unpack it first"},
+		{"binary", "PK\x03\x04\x00\x00", "is an archive; unpack it first"},
 		{"web page", "<!doctype html>", "is a web page, not wind"},
 		{"igra ends early", line(igra, 10), "wind.txt:10: the file ends after 9 of the 23 levels that line 1 announces"},
 		{"igra ends in a line", line(igra, 9) + "20   812  7756", "wind.txt:10: the file ends in the middle of level 9 of 23"},

@@ -11,6 +11,7 @@ import (
 
 	"windfall/drift"
 	"windfall/geo/quantity"
+	"windfall/geo/textin"
 )
 
 func (f *File) vehicle(d *decoder) {
@@ -84,7 +85,11 @@ const maxRows = 100_000 // of a table; a measured thrust curve has some thousand
 // the first column rising; two rows of one time are a jump. Lines that start
 // with # are comments.
 func readTable(r io.Reader, name, first, second string) ([][2]float64, error) {
-	c := csv.NewReader(r)
+	in, err := textin.Reader(r, name)
+	if err != nil {
+		return nil, err
+	}
+	c := csv.NewReader(in)
 	c.Comment, c.FieldsPerRecord, c.TrimLeadingSpace = '#', -1, true
 	var out [][2]float64
 	at := [2]int{0, 1}
@@ -136,7 +141,7 @@ func isHeader(rec []string) bool {
 func columns(rec []string, first, second string) (at [2]int, err error) {
 	at = [2]int{-1, -1}
 	for i, h := range rec {
-		h = strings.ToLower(strings.TrimSpace(strings.TrimPrefix(h, "\ufeff")))
+		h = strings.ToLower(strings.TrimSpace(h))
 		for k, want := range [2]string{first, second} {
 			if h == want {
 				at[k] = i
