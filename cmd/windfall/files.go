@@ -62,8 +62,8 @@ func (s *situation) layers(r *result) *mapfile.Landing {
 	l.Covered = s.covered
 	if s.posterior != nil {
 		for _, i := range s.posterior.Sightings {
-			if i.Kind == evidence.Bearing {
-				l.Rays = append(l.Rays, ray(f, i.Sighting))
+			if b, ok := i.Kind.(evidence.Bearing); ok {
+				l.Rays = append(l.Rays, ray(f, i.Sighting, b))
 			}
 		}
 	}
@@ -98,10 +98,10 @@ func (s *situation) drawn(l *mapfile.Landing) {
 	}
 }
 
-func ray(f geo.Frame, s evidence.Sighting) mapfile.Ray {
-	r := mapfile.Ray{By: s.By, From: f.ToXY(orb.Point{s.From.Lon, s.From.Lat}), BearingDeg: *s.BearingDeg, SpreadDeg: s.BearingSD, Text: s.String()}
-	if s.NearerThan != nil {
-		r.Length = *s.NearerThan
+func ray(f geo.Frame, s evidence.Sighting, b evidence.Bearing) mapfile.Ray {
+	r := mapfile.Ray{By: s.By, From: f.ToXY(orb.Point{b.From.Lon, b.From.Lat}), BearingDeg: *b.BearingDeg, SpreadDeg: b.BearingSD, Text: s.String()}
+	if b.NearerThan != nil {
+		r.Length = *b.NearerThan
 	}
 	return r
 }

@@ -117,8 +117,8 @@ func sawAdd(e env, c *cli.Context, f *flightfile.File, m *drift.Model, b *logboo
 	if err := readSighting(c, f, &s); err != nil {
 		return logbook.Entry{}, wrong{err}
 	}
-	if c.IsSet("amend") && s.Kind != kind {
-		return logbook.Entry{}, wrongf("entry %d is a %s and cannot become a %s: withdraw it and log a new one", id, kind, s.Kind)
+	if c.IsSet("amend") && s.Kind.Name() != kind.Name() {
+		return logbook.Entry{}, wrongf("entry %d is a %s and cannot become a %s: withdraw it and log a new one", id, kind.Name(), s.Kind.Name())
 	}
 	if err := s.Ready(); err != nil {
 		return logbook.Entry{}, wrongf("%w", err)
@@ -143,15 +143,11 @@ func sawAdd(e env, c *cli.Context, f *flightfile.File, m *drift.Model, b *logboo
 	if c.IsSet("amend") {
 		return b.Amend(id, by, e.now(), body)
 	}
-	kept := logbook.Kind(s.Kind)
-	if s.Kind == evidence.Bearing || s.Kind == evidence.Looks {
-		kept = logbook.Sighting
-	}
 	in, err := inputsOf(f, e.now(), c.Uint64("seed"), 0, f.Learned.ID)
 	if err != nil {
 		return logbook.Entry{}, err
 	}
-	out, err := b.Add(in, logbook.Entry{Flight: f.Flight.ID, Kind: kept, By: by, When: e.now(), Body: body})
+	out, err := b.Add(in, logbook.Entry{Flight: f.Flight.ID, Kind: logbook.Kind(s.Kind.Entry()), By: by, When: e.now(), Body: body})
 	if err != nil {
 		return logbook.Entry{}, err
 	}

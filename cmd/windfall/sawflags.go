@@ -18,108 +18,159 @@ import (
 	"windfall/geo/quantity"
 )
 
-// readSighting puts the flags that are set into s and settles its kind.
+// readSighting puts the flags that are set into s and settles its kind; the
+// kind it has, where it has one, is amended.
 func readSighting(c *cli.Context, f *flightfile.File, s *evidence.Sighting) error {
 	r := &sightingFlags{c: c}
-	if c.IsSet("from") {
-		p := r.place("from")
-		s.From = &p
-		s.From.East, s.From.North = 0, 0
-		if r.err == nil {
-			*s.From = f.Frame.Place(f.Frame.ToXY(orb.Point{p.Lon, p.Lat}))
-			s.From.Lat, s.From.Lon = p.Lat, p.Lon
-		}
-	}
-	r.optional("elevation", quantity.Angle, &s.ElevDeg)
-	r.optional("at", quantity.Time, &s.At)
-	r.optional("after", quantity.Time, &s.After)
-	r.optional("before", quantity.Time, &s.Before)
-	r.optional("height", quantity.Length, &s.HeightM)
-	r.optional("farther-than", quantity.Length, &s.FartherThan)
-	r.optional("nearer-than", quantity.Length, &s.NearerThan)
-	r.optional("eye", quantity.Length, &s.EyeM)
-	r.positive("bearing-sd", quantity.Angle, &s.BearingSD)
-	r.positive("elevation-sd", quantity.Angle, &s.ElevSD)
-	r.positive("time-sd", quantity.Time, &s.TimeSD)
-	r.positive("height-sd", quantity.Length, &s.HeightSD)
-	for name, to := range map[string]*string{"event": &s.Event, "since": &s.Since, "looked": &s.Looked, "note": &s.Note} {
-		if c.IsSet(name) {
-			*to = strings.TrimSpace(strings.ToLower(c.String(name)))
-		}
-	}
+	o, m := r.observer(f, s.Kind), r.moment(s.Kind)
 	if c.IsSet("note") {
 		s.Note = c.String("note")
-	}
-	if c.IsSet("radio") {
-		s.Radio = c.Bool("radio")
-	}
-	if c.IsSet("heard") {
-		s.Heard = c.Bool("heard")
 	}
 	if c.IsSet("sure") {
 		v, err := quantity.Parse(c.String("sure"), quantity.Ratio)
 		r.keep("sure", err)
 		s.Sure = &v
 	}
-	if c.IsSet("at") {
-		s.After, s.Before = nil, nil
-	} else if c.IsSet("after") || c.IsSet("before") {
-		s.At = nil
-	}
-	r.direction(f, s)
 	if r.err != nil {
 		return r.err
 	}
-	return settleKind(s)
-}
-
-// direction reads the bearing, which may be magnetic where the observer is,
-// and the area of nothing-in.
-func (r *sightingFlags) direction(f *flightfile.File, s *evidence.Sighting) {
-	c := r.c
-	if c.IsSet("bearing") && r.err == nil {
-		s.BearingDeg, s.Said = nil, ""
-		b, said, err := parseBearing(c.String("bearing"), s.From, f)
-		r.keep("bearing", err)
-		s.BearingDeg, s.Said = &b, said
+	kind, err := r.kind(s.Kind, m)
+	if err != nil {
+		return err
 	}
-	if c.IsSet("nothing-in") && r.err == nil {
-		g, err := readAreas(c.String("nothing-in"))
-		r.keep("nothing-in", err)
-		s.Geometry = g
-	}
-}
-
-// settleKind says what the sighting is from what it has.
-func settleKind(s *evidence.Sighting) error {
-	var is []string
-	for _, k := range []struct {
-		has  bool
-		flag string
-		kind evidence.Kind
-	}{
-		{s.BearingDeg != nil, "--bearing", evidence.Bearing},
-		{s.HeightM != nil, "--height", evidence.Height},
-		{s.Geometry != nil, "--nothing-in", evidence.NothingIn},
-		{s.Looked != "", "--looked", evidence.Looks},
-	} {
-		if k.has {
-			is = append(is, k.flag)
-			s.Kind = k.kind
+	switch k := kind.(type) {
+	case evidence.Bearing:
+		k.Observer, k.Moment = o, m
+		r.bearing(f, &k, s)
+		s.Kind = k
+	case evidence.Height:
+		k.Observer, k.Moment = o, m
+		r.optional("height", quantity.Length, &k.HeightM)
+		r.positive("height-sd", quantity.Length, &k.HeightSD)
+		s.Kind = k
+	case evidence.NothingIn:
+		k.Observer, k.Moment = o, m
+		if c.IsSet("nothing-in") {
+			k.Geometry, err = readAreas(c.String("nothing-in"))
+			r.keep("nothing-in", err)
 		}
+		s.Kind = k
+	case evidence.Looks:
+		k.Observer, k.Moment = o, m
+		if c.IsSet("looked") {
+			k.Looked = r.word("looked")
+		}
+		s.Kind = k
+	default:
+		s.Kind = evidence.Timing{Observer: o, Moment: m}
+	}
+	return r.err
+}
+
+// kindFlags name the kinds that a flag of their own gives away, and the flags
+// that no other kind has.
+var kindFlags = []struct {
+	flag string
+	kind evidence.Kind
+	own  []string
+}{
+	{"bearing", evidence.Bearing{}, []string{"elevation", "bearing-sd", "elevation-sd", "farther-than", "nearer-than", "radio"}},
+	{"height", evidence.Height{}, []string{"height-sd"}},
+	{"nothing-in", evidence.NothingIn{}, nil},
+	{"looked", evidence.Looks{}, nil},
+}
+
+// kind says what the sighting is: what it was, or what its flags make it.
+func (r *sightingFlags) kind(was evidence.Kind, m evidence.Moment) (evidence.Kind, error) {
+	var is []string
+	var kind evidence.Kind
+	for _, k := range kindFlags {
+		old := was != nil && was.Name() == k.kind.Name()
+		if !old && !r.c.IsSet(k.flag) {
+			continue
+		}
+		if kind = k.kind; old {
+			kind = was
+		}
+		is = append(is, "--"+k.flag)
 	}
 	switch {
 	case len(is) > 1:
-		return fmt.Errorf("%s are sightings of their own: log them one at a time", strings.Join(is, " and "))
-	case len(is) == 1:
-		return nil
-	case s.ElevDeg != nil:
-		return errors.New("--elevation needs --from and --bearing with it")
-	case s.Event != "" || s.At != nil || s.After != nil || s.Before != nil:
-		s.Kind = evidence.Timing
-		return nil
+		return nil, fmt.Errorf("%s are sightings of their own: log them one at a time", strings.Join(is, " and "))
+	case kind == nil && r.c.IsSet("elevation"):
+		return nil, errors.New("--elevation needs --from and --bearing with it")
+	case kind == nil && m.Event == "" && m.At == nil && m.After == nil && m.Before == nil:
+		return nil, errors.New("nothing to log; give --bearing with --from, --event with --at, --height with --event, --nothing-in or --looked (or --list, --amend, --withdraw)")
+	case kind == nil:
+		kind = evidence.Timing{}
 	}
-	return errors.New("nothing to log; give --bearing with --from, --event with --at, --height with --event, --nothing-in or --looked (or --list, --amend, --withdraw)")
+	for _, k := range kindFlags {
+		for _, flag := range k.own {
+			if r.c.IsSet(flag) && k.kind.Name() != kind.Name() {
+				return nil, fmt.Errorf("--%s belongs to --%s: leave it out, or log that as a sighting of its own", flag, k.flag)
+			}
+		}
+	}
+	return kind, nil
+}
+
+// observer is where the sighting was made: what it had, and the flags over it.
+func (r *sightingFlags) observer(f *flightfile.File, was evidence.Kind) (o evidence.Observer) {
+	if was != nil {
+		o = was.Where()
+	}
+	if r.c.IsSet("from") {
+		p := r.place("from")
+		if r.err == nil {
+			p = f.Frame.Place(f.Frame.ToXY(orb.Point{p.Lon, p.Lat}))
+		}
+		o.From = &p
+	}
+	r.optional("eye", quantity.Length, &o.EyeM)
+	return o
+}
+
+// moment is when the sighting was made, the same way.
+func (r *sightingFlags) moment(was evidence.Kind) (m evidence.Moment) {
+	if was != nil {
+		m = was.When()
+	}
+	r.optional("at", quantity.Time, &m.At)
+	r.optional("after", quantity.Time, &m.After)
+	r.optional("before", quantity.Time, &m.Before)
+	r.positive("time-sd", quantity.Time, &m.TimeSD)
+	if r.c.IsSet("event") {
+		m.Event = r.word("event")
+	}
+	if r.c.IsSet("since") {
+		m.Since = r.word("since")
+	}
+	if r.c.IsSet("heard") {
+		m.Heard = r.c.Bool("heard")
+	}
+	if r.c.IsSet("at") {
+		m.After, m.Before = nil, nil
+	} else if r.c.IsSet("after") || r.c.IsSet("before") {
+		m.At = nil
+	}
+	return m
+}
+
+// bearing reads a bearing's own flags; it may be magnetic where the observer is.
+func (r *sightingFlags) bearing(f *flightfile.File, b *evidence.Bearing, s *evidence.Sighting) {
+	r.optional("elevation", quantity.Angle, &b.ElevDeg)
+	r.optional("farther-than", quantity.Length, &b.FartherThan)
+	r.optional("nearer-than", quantity.Length, &b.NearerThan)
+	r.positive("bearing-sd", quantity.Angle, &b.BearingSD)
+	r.positive("elevation-sd", quantity.Angle, &b.ElevSD)
+	if r.c.IsSet("radio") {
+		b.Radio = r.c.Bool("radio")
+	}
+	if r.c.IsSet("bearing") && r.err == nil {
+		deg, said, err := parseBearing(r.c.String("bearing"), b.From, f)
+		r.keep("bearing", err)
+		b.BearingDeg, s.Said = &deg, said
+	}
 }
 
 // sightingFlags reads flags and keeps the first error.
@@ -159,6 +210,10 @@ func (r *sightingFlags) positive(flag string, k quantity.Kind, to *float64) {
 	if *to = r.number(flag, k); r.err == nil && !(*to > 0) {
 		r.keep(flag, fmt.Errorf("%q is not above zero: nobody measures without error; give the standard deviation", r.c.String(flag)))
 	}
+}
+
+func (r *sightingFlags) word(flag string) string {
+	return strings.TrimSpace(strings.ToLower(r.c.String(flag)))
 }
 
 func (r *sightingFlags) place(flag string) geo.Place {

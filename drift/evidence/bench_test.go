@@ -20,12 +20,12 @@ func sixSightings(m *drift.Model) []Sighting {
 	a, b := at2(m, 500, -300), at2(m, 100, 700)
 	ej := at(w.Path, l.EjectionS)
 	return []Sighting{
-		{ID: 1, Kind: Bearing, From: a, BearingDeg: ptr(seenFrom(m, a, l.At) + 2), Event: "landing"},
-		{ID: 2, Kind: Bearing, From: b, BearingDeg: ptr(seenFrom(m, b, geo.XY{X: ej.x, Y: ej.y}) - 2), ElevDeg: ptr(25), Event: "ejection"},
-		{ID: 3, Kind: Bearing, From: b, BearingDeg: ptr(seenFrom(m, b, l.At) - 1), After: ptr(40)},
-		{ID: 4, Kind: Timing, Event: "landing", At: ptr(l.LandingS + 1)},
-		{ID: 5, Kind: Timing, Event: "ejection", At: ptr(l.EjectionS)},
-		{ID: 6, Kind: Height, Event: "apogee", HeightM: ptr(l.ApogeeM)},
+		{ID: 1, Kind: Bearing{Observer: Observer{From: a}, BearingDeg: ptr(seenFrom(m, a, l.At) + 2), Moment: Moment{Event: "landing"}}},
+		{ID: 2, Kind: Bearing{Observer: Observer{From: b}, BearingDeg: ptr(seenFrom(m, b, geo.XY{X: ej.x, Y: ej.y}) - 2), ElevDeg: ptr(25), Moment: Moment{Event: "ejection"}}},
+		{ID: 3, Kind: Bearing{Observer: Observer{From: b}, BearingDeg: ptr(seenFrom(m, b, l.At) - 1), Moment: Moment{After: ptr(40)}}},
+		{ID: 4, Kind: Timing{Moment: Moment{Event: "landing", At: ptr(l.LandingS + 1)}}},
+		{ID: 5, Kind: Timing{Moment: Moment{Event: "ejection", At: ptr(l.EjectionS)}}},
+		{ID: 6, Kind: Height{HeightM: ptr(l.ApogeeM), Moment: Moment{Event: "apogee"}}},
 	}
 }
 

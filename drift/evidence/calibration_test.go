@@ -101,7 +101,7 @@ func witness(m model, l *drift.Landing, w *drift.Work, rng *rand.Rand) []Sightin
 	var out []Sighting
 	for range 1 + rng.IntN(5) {
 		from := m.Frame().Place(geo.Polar(200+900*rng.Float64(), 360*rng.Float64()))
-		s := Sighting{Kind: Bearing, From: &from, BearingDeg: ptr(0)}
+		s := Bearing{Observer: Observer{From: &from}, BearingDeg: ptr(0)}
 		var p moment
 		switch rng.IntN(6) {
 		case 0, 1:
@@ -114,14 +114,14 @@ func witness(m model, l *drift.Landing, w *drift.Work, rng *rand.Rand) []Sightin
 			s.At, p = ptr(math.Max(0, 9+rng.NormFloat64())), at(w.Path, 9)
 		default:
 			sd := 2.0
-			out = append(out, Sighting{Kind: Timing, Event: "landing", At: ptr(math.Max(0, l.LandingS+sd*rng.NormFloat64())), TimeSD: sd, Sure: ptr(1)})
+			out = append(out, Sighting{Kind: Timing{Moment: Moment{Event: "landing", At: ptr(math.Max(0, l.LandingS+sd*rng.NormFloat64())), TimeSD: sd}}, Sure: ptr(1)})
 			continue
 		}
-		where, err := ready(Sighting{Kind: Bearing, From: &from, BearingDeg: ptr(0), Event: "landing"}, m)
+		where, err := ready(Sighting{Kind: Bearing{Observer: Observer{From: &from}, BearingDeg: ptr(0), Moment: Moment{Event: "landing"}}}, m)
 		if err != nil {
 			panic(err)
 		}
-		b, e := where.direction(&p)
+		b, e := where.law.(*bearingLaw).direction(&p)
 		b, e = geo.NormDeg(b+3*rng.NormFloat64()), e+3*rng.NormFloat64()
 		if rng.Float64() > 0.95 {
 			b, e = 360*rng.Float64(), 90*rng.Float64()
@@ -131,7 +131,7 @@ func witness(m model, l *drift.Landing, w *drift.Work, rng *rand.Rand) []Sightin
 			e = math.Min(e, 90)
 			s.ElevDeg = &e
 		}
-		out = append(out, s)
+		out = append(out, Sighting{Kind: s})
 	}
 	return out
 }

@@ -139,7 +139,7 @@ func doubted(ctx context.Context, m model, terms []*term, before *batch, o Optio
 	var milder []*term
 	for _, t := range terms {
 		s := t.Sighting
-		if *s.Sure > 0.95 && s.Kind != NothingIn {
+		if *s.Sure > 0.95 && !t.overlooks() {
 			v := 0.95
 			s.Sure, changed = &v, true
 		}

@@ -1,9 +1,12 @@
 package evidence
 
 import (
-	"bytes"
 	"encoding/json"
 	"errors"
+	"fmt"
+	"maps"
+	"reflect"
+	"slices"
 	"strings"
 
 	"windfall/geo"
@@ -12,32 +15,76 @@ import (
 // Decode reads what the logbook keeps of a sighting: the kind of its entry
 // (sighting, timing, height, nothing-in; find for a part's place) and its
 // body. ok is false for entries that are no evidence here: tracks, and the
-// find of the vehicle itself. Errors name the field that is wrong.
-func Decode(id int64, by, kind string, body []byte) (s Sighting, ok bool, err error) {
-	if kind == "find" {
+// find of the vehicle itself. Errors name the field that is wrong. Fields that
+// belong to other kinds are passed over: older logbooks kept them.
+func Decode(id int64, by, entry string, body []byte) (s Sighting, ok bool, err error) {
+	if entry == (PartFound{}).Entry() {
 		return decodeFind(id, by, body)
 	}
-	dec := json.NewDecoder(bytes.NewReader(body))
-	dec.DisallowUnknownFields()
-	switch kind {
-	case "sighting", string(Timing), string(Height), string(NothingIn):
-	default:
-		return s, false, nil
+	var fields map[string]json.RawMessage
+	for _, k := range kinds {
+		if k.kind.Entry() != entry {
+			continue
+		}
+		if fields == nil {
+			if err := json.Unmarshal(body, &fields); err != nil {
+				return s, false, wrongJSON(err)
+			}
+			if err := known(fields); err != nil {
+				return s, false, err
+			}
+		}
+		if _, has := fields[k.field]; k.field != "" && !has {
+			continue
+		}
+		s, err := decode(body, k.read)
+		s.ID, s.By = id, by
+		return s, err == nil, err
 	}
-	if err := dec.Decode(&s); err != nil {
-		return s, false, errors.New(strings.TrimPrefix(err.Error(), "json: "))
+	return s, false, nil
+}
+
+// decode reads a body of a known kind.
+func decode(body []byte, read func([]byte) (Kind, error)) (s Sighting, err error) {
+	if s.Kind, err = read(body); err != nil {
+		return s, wrongJSON(err)
 	}
-	s.ID, s.By, s.Kind = id, by, Kind(kind)
-	if kind == "sighting" {
-		s.Kind = Bearing
-		if s.Looked != "" {
-			s.Kind = Looks
+	var r remarks
+	if err := json.Unmarshal(body, &r); err != nil {
+		return s, wrongJSON(err)
+	}
+	s.Sure, s.Said, s.Note = r.Sure, r.Said, r.Note
+	return s, s.Ready()
+}
+
+func wrongJSON(err error) error { return errors.New(strings.TrimPrefix(err.Error(), "json: ")) }
+
+// known refuses a field that no kind has.
+func known(fields map[string]json.RawMessage) error {
+	all := map[string]bool{}
+	names(reflect.TypeFor[remarks](), all)
+	for _, k := range kinds {
+		names(reflect.TypeOf(k.kind), all)
+	}
+	for _, name := range slices.Sorted(maps.Keys(fields)) {
+		if !all[strings.ToLower(name)] {
+			return fmt.Errorf("unknown field %q", name)
 		}
 	}
-	if err := s.Ready(); err != nil {
-		return s, false, err
+	return nil
+}
+
+// names gathers the JSON names of a struct's fields, those of embedded ones too.
+func names(t reflect.Type, into map[string]bool) {
+	for i := range t.NumField() {
+		f := t.Field(i)
+		if f.Anonymous {
+			names(f.Type, into)
+			continue
+		}
+		name, _, _ := strings.Cut(f.Tag.Get("json"), ",")
+		into[name] = true
 	}
-	return s, true, nil
 }
 
 // decodeFind makes evidence of the find of a part: {"part": ..., "lat": ..., "lon": ...}.
@@ -53,6 +100,6 @@ func decodeFind(id int64, by string, body []byte) (s Sighting, ok bool, err erro
 	if f.Part == "" || f.Lat == nil || f.Lon == nil {
 		return s, false, nil
 	}
-	s = Sighting{ID: id, By: by, Kind: PartFound, Part: f.Part, Found: &geo.Place{Lat: *f.Lat, Lon: *f.Lon}}
+	s = Sighting{ID: id, By: by, Kind: PartFound{f.Part, &geo.Place{Lat: *f.Lat, Lon: *f.Lon}}}
 	return s, true, s.Ready()
 }

@@ -12,7 +12,7 @@ import (
 
 // What the logbook keeps comes back as it was.
 func TestDecode(t *testing.T) {
-	s := Sighting{ID: 3, By: "Ana", Kind: Bearing, From: &geo.Place{Lat: 39, Lon: -5}, BearingDeg: ptr(47), Event: "landing", Note: "behind the barn"}
+	s := Sighting{ID: 3, By: "Ana", Kind: Bearing{Observer: Observer{From: &geo.Place{Lat: 39, Lon: -5}}, BearingDeg: ptr(47), Moment: Moment{Event: "landing"}}, Note: "behind the barn"}
 	require.NoError(t, s.Ready())
 	body, err := json.Marshal(s)
 	require.NoError(t, err)

@@ -73,7 +73,8 @@ func TestFarEvidence(t *testing.T) {
 	v := mom.Mean.Add(along)
 	seen := []Sighting{bearingOf(m, geo.XY{X: -200, Y: -500}, v, 0), bearingOf(m, geo.XY{X: 600, Y: 500}, v, 0)}
 	for i := range seen {
-		seen[i].Sure, seen[i].BearingSD = ptr(1), 1
+		seen[i] = sharp(seen[i], 1)
+		seen[i].Sure = ptr(1)
 	}
 	p, err := Locate(context.Background(), m, seen, Options{Runs: 2500, Seed: 1, Divided: true})
 	require.NoError(t, err)
@@ -90,10 +91,10 @@ func TestFlightAgainstRejection(t *testing.T) {
 	m := prepared(t, streamerFlight())
 	from, other := m.Frame().Place(geo.XY{X: 500, Y: -300}), m.Frame().Place(geo.XY{X: -300, Y: 300})
 	seen := []Sighting{
-		{Kind: Timing, Event: "landing", At: ptr(48), TimeSD: 3},
-		{Kind: Bearing, From: &from, BearingDeg: ptr(300), BearingSD: 6, Event: "landing"},
-		{Kind: Looks, Looked: Fast},
-		{Kind: Bearing, From: &other, BearingDeg: ptr(150), BearingSD: 10, After: ptr(20)},
+		{Kind: Timing{Moment: Moment{Event: "landing", At: ptr(48), TimeSD: 3}}},
+		{Kind: Bearing{Observer: Observer{From: &from}, BearingDeg: ptr(300), BearingSD: 6, Moment: Moment{Event: "landing"}}},
+		{Kind: Looks{Looked: Fast}},
+		{Kind: Bearing{Observer: Observer{From: &other}, BearingDeg: ptr(150), BearingSD: 10, Moment: Moment{After: ptr(20)}}},
 	}
 	n, runs := 100_000, 5000
 	if slow() {
@@ -142,7 +143,7 @@ func TestPartFound(t *testing.T) {
 	_, my0, _, _, yy0 := weighted(&even)
 	assert.Greater(t, my, my0+50)
 	assert.Less(t, yy, yy0)
-	s.Part = "fin"
+	s.Kind = PartFound{"fin", s.Kind.(PartFound).Found}
 	_, err = Locate(context.Background(), m, []Sighting{s}, Options{Runs: 1000, Seed: 1})
 	assert.ErrorContains(t, err, `has no part "fin"; its parts: pod`)
 }
@@ -157,16 +158,16 @@ func TestCheck(t *testing.T) {
 		s    Sighting
 		want string
 	}{
-		{Sighting{Kind: Bearing, From: &from, BearingDeg: ptr(90), ElevDeg: ptr(80), Event: "ejection"}, "from there no simulated flight stands higher than"},
-		{Sighting{Kind: Bearing, From: &from, BearingDeg: ptr(90), At: ptr(900)}, "is after the landing: the latest simulated flight lands at"},
-		{Sighting{Kind: Bearing, From: &from, BearingDeg: ptr(90), After: ptr(900)}, "is after the landing"},
-		{Sighting{Kind: Timing, Event: "landing", At: ptr(900)}, "in simulated flights it comes between"},
-		{Sighting{Kind: Timing, Event: "landing", After: ptr(900)}, "in simulated flights it comes by"},
-		{Sighting{Kind: Timing, Event: "burnout", Before: ptr(0)}, ""},
-		{Sighting{Kind: Timing, Event: "opening 2", At: ptr(20)}, "never comes in any simulated flight"},
-		{Sighting{Kind: Height, Event: "apogee", HeightM: ptr(2000)}, "is it feet?"},
-		{Sighting{Kind: Bearing, From: &from, BearingDeg: ptr(85), ElevDeg: ptr(15), Event: "ejection"}, ""},
-		{Sighting{Kind: Timing, Event: "landing", At: ptr(n.LandingS)}, ""},
+		{Sighting{Kind: Bearing{Observer: Observer{From: &from}, BearingDeg: ptr(90), ElevDeg: ptr(80), Moment: Moment{Event: "ejection"}}}, "from there no simulated flight stands higher than"},
+		{Sighting{Kind: Bearing{Observer: Observer{From: &from}, BearingDeg: ptr(90), Moment: Moment{At: ptr(900)}}}, "is after the landing: the latest simulated flight lands at"},
+		{Sighting{Kind: Bearing{Observer: Observer{From: &from}, BearingDeg: ptr(90), Moment: Moment{After: ptr(900)}}}, "is after the landing"},
+		{Sighting{Kind: Timing{Moment: Moment{Event: "landing", At: ptr(900)}}}, "in simulated flights it comes between"},
+		{Sighting{Kind: Timing{Moment: Moment{Event: "landing", After: ptr(900)}}}, "in simulated flights it comes by"},
+		{Sighting{Kind: Timing{Moment: Moment{Event: "burnout", Before: ptr(0)}}}, ""},
+		{Sighting{Kind: Timing{Moment: Moment{Event: "opening 2", At: ptr(20)}}}, "never comes in any simulated flight"},
+		{Sighting{Kind: Height{HeightM: ptr(2000), Moment: Moment{Event: "apogee"}}}, "is it feet?"},
+		{Sighting{Kind: Bearing{Observer: Observer{From: &from}, BearingDeg: ptr(85), ElevDeg: ptr(15), Moment: Moment{Event: "ejection"}}}, ""},
+		{Sighting{Kind: Timing{Moment: Moment{Event: "landing", At: ptr(n.LandingS)}}}, ""},
 	} {
 		_, err := Check(context.Background(), m, c.s, Options{})
 		if c.want == "" {
@@ -177,7 +178,7 @@ func TestCheck(t *testing.T) {
 		var reach *OutOfReach
 		assert.ErrorAs(t, err, &reach)
 	}
-	aside, err := Check(context.Background(), m, Sighting{Kind: Bearing, From: &from, BearingDeg: ptr(270), Event: "landing"}, Options{})
+	aside, err := Check(context.Background(), m, Sighting{Kind: Bearing{Observer: Observer{From: &from}, BearingDeg: ptr(270), Moment: Moment{Event: "landing"}}}, Options{})
 	require.NoError(t, err)
 	assert.Contains(t, aside, "aside of every simulated flight")
 }

@@ -64,22 +64,6 @@ func (s *sampler) wrongness(d *drawn, t *term, i int) (p, se float64) {
 	return p, math.Sqrt(se)
 }
 
-// trust is the chance that the sighting is right under a run with that
-// log-likelihood, when a mistake has chance doubt.
-func (t *term) trust(right, doubt float64) float64 {
-	if t.Kind == NothingIn {
-		if right == 0 {
-			return 1
-		}
-		return 0
-	}
-	wrong := t.flat + math.Log(doubt)
-	if math.IsInf(right, -1) {
-		return 0
-	}
-	return 1 / (1 + math.Exp(wrong-right))
-}
-
 // without returns a sample of the posterior of all sightings but i.
 func (s *sampler) without(ctx context.Context, m model, terms []*term, d *drawn, before *batch, i int) (*drawn, error) {
 	nt := len(terms)

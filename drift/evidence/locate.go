@@ -133,11 +133,11 @@ func (p *Posterior) caution() {
 		if in.Wrong <= 0.5 {
 			continue
 		}
-		say := "sighting %s disagrees with the rest: chance %.2f that it is a mistake; check it, amend it or withdraw it"
-		if in.Kind == NothingIn {
-			say = "sighting %s disagrees with the rest, which put the vehicle there with chance %.2f"
+		say := ": chance %.2f that it is a mistake; check it, amend it or withdraw it"
+		if k, ok := in.Kind.(interface{ disagrees() string }); ok {
+			say = k.disagrees()
 		}
-		p.Cautions = append(p.Cautions, fmt.Sprintf(say, in.label(), in.Wrong))
+		p.Cautions = append(p.Cautions, fmt.Sprintf("sighting %s disagrees with the rest"+say, in.label(), in.Wrong))
 	}
 }
 
@@ -164,7 +164,7 @@ func (t *term) order() string {
 	if err != nil {
 		panic(err) // a Sighting that Ready let through has no NaN
 	}
-	return string(t.Kind) + string(b)
+	return t.Kind.Name() + string(b)
 }
 
 func newSampler(m model, terms []*term, o Options) *sampler {
@@ -177,7 +177,7 @@ func newSampler(m model, terms []*term, o Options) *sampler {
 	for _, s := range terms {
 		t.wrong = append(t.wrong, s.wrong)
 		t.nf += s.features()
-		record = record || s.path
+		record = record || s.recorded()
 	}
 	t.worker = func() flyFunc {
 		w := &drift.Work{Record: record}
@@ -189,7 +189,8 @@ func newSampler(m model, terms []*term, o Options) *sampler {
 			n := 4
 			for i, s := range terms {
 				r.right[i] = s.likelihood(l, w)
-				n += s.feature(l, w, r.f[n:])
+				s.feature(l, w, r.f[n:])
+				n += s.features()
 			}
 		}
 	}
@@ -198,47 +199,6 @@ func newSampler(m model, terms []*term, o Options) *sampler {
 		s.done = func(n int) { o.Progress(n, max(n, 5*o.Runs)) }
 	}
 	return s
-}
-
-// features is how many numbers feature fills.
-func (t *term) features() int {
-	switch {
-	case t.Kind == Timing:
-		return 1
-	case t.Kind == Bearing && t.path, t.Kind == Height && t.path:
-		return 3
-	}
-	return 0
-}
-
-// feature fills f with smooth functions of the run that the sighting looks
-// at: the place at its moment (the middle of its interval), or the time.
-func (t *term) feature(l *drift.Landing, w *drift.Work, f []float64) int {
-	switch n := t.features(); n {
-	case 1:
-		f[0] = t.seconds(l, w)
-		return 1
-	case 3:
-		when := t.when(l, w)
-		if t.Event == "" && t.At == nil {
-			from, to := 0.0, l.LandingS
-			if t.After != nil {
-				from = *t.After + eventTime(t.Since, l, w)
-			}
-			if t.Before != nil {
-				to = math.Min(to, *t.Before+eventTime(t.Since, l, w))
-			}
-			when = (from + to) / 2
-		}
-		if math.IsNaN(when) {
-			f[0], f[1], f[2] = when, when, when
-			return 3
-		}
-		m := at(w.Path, when)
-		f[0], f[1], f[2] = m.x, m.y, m.z
-		return 3
-	}
-	return 0
 }
 
 // cloud returns the runs of b as the model's own Run would.

@@ -18,7 +18,15 @@ func bearingOf(m model, from, to geo.XY, off float64) Sighting {
 	p := m.Frame().Place(from)
 	f := geo.Frame{Origin: m.Frame().ToLonLat(from)}
 	b := geo.NormDeg(f.ToXY(m.Frame().ToLonLat(to)).BearingDeg() + off)
-	return Sighting{Kind: Bearing, From: &p, BearingDeg: &b, Event: "landing"}
+	return Sighting{Kind: Bearing{Observer: Observer{From: &p}, BearingDeg: &b, Moment: Moment{Event: "landing"}}}
+}
+
+// sharp is a bearing with another standard deviation, degrees.
+func sharp(s Sighting, sd float64) Sighting {
+	b := s.Kind.(Bearing)
+	b.BearingSD = sd
+	s.Kind = b
+	return s
 }
 
 // Two exact bearings meet where plane geometry says: the lines from (x1, y1)
@@ -34,7 +42,8 @@ func TestTwoExactBearingsIntersect(t *testing.T) {
 	want := p1.Add(u1.Scale(cross(p2.Sub(p1), u2) / cross(u1, u2)))
 	seen := []Sighting{bearingOf(l, p1, want, 0), bearingOf(l, p2, want, 0)}
 	for i := range seen {
-		seen[i].BearingSD, seen[i].Sure = 0.05, ptr(1)
+		seen[i] = sharp(seen[i], 0.05)
+		seen[i].Sure = ptr(1)
 	}
 	p, err := locate(context.Background(), l, seen, Options{Runs: 4000, Seed: 3})
 	require.NoError(t, err)
@@ -60,7 +69,7 @@ func rejection(l model, seen []Sighting, n int) (pts []geo.XY, outcome []float64
 	}
 	w := &drift.Work{}
 	for _, t := range terms {
-		w.Record = w.Record || t.path
+		w.Record = w.Record || t.recorded()
 	}
 	outcome = make([]float64, len(l.Outcomes()))
 	best := math.Inf(-1)
@@ -136,7 +145,7 @@ func TestAgainstRejection(t *testing.T) {
 		bearingOf(l, geo.XY{X: -500, Y: -300}, geo.XY{X: 150, Y: -150}, 0),
 		bearingOf(l, geo.XY{X: 300, Y: 500}, geo.XY{X: 150, Y: -150}, 2),
 		bearingOf(l, geo.XY{X: 600, Y: -100}, geo.XY{X: 800, Y: 700}, 0),
-		{Kind: Timing, Event: "landing", At: ptr(85), TimeSD: 4},
+		{Kind: Timing{Moment: Moment{Event: "landing", At: ptr(85), TimeSD: 4}}},
 	}
 	p, err := locate(context.Background(), l, seen, Options{Runs: 20000, Seed: 1})
 	require.NoError(t, err)
@@ -151,7 +160,7 @@ func TestOrderAndCores(t *testing.T) {
 	seen := []Sighting{
 		bearingOf(l, geo.XY{X: -500, Y: -300}, geo.XY{X: 150, Y: -150}, 0),
 		bearingOf(l, geo.XY{X: 300, Y: 500}, geo.XY{X: 150, Y: -150}, 2),
-		{Kind: Timing, Event: "landing", At: ptr(85), TimeSD: 4},
+		{Kind: Timing{Moment: Moment{Event: "landing", At: ptr(85), TimeSD: 4}}},
 	}
 	for i := range seen {
 		seen[i].ID = int64(i + 1)
@@ -187,7 +196,7 @@ func TestInfluence(t *testing.T) {
 	l := newLinear(20)
 	truth := geo.XY{X: 150, Y: -150}
 	seen := []Sighting{bearingOf(l, geo.XY{X: -500, Y: -300}, truth, 0), bearingOf(l, geo.XY{X: 300, Y: 500}, truth, 0), bearingOf(l, geo.XY{X: 0, Y: -600}, geo.XY{X: -400}, 0)}
-	seen[0].BearingSD, seen[1].BearingSD = 1, 10
+	seen[0], seen[1] = sharp(seen[0], 1), sharp(seen[1], 10)
 	for i := range seen {
 		seen[i].ID = int64(i + 1)
 	}
@@ -214,12 +223,14 @@ func TestContradiction(t *testing.T) {
 	l := newLinear(20)
 	a := bearingOf(l, geo.XY{X: -200, Y: -100}, geo.XY{X: 200, Y: 0}, 0)
 	b := bearingOf(l, geo.XY{X: 500, Y: -100}, geo.XY{X: 200, Y: -50}, 0)
-	a.ID, b.ID, a.BearingSD, b.BearingSD = 3, 8, 0.5, 0.5
+	a, b = sharp(a, 0.5), sharp(b, 0.5)
+	a.ID, b.ID = 3, 8
 	_, err := locate(context.Background(), l, []Sighting{b, a}, Options{Runs: 2000, Seed: 1})
 	assert.NoError(t, err, "they meet")
 
 	b = bearingOf(l, geo.XY{X: 500, Y: -100}, geo.XY{X: 900, Y: -200}, 0)
-	b.ID, b.BearingSD = 8, 0.5
+	b = sharp(b, 0.5)
+	b.ID = 8
 	for _, sure := range []float64{0.95, 1} {
 		a.Sure, b.Sure = ptr(sure), ptr(sure)
 		_, err = locate(context.Background(), l, []Sighting{b, a}, Options{Runs: 2000, Seed: 1})
@@ -237,7 +248,7 @@ func TestContradiction(t *testing.T) {
 	assert.NotEmpty(t, p.Cautions)
 
 	// A single one that no flight comes near.
-	_, err = locate(context.Background(), l, []Sighting{{ID: 2, Kind: Height, Event: "apogee", HeightM: ptr(3000), HeightSD: 5}}, Options{Runs: 2000, Seed: 1})
+	_, err = locate(context.Background(), l, []Sighting{{ID: 2, Kind: Height{HeightM: ptr(3000), HeightSD: 5, Moment: Moment{Event: "apogee"}}}}, Options{Runs: 2000, Seed: 1})
 	assert.ErrorContains(t, err, "no simulated flight explains sighting 2 (height 3000 m at apogee)")
 }
 

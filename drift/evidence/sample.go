@@ -64,8 +64,6 @@ func (s *sampler) sample(ctx context.Context, prior *batch, wanted, most int, ch
 	return d, nil
 }
 
-func clamp(v, lo, hi float64) float64 { return math.Max(lo, math.Min(v, hi)) }
-
 // explore climbs for every outcome and returns its proposals and posterior
 // masses (sum one); q is nil where no run of any outcome has likelihood.
 func (s *sampler) explore(ctx context.Context, prior *batch) (q proposals, mass []float64, err error) {

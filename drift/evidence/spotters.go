@@ -123,7 +123,7 @@ type track struct {
 
 // glance is what one watcher has of one flight: up to two bearings.
 type glance struct {
-	eject, last *term
+	eject, last *told
 	when        float64 // s, of last; NaN: the landing
 }
 

@@ -110,8 +110,8 @@ func TestConjugate(t *testing.T) {
 	for _, far := range []float64{0, 4, 6} {
 		l := newLinear(40)
 		obs := []Sighting{
-			{Kind: Height, Event: "apogee", HeightM: ptr(600 + far*30), HeightSD: 5, Sure: ptr(1)},
-			{Kind: Timing, Event: "landing", At: ptr(90 - far*12), TimeSD: 1, Sure: ptr(1)},
+			{Kind: Height{HeightM: ptr(600 + far*30), HeightSD: 5, Moment: Moment{Event: "apogee"}}, Sure: ptr(1)},
+			{Kind: Timing{Moment: Moment{Event: "landing", At: ptr(90 - far*12), TimeSD: 1}}, Sure: ptr(1)},
 		}
 		p, err := locate(context.Background(), l, obs, Options{Runs: 10000, Seed: 1})
 		require.NoError(t, err)

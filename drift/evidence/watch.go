@@ -16,16 +16,15 @@ func (w *watch) stand() error {
 	w.seen = make([][]glance, len(w.cands))
 	for c, cand := range w.cands {
 		from := geo.Place{Lat: cand.At.Lat(), Lon: cand.At.Lon()}
-		base := Sighting{Kind: Bearing, From: &from, BearingDeg: new(float64), Event: "landing"}
-		where, err := ready(base, w.m)
+		base := Bearing{Observer: Observer{From: &from}, BearingDeg: new(float64), Moment: Moment{Event: "landing"}}
+		where, err := w.told(base)
 		if err != nil {
 			return err
 		}
-		eye := [3]float64{where.from.X, where.from.Y, where.eye}
 		w.seen[c] = make([]glance, w.o.Trials)
 		for j := range w.seen[c] {
 			rng := rand.New(rand.NewPCG(splitmix(w.o.Seed^0x5b07), uint64(c)<<32|uint64(j)))
-			if w.seen[c][j], err = w.look(&w.flights[w.o.Runs+j], base, where, eye, rng); err != nil {
+			if w.seen[c][j], err = w.look(&w.flights[w.o.Runs+j], base, where.bearingLaw, rng); err != nil {
 				return err
 			}
 		}
@@ -34,7 +33,8 @@ func (w *watch) stand() error {
 }
 
 // look is what a watcher says of one flight.
-func (w *watch) look(f *track, base Sighting, where *term, eye [3]float64, rng *rand.Rand) (g glance, err error) {
+func (w *watch) look(f *track, base Bearing, where *bearingLaw, rng *rand.Rand) (g glance, err error) {
+	eye := [3]float64{where.from.X, where.from.Y, where.eye}
 	g.when = math.NaN()
 	wrong := [2]float64{rng.Float64(), rng.Float64()}
 	e := [...]float64{rng.NormFloat64(), rng.NormFloat64(), rng.NormFloat64(), rng.NormFloat64()}
@@ -48,7 +48,7 @@ func (w *watch) look(f *track, base Sighting, where *term, eye [3]float64, rng *
 		}
 		s := base
 		s.Event, s.BearingDeg, s.ElevDeg = "ejection", &b, &el
-		if g.eject, err = ready(s, w.m); err != nil {
+		if g.eject, err = w.told(s); err != nil {
 			return g, err
 		}
 	}
@@ -69,15 +69,22 @@ func (w *watch) look(f *track, base Sighting, where *term, eye [3]float64, rng *
 		b = any[2]
 	}
 	s.BearingDeg = &b
-	g.last, err = ready(s, w.m)
+	g.last, err = w.told(s)
 	return g, err
 }
 
-// direction is the true bearing and the elevation angle of m in degrees.
-func (t *term) direction(m *moment) (bearing, elevation float64) {
-	dx, dy := m.x-t.from.X, m.y-t.from.Y
-	e, n := dx*t.cos-dy*t.sin, dx*t.sin+dy*t.cos
-	return geo.NormDeg(math.Atan2(e, n) * 180 / math.Pi), math.Atan2(m.z-t.eye, math.Hypot(e, n)) * 180 / math.Pi
+// told is one watcher's bearing, ready for the flights.
+type told struct {
+	*bearingLaw
+	logSure, wrong float64
+}
+
+func (w *watch) told(b Bearing) (*told, error) {
+	t, err := ready(Sighting{Kind: b}, w.m)
+	if err != nil {
+		return nil, err
+	}
+	return &told{t.law.(*bearingLaw), t.logSure, t.wrong}, nil
 }
 
 // lastSeen is the last time at which a watcher has the flight in view.

@@ -103,16 +103,16 @@ func (s *State) loggedLayers(l *mapfile.Landing) {
 		return
 	}
 	for _, i := range s.Posterior.Sightings {
-		if i.Kind == evidence.Bearing {
-			l.Rays = append(l.Rays, ray(l.Frame, i.Sighting))
+		if b, ok := i.Kind.(evidence.Bearing); ok {
+			l.Rays = append(l.Rays, ray(l.Frame, i.Sighting, b))
 		}
 	}
 }
 
-func ray(f geo.Frame, s evidence.Sighting) mapfile.Ray {
-	r := mapfile.Ray{By: s.By, From: f.ToXY(orb.Point{s.From.Lon, s.From.Lat}), BearingDeg: *s.BearingDeg, SpreadDeg: s.BearingSD, Text: s.String()}
-	if s.NearerThan != nil {
-		r.Length = *s.NearerThan
+func ray(f geo.Frame, s evidence.Sighting, b evidence.Bearing) mapfile.Ray {
+	r := mapfile.Ray{By: s.By, From: f.ToXY(orb.Point{b.From.Lon, b.From.Lat}), BearingDeg: *b.BearingDeg, SpreadDeg: b.BearingSD, Text: s.String()}
+	if b.NearerThan != nil {
+		r.Length = *b.NearerThan
 	}
 	return r
 }
