@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"unicode"
 
 	"github.com/urfave/cli/v2"
 
@@ -21,7 +22,26 @@ func wrongf(format string, args ...any) error { return wrong{fmt.Errorf(format, 
 
 // say prints an error as one line on standard error.
 func say(w io.Writer, err error) {
-	fmt.Fprintf(w, "windfall: %s\n", strings.ReplaceAll(strings.TrimSpace(err.Error()), "\n", " "))
+	fmt.Fprintf(w, "windfall: %s\n", oneLine(err.Error()))
+}
+
+// oneLine makes a text safe to print on one line: what files hold and people
+// type may have line ends, control characters for the terminal, or no end.
+func oneLine(s string) string {
+	const most = 1000
+	s = strings.Map(func(r rune) rune {
+		switch {
+		case r == '\n' || r == '\t' || r == '\r':
+			return ' '
+		case unicode.IsControl(r):
+			return '\ufffd'
+		}
+		return r
+	}, strings.TrimSpace(s))
+	if r := []rune(s); len(r) > most {
+		s = string(r[:most/2]) + " ... " + string(r[len(r)-most/2:])
+	}
+	return s
 }
 
 func unknownCommand(app *cli.App, name string) error {

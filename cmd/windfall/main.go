@@ -14,6 +14,8 @@ import (
 
 	"github.com/urfave/cli/v2"
 	"golang.org/x/term"
+
+	"windfall/cmd/windfall/internal/help"
 )
 
 // version is part of what "same seed, same inputs, same version" promises.
@@ -36,11 +38,13 @@ func main() {
 }
 
 // run runs one command line and returns the exit status: 0 done, 1 the run
-// failed, 2 the command line or a file is wrong.
+// failed, 2 the command line or a file is wrong, 130 interrupted.
 func run(ctx context.Context, e env, args []string) int {
 	app := newApp(e)
 	ordered, err := order(app, args)
-	if err == nil {
+	if name, ok := helpAsked(args); ok {
+		err = showHelp(e, app, name)
+	} else if err == nil {
 		err = app.RunContext(ctx, append([]string{app.Name}, ordered...))
 	}
 	if err == nil {
@@ -52,7 +56,8 @@ func run(ctx context.Context, e env, args []string) int {
 		return 2
 	}
 	if errors.Is(err, context.Canceled) {
-		err = errors.New("interrupted; nothing was written")
+		say(e.err, errors.New("interrupted; nothing was written"))
+		return 130
 	}
 	say(e.err, err)
 	return 1
@@ -69,7 +74,7 @@ func newApp(e env) *cli.App {
 		if c.Args().Present() {
 			return unknownCommand(app, c.Args().First())
 		}
-		return cli.ShowAppHelp(c)
+		return showHelp(e, app, help.First)
 	}
 	app.Commands = []*cli.Command{
 		newCommand(e),
@@ -85,6 +90,9 @@ func newApp(e env) *cli.App {
 		learnCommand(e),
 		logCommand(e),
 		windCommand(e),
+		helpCommand(e),
+		versionCommand(e),
+		completionCommand(e),
 	}
 	for _, c := range app.Commands {
 		c.OnUsageError = app.OnUsageError

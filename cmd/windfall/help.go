@@ -1,0 +1,133 @@
+package main
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"windfall/cmd/windfall/internal/help"
+	"windfall/cmd/windfall/internal/nearest"
+)
+
+func helpCommand(e env) *cli.Command {
+	return &cli.Command{
+		Name: "help", Usage: "one screen about a command", ArgsUsage: "[COMMAND]",
+		Action: func(c *cli.Context) error {
+			switch c.NArg() {
+			case 0:
+				return showHelp(e, c.App, help.First)
+			case 1:
+				return showHelp(e, c.App, c.Args().First())
+			}
+			return wrongf("windfall help takes one command, not %d (%s)", c.NArg(), strings.Join(c.Args().Slice(), " "))
+		},
+	}
+}
+
+// showHelp prints a page.
+func showHelp(e env, app *cli.App, name string) error {
+	page, ok := help.Page(name)
+	if !ok {
+		return unknownCommand(app, name)
+	}
+	_, err := fmt.Fprint(e.out, page)
+	return err
+}
+
+// helpAsked says of which command the words ask for help: --help may stand
+// anywhere behind it.
+func helpAsked(args []string) (name string, ok bool) {
+	end := len(args)
+	if i := slices.Index(args, "--"); i >= 0 {
+		end = i
+	}
+	if !slices.ContainsFunc(args[:end], func(a string) bool { return a == "--help" || a == "-h" || a == "-help" }) {
+		return "", false
+	}
+	for _, a := range args[:end] {
+		if !strings.HasPrefix(a, "-") {
+			return a, true
+		}
+	}
+	return help.First, true
+}
+
+func versionCommand(e env) *cli.Command {
+	return &cli.Command{
+		Name: "version", Usage: "which windfall this is",
+		Action: func(c *cli.Context) error {
+			if c.NArg() > 0 {
+				return wrongf("windfall version takes no arguments")
+			}
+			_, err := fmt.Fprintf(e.out, "windfall %s\n", version)
+			return err
+		},
+	}
+}
+
+func completionCommand(e env) *cli.Command {
+	return &cli.Command{
+		Name: "completion", Usage: "commands and flags by the tab key", ArgsUsage: "SHELL",
+		Action: func(c *cli.Context) error {
+			shell, err := one(c, "a shell")
+			if err != nil {
+				return err
+			}
+			text, ok := completion(c.App, shell)
+			if !ok {
+				return wrongf("shell %q is not known; %s", shell, nearest.Hint(shell, []string{"bash", "zsh", "fish"}))
+			}
+			_, err = fmt.Fprint(e.out, text)
+			return err
+		},
+	}
+}
+
+// completion is what a shell needs to complete commands, flags and files.
+func completion(app *cli.App, shell string) (text string, ok bool) {
+	var names []string
+	var cases, fish strings.Builder
+	for _, c := range app.Commands {
+		names = append(names, c.Name)
+		fmt.Fprintf(&fish, "complete -c windfall -n __fish_use_subcommand -a %s -d '%s'\n", c.Name, strings.ReplaceAll(c.Usage, "'", ""))
+		var flags []string
+		for _, f := range c.Flags {
+			n := f.Names()[0]
+			if len(n) == 1 {
+				flags = append(flags, "-"+n)
+				fmt.Fprintf(&fish, "complete -c windfall -n '__fish_seen_subcommand_from %s' -s %s\n", c.Name, n)
+				continue
+			}
+			flags = append(flags, "--"+n)
+			fmt.Fprintf(&fish, "complete -c windfall -n '__fish_seen_subcommand_from %s' -l %s\n", c.Name, n)
+		}
+		fmt.Fprintf(&cases, "    %s) words=\"%s\" ;;\n", c.Name, strings.Join(flags, " "))
+	}
+	bash := fmt.Sprintf(`_windfall() {
+  local words="" cur="${COMP_WORDS[COMP_CWORD]}"
+  if [ "$COMP_CWORD" = 1 ]; then
+    COMPREPLY=($(compgen -W "%s" -- "$cur"))
+    return
+  fi
+  case "${COMP_WORDS[1]}" in
+    help) COMPREPLY=($(compgen -W "%[1]s" -- "$cur")); return ;;
+%s  esac
+  case "$cur" in
+    -*) COMPREPLY=($(compgen -W "$words" -- "$cur")) ;;
+    *) COMPREPLY=($(compgen -f -- "$cur")) ;;
+  esac
+}
+complete -o filenames -F _windfall windfall
+`, strings.Join(names, " "), cases.String())
+	switch shell {
+	case "bash":
+		return bash, true
+	case "zsh":
+		return "autoload -U +X bashcompinit && bashcompinit\n" + bash, true
+	case "fish":
+		return fish.String(), true
+	}
+	return "", false
+}
