@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"windfall/geo"
+	"windfall/geo/grid"
 )
 
 // Scatter is the centre and the one-sigma ellipse of landings, with standard
@@ -16,79 +17,60 @@ type Scatter struct {
 	SemiMajorSE, SemiMinorSE float64 // m
 }
 
-// sums are the moments of points about a shift.
-type sums struct{ n, x, y, xx, xy, yy float64 }
-
-func (s *sums) add(x, y float64) {
-	s.n++
-	s.x += x
-	s.y += y
-	s.xx += x * x
-	s.xy += x * y
-	s.yy += y * y
-}
-
 // Scatter returns centre and ellipse of the landings that keep says yes to; nil keeps
 // all. Weights are not used: it is about the runs as drawn.
 func (c *Cloud) Scatter(keep func(*Landing) bool) Scatter {
-	var all sums
-	var part [Replicates]sums
 	if len(c.Landings) == 0 {
 		return Scatter{}
 	}
-	shift := c.Landings[0].At
-	for i := range c.Landings {
-		l := &c.Landings[i]
-		if keep != nil && !keep(l) {
-			continue
-		}
-		d := l.At.Sub(shift)
-		all.add(d.X, d.Y)
-		part[i%Replicates].add(d.X, d.Y)
-	}
-	out := all.scatter(shift)
-	// Jackknife over the replicates: leave one out.
-	var mx, my, ma, mb, vx, vy, va, vb float64
-	var k float64
-	var left [Replicates]Scatter
+	all := grid.Sums{About: c.Landings[0].At}
+	var part [Replicates]grid.Sums
 	for j := range part {
-		rest := all
-		p := &part[j]
-		rest.n, rest.x, rest.y = rest.n-p.n, rest.x-p.x, rest.y-p.y
-		rest.xx, rest.xy, rest.yy = rest.xx-p.xx, rest.xy-p.xy, rest.yy-p.yy
-		left[j] = rest.scatter(shift)
-		mx, my, ma, mb, k = mx+left[j].Mean.X, my+left[j].Mean.Y, ma+left[j].SemiMajor, mb+left[j].SemiMinor, k+1
+		part[j].About = all.About
 	}
-	mx, my, ma, mb = mx/k, my/k, ma/k, mb/k
-	for j := range left {
-		vx += sq(left[j].Mean.X - mx)
-		vy += sq(left[j].Mean.Y - my)
-		va += sq(left[j].SemiMajor - ma)
-		vb += sq(left[j].SemiMinor - mb)
+	for i := range c.Landings {
+		if l := &c.Landings[i]; keep == nil || keep(l) {
+			all.Add(l.At, 1)
+			part[i%Replicates].Add(l.At, 1)
+		}
 	}
-	f := (k - 1) / k
-	out.MeanSE = geo.XY{X: math.Sqrt(f * vx), Y: math.Sqrt(f * vy)}
-	out.SemiMajorSE, out.SemiMinorSE = math.Sqrt(f*va), math.Sqrt(f*vb)
+	out := scatter(all)
+	var left [Replicates]Scatter
+	for j, p := range part {
+		left[j] = scatter(all.Less(p))
+	}
+	se := func(of func(Scatter) float64) float64 { return jackknife(left[:], of) }
+	out.MeanSE = geo.XY{X: se(func(s Scatter) float64 { return s.Mean.X }), Y: se(func(s Scatter) float64 { return s.Mean.Y })}
+	out.SemiMajorSE = se(func(s Scatter) float64 { return s.SemiMajor })
+	out.SemiMinorSE = se(func(s Scatter) float64 { return s.SemiMinor })
 	return out
+}
+
+// jackknife returns the standard error of a figure from its values with one
+// replicate left out each.
+func jackknife(left []Scatter, of func(Scatter) float64) float64 {
+	var mean, sum float64
+	k := float64(len(left))
+	for _, s := range left {
+		mean += of(s)
+	}
+	mean /= k
+	for _, s := range left {
+		sum += sq(of(s) - mean)
+	}
+	return math.Sqrt((k - 1) / k * sum)
 }
 
 func sq(x float64) float64 { return x * x }
 
-// scatter returns centre and ellipse of the moments, about shift.
-func (s *sums) scatter(shift geo.XY) Scatter {
-	if s.n < 1 {
+// scatter returns centre and ellipse of points of weight 1.
+func scatter(s grid.Sums) Scatter {
+	if s.W < 1 {
 		return Scatter{}
 	}
-	mx, my := s.x/s.n, s.y/s.n
-	out := Scatter{Runs: int(s.n), Mean: geo.XY{X: shift.X + mx, Y: shift.Y + my}}
-	if s.n < 2 {
-		return out
+	out := Scatter{Runs: int(s.W), Mean: s.Mean()}
+	if s.W > 1 {
+		out.SemiMajor, out.SemiMinor, out.AzimuthDeg = s.Sample().Axes()
 	}
-	f := 1 / (s.n - 1)
-	xx, xy, yy := (s.xx-s.n*mx*mx)*f, (s.xy-s.n*mx*my)*f, (s.yy-s.n*my*my)*f
-	mid, half := 0.5*(xx+yy), math.Hypot(0.5*(xx-yy), xy)
-	out.SemiMajor, out.SemiMinor = math.Sqrt(max(mid+half, 0)), math.Sqrt(max(mid-half, 0))
-	// Angle from north, clockwise: tan 2a = 2 xy/(yy - xx).
-	out.AzimuthDeg = math.Mod(geo.NormDeg(0.5*math.Atan2(2*xy, yy-xx)*180/math.Pi), 180)
 	return out
 }

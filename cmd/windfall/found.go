@@ -131,9 +131,7 @@ func (r *foundResult) judge(s *situation, q geo.XY) error {
 	}
 	miss := q.Sub(mom.Mean)
 	r.Miss, r.Bearing = miss.Norm(), miss.BearingDeg()
-	if det := mom.XX*mom.YY - mom.XY*mom.XY; det > 0 {
-		r.MissSD = math.Sqrt((mom.YY*miss.X*miss.X - 2*mom.XY*miss.X*miss.Y + mom.XX*miss.Y*miss.Y) / det)
-	}
+	r.MissSD = mom.Deviations(miss)
 	r.Level, r.Inside = chances.LevelAt(q), []float64{}
 	for _, l := range levels {
 		if r.Level <= l {

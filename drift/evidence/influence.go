@@ -160,18 +160,11 @@ func apart(a, b *drawn) float64 {
 
 // sdOf is the fourth root of the determinant of the landings' covariance, m.
 func sdOf(d *drawn) float64 {
-	var mx, my, xx, xy, yy float64
+	s := grid.Sums{About: d.landing[0].At}
 	for i, w := range d.w {
-		mx += w * d.landing[i].At.X
-		my += w * d.landing[i].At.Y
+		s.Add(d.landing[i].At, w)
 	}
-	for i, w := range d.w {
-		x, y := d.landing[i].At.X-mx, d.landing[i].At.Y-my
-		xx += w * x * x
-		xy += w * x * y
-		yy += w * y * y
-	}
-	return math.Sqrt(math.Sqrt(math.Max(0, xx*yy-xy*xy)))
+	return s.Cov().SD()
 }
 
 func area90(f geo.Frame, d *drawn) (float64, error) {

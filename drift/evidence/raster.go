@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"windfall/geo"
+	"windfall/geo/grid"
 )
 
 // sortStands puts sets in order, the smallest area first.
@@ -62,41 +63,32 @@ func (b *raster) area(w []float64, scratch [2][]float64) float64 {
 	for i := range p {
 		p[i] = 0
 	}
-	var sum, sq, mx, my, xx, xy, yy float64
+	s := grid.Sums{About: b.pts[0]}
 	top := slices.Max(w)
 	for i, v := range w {
 		if v < 1e-12*top {
 			continue
 		}
-		sum += v
-		sq += v * v
-		x, y := b.pts[i].X, b.pts[i].Y
-		mx += v * x
-		my += v * y
-		xx += v * x * x
-		xy += v * x * y
-		yy += v * y * y
+		s.Add(b.pts[i], v)
 		if c := b.of[i]; c >= 0 {
 			p[c] += v
 		}
 	}
-	if sum == 0 {
+	if s.W == 0 {
 		return math.NaN()
 	}
-	mx, my = mx/sum, my/sum
-	xx, xy, yy = xx/sum-mx*mx, xy/sum-mx*my, yy/sum-my*my
-	det := math.Sqrt(math.Max(0, xx*yy-xy*xy)) // m2
-	h := math.Min(math.Sqrt(det)*math.Pow(sum*sum/sq, -1.0/6), 3*b.cell)
+	sd := s.Cov().SD()
+	h := math.Min(sd*math.Pow(s.W*s.W/s.W2, -1.0/6), 3*b.cell)
 	blurRows(p, q, b.nx, b.ny, h/b.cell)
 	dense := p[:0]
 	for _, v := range q {
-		if v > 1e-6*sum {
+		if v > 1e-6*s.W {
 			dense = append(dense, v)
 		}
 	}
 	slices.Sort(dense)
 	slices.Reverse(dense)
-	left, n := 0.9*sum, 0.0
+	left, n := 0.9*s.W, 0.0
 	for _, v := range dense {
 		if v >= left {
 			n += left / math.Max(v, 1e-300)
@@ -106,7 +98,7 @@ func (b *raster) area(w []float64, scratch [2][]float64) float64 {
 		n++
 	}
 	wide := h*h + b.cell*b.cell/12
-	return n * b.cell * b.cell * det / (det + wide)
+	return n * b.cell * b.cell * sd * sd / (sd*sd + wide)
 }
 
 // blurRows spreads p into q with a normal of sd cells in both directions.

@@ -6,6 +6,7 @@ import (
 
 	"windfall/drift"
 	"windfall/geo"
+	"windfall/geo/grid"
 )
 
 // Share is how much of a miss one group of inputs explains.
@@ -46,23 +47,21 @@ func Explain(m *drift.Model, miss geo.XY) []Share {
 		j[i] = up.Sub(m.Fly(in, &w).At).Scale(1 / (2 * step))
 		in.Z[i] = 0
 	}
-	var xx, xy, yy float64
+	var c grid.Cov
 	for _, d := range j {
-		xx += d.X * d.X
-		xy += d.X * d.Y
-		yy += d.Y * d.Y
+		c = c.Plus(grid.Outer(d))
 	}
-	det, length := xx*yy-xy*xy, miss.Norm()
-	if !(det > 0) || length == 0 {
+	length := miss.Norm()
+	if !(c.Det() > 0) || length == 0 {
 		return nil
 	}
-	a := geo.XY{X: (yy*miss.X - xy*miss.Y) / det, Y: (xx*miss.Y - xy*miss.X) / det}
+	a := c.Inverse().Of(miss)
 	along := miss.Scale(1 / length)
 	sum, reach := map[string]float64{}, map[string]float64{}
 	for i, d := range j {
 		k := cause(coords[i])
-		p := d.X*along.X + d.Y*along.Y
-		sum[k] += p * (d.X*a.X + d.Y*a.Y)
+		p := d.Dot(along)
+		sum[k] += p * d.Dot(a)
 		reach[k] += p * p
 	}
 	var out []Share

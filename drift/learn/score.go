@@ -11,6 +11,7 @@ import (
 
 	"windfall/drift"
 	"windfall/geo"
+	"windfall/geo/grid"
 )
 
 // Levels are those of the coverage table.
@@ -177,36 +178,25 @@ func scoreMap(c *Case, fly func(drift.Input) (geo.XY, bool), mean, sd, chance []
 // cloudPart is the landings of one outcome as a density: normal kernels with
 // the cloud's own covariance times n^(-1/3) (Silverman 1986, section 4.3).
 type cloudPart struct {
-	share         float64
-	pts           []geo.XY
-	ixx, ixy, iyy float64 // inverse of the kernel's covariance, 1/m2
-	norm          float64 // kernel's peak, 1/m2
+	share float64
+	pts   []geo.XY
+	inv   grid.Cov // inverse of the kernel's covariance, 1/m2
+	norm  float64  // kernel's peak, 1/m2
 }
 
 func newPart(share float64, pts []geo.XY) cloudPart {
-	var m geo.XY
-	n := float64(len(pts))
+	s := grid.Sums{About: pts[0]}
 	for _, q := range pts {
-		m = m.Add(q.Scale(1 / n))
+		s.Add(q, 1)
 	}
-	var xx, xy, yy float64
-	for _, q := range pts {
-		d := q.Sub(m)
-		xx += d.X * d.X / n
-		xy += d.X * d.Y / n
-		yy += d.Y * d.Y / n
-	}
-	h2 := math.Pow(n, -1.0/3)
-	xx, xy, yy = xx*h2+1, xy*h2, yy*h2+1 // 1 m2: clouds that are a point
-	det := xx*yy - xy*xy
-	return cloudPart{share, pts, yy / det, -xy / det, xx / det, 1 / (2 * math.Pi * math.Sqrt(det))}
+	k := s.Cov().Times(math.Pow(s.W, -1.0/3)).Plus(grid.Cov{XX: 1, YY: 1}) // 1 m2: clouds that are a point
+	return cloudPart{share, pts, k.Inverse(), 1 / (2 * math.Pi * math.Sqrt(k.Det()))}
 }
 
 func (c *cloudPart) at(q geo.XY) float64 {
 	s := 0.0
 	for _, p := range c.pts {
-		dx, dy := q.X-p.X, q.Y-p.Y
-		if e := c.ixx*dx*dx + 2*c.ixy*dx*dy + c.iyy*dy*dy; e < 60 {
+		if e := c.inv.Quad(q.Sub(p)); e < 60 {
 			s += math.Exp(-0.5 * e)
 		}
 	}

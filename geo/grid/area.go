@@ -74,27 +74,32 @@ func (m *Map) corners(i, j int) (a, b, c, e float64) {
 // thresholds returns for each of ps the cell mass d whose denser part has mass
 // p; 0 when no area of the grid has that much.
 func (m *Map) thresholds(ps []float64) []float64 {
-	masses := make([]float64, 0, len(m.P))
-	for _, v := range m.P {
-		if v > 0 {
-			masses = append(masses, v)
-		}
-	}
-	slices.SortFunc(masses, func(a, b float64) int { return cmp.Compare(b, a) })
+	order := ByChance(m.P)
 	out := make([]float64, len(ps))
 	for k, p := range ps {
 		var sum float64
-		i := 0
-		for i < len(masses) && sum+masses[i] < p {
-			sum += masses[i]
-			i++
+		for _, c := range order {
+			if sum+m.P[c] >= p {
+				out[k] = m.refine(m.P[c], p)
+				break
+			}
+			sum += m.P[c]
 		}
-		if i == len(masses) {
-			continue
-		}
-		out[k] = m.refine(masses[i], p)
 	}
 	return out
+}
+
+// ByChance returns the indices of the masses above zero, the greatest first;
+// of equal ones the first stands first.
+func ByChance(masses []float64) []int {
+	order := make([]int, 0, len(masses))
+	for i, v := range masses {
+		if v > 0 {
+			order = append(order, i)
+		}
+	}
+	slices.SortFunc(order, func(a, b int) int { return cmp.Or(cmp.Compare(masses[b], masses[a]), a-b) })
+	return order
 }
 
 // refine moves d until the mass above it is p, to 1e-5: by the rule of false

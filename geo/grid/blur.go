@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/dsp/fourier"
+
+	"windfall/geo"
 )
 
 // box is a rectangle of square cells.
@@ -103,8 +105,8 @@ func (t *transform) rows(a []complex128, cells []float64, kmax int) {
 
 // waves returns the number of columns kx whose kernel of covariance h is not
 // nothing.
-func (t *transform) waves(h cov) int {
-	along := h.xx - h.xy*h.xy/h.yy
+func (t *transform) waves(h Cov) int {
+	along := h.XX - h.XY*h.XY/h.YY
 	k := math.Sqrt(kernelCut/along) * float64(t.nx) * t.cell / (2 * math.Pi)
 	if k < float64(t.nx/2) {
 		return int(k) + 1
@@ -112,25 +114,25 @@ func (t *transform) waves(h cov) int {
 	return t.nx/2 + 1
 }
 
-// wave returns the wave numbers of (kx, ky), rad/m.
-func (t *transform) wave(kx, ky int) (x, y float64) {
+// wave returns the wave number of (kx, ky), rad/m along each axis.
+func (t *transform) wave(kx, ky int) geo.XY {
 	if ky > t.ny/2 {
 		ky -= t.ny
 	}
-	return 2 * math.Pi * float64(kx) / (float64(t.nx) * t.cell), 2 * math.Pi * float64(ky) / (float64(t.ny) * t.cell)
+	return geo.XY{X: 2 * math.Pi * float64(kx) / (float64(t.nx) * t.cell), Y: 2 * math.Pi * float64(ky) / (float64(t.ny) * t.cell)}
 }
 
 // add adds to the spectrum sum that of cells blurred by a normal kernel of
 // covariance h, or, twice, by 2 K(h) - K(2h), which leaves the variance as it
 // was; work is a spectrum to write over.
-func (t *transform) add(sum, work []complex128, cells []float64, h cov, twice bool) {
+func (t *transform) add(sum, work []complex128, cells []float64, h Cov, twice bool) {
 	n := t.waves(h)
 	t.rows(work, cells, n)
 	for kx := 0; kx < n; kx++ {
 		c := work[kx*t.ny : (kx+1)*t.ny]
 		t.column.Coefficients(c, c)
 		for ky := range c {
-			q := h.quad(t.wave(kx, ky))
+			q := h.Quad(t.wave(kx, ky))
 			if q < kernelCut {
 				g := math.Exp(-q / 2)
 				if twice {

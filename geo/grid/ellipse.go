@@ -20,10 +20,10 @@ type Ellipse struct {
 
 // Moments are the mean and covariance of weighted points.
 type Moments struct {
-	Mean       geo.XY
-	XX, XY, YY float64 // m2, covariance, unbiased for weights that say how much a point counts
-	Effective  float64 // Kish's effective sample size, (sum w)^2 / sum w^2
-	MeanSE     geo.XY  // m, standard errors of Mean along east and along north
+	Mean      geo.XY
+	Cov               // m2, unbiased for weights that say how much a point counts
+	Effective float64 // Kish's effective sample size, (sum w)^2 / sum w^2
+	MeanSE    geo.XY  // m, standard errors of Mean along east and along north
 
 	kurtMajor, kurtMinor float64 // fourth moment over squared variance along the axes; 3 for a normal
 }
@@ -50,25 +50,22 @@ func Measure(pts []geo.XY, w []float64) (Moments, error) {
 	}
 	m.Mean = m.Mean.Scale(1 / v1)
 	m.Effective = v1 * v1 / v2
-	var c cov
+	var c Cov
 	for i, p := range pts {
-		d := p.Sub(m.Mean)
-		c = c.plus(cov{d.X * d.X, d.X * d.Y, d.Y * d.Y}.times(at(i)))
+		c = c.Plus(Outer(p.Sub(m.Mean)).Times(at(i)))
 	}
 	m.kurtMajor, m.kurtMinor = 3, 3
 	free := v1 - v2/v1
 	if free <= 1e-12*v1 {
 		return m, nil
 	}
-	pop := c.times(1 / v1)
-	c = c.times(1 / free)
-	m.XX, m.XY, m.YY = c.xx, c.xy, c.yy
-	m.MeanSE = geo.XY{X: math.Sqrt(c.xx / m.Effective), Y: math.Sqrt(c.yy / m.Effective)}
-	l1, l2, cs, sn := pop.eigen()
+	l1, l2, u := c.Times(1 / v1).Eigen()
+	m.Cov = c.Times(1 / free)
+	m.MeanSE = geo.XY{X: math.Sqrt(m.XX / m.Effective), Y: math.Sqrt(m.YY / m.Effective)}
 	var k1, k2 float64
 	for i, p := range pts {
 		d := p.Sub(m.Mean)
-		a, b := d.X*cs+d.Y*sn, d.Y*cs-d.X*sn
+		a, b := d.X*u.X+d.Y*u.Y, d.Y*u.X-d.X*u.Y
 		k1 += at(i) * a * a * a * a
 		k2 += at(i) * b * b * b * b
 	}
@@ -83,15 +80,9 @@ func Measure(pts []geo.XY, w []float64) (Moments, error) {
 // moment: s sqrt((k-1)/(4n)), k the kurtosis (Kendall and Stuart, The Advanced
 // Theory of Statistics, vol. 1, section 10.5).
 func (m Moments) Ellipse(p float64) Ellipse {
-	l1, l2, c, s := cov{m.XX, m.XY, m.YY}.eigen()
+	a, b, azimuth := m.Axes()
 	k := math.Sqrt(-2 * math.Log1p(-p))
-	azimuth := math.Mod(math.Atan2(c, s)*180/math.Pi+360, 180)
-	e := Ellipse{
-		Probability: p,
-		SemiMajor:   k * math.Sqrt(math.Max(l1, 0)),
-		SemiMinor:   k * math.Sqrt(math.Max(l2, 0)),
-		AzimuthDeg:  azimuth,
-	}
+	e := Ellipse{Probability: p, SemiMajor: k * a, SemiMinor: k * b, AzimuthDeg: azimuth}
 	e.MajorSE = e.SemiMajor * math.Sqrt(math.Max(m.kurtMajor-1, 0)/(4*m.Effective))
 	e.MinorSE = e.SemiMinor * math.Sqrt(math.Max(m.kurtMinor-1, 0)/(4*m.Effective))
 	return e

@@ -42,7 +42,7 @@ func numbers(t *testing.T, s string) (out []float64) {
 }
 
 func TestEllipseScale(t *testing.T) {
-	unit := Moments{XX: 1, YY: 1, Effective: 1}
+	unit := Moments{Cov: Cov{XX: 1, YY: 1}, Effective: 1}
 	for _, r := range reference(t, "ellipse_scale") {
 		p := numbers(t, strings.TrimPrefix(r[1], "p="))[0]
 		// The file gives p to ten digits at most, k to nine decimals.
@@ -74,6 +74,12 @@ func TestWeightedMoments(t *testing.T) {
 		require.True(t, found, key)
 	}
 	near("points", m.Mean.X, m.Mean.Y)
+	s := Sums{About: pts[0]}
+	for i, q := range pts {
+		s.Add(q, []float64{1, 2, 3, 1, 2, 1}[i])
+	}
+	near("points", s.Mean().X, s.Mean().Y)
+	near("same: population", s.Cov().XX, s.Cov().XY, s.Cov().YY)
 	near("same/effective", m.Effective)
 	near("same: reliability", m.XX, m.XY, m.YY)
 	one, e := m.Ellipse(1-math.Exp(-0.5)), m.Ellipse(0.95)

@@ -154,8 +154,8 @@ func trimmed(v, w []float64, cut float64) (lo, hi float64) {
 }
 
 // layout chooses the grid for points spread with kernels h, scaled by size.
-func (c *cloud) layout(h cov, size []float64, o Options) box {
-	l1, l2, _, _ := h.eigen()
+func (c *cloud) layout(h Cov, size []float64, o Options) box {
+	l1, l2, _ := h.Eigen()
 	cell := o.Cell
 	if cell == 0 {
 		cell = math.Sqrt(l2) * finest(size) / 1.5
@@ -211,8 +211,8 @@ func cells(length, cell float64) int {
 }
 
 // typical returns the mass-weighted mean standard deviation of the kernels.
-func (c *cloud) typical(h cov, size []float64, least cov) float64 {
-	sd := h.floor(least.xx, 1e4).sd()
+func (c *cloud) typical(h Cov, size []float64, least Cov) float64 {
+	sd := h.floor(least.XX, 1e4).SD()
 	if size == nil {
 		return sd
 	}

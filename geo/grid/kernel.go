@@ -1,6 +1,10 @@
 package grid
 
-import "math"
+import (
+	"math"
+
+	"windfall/geo"
+)
 
 const (
 	pilotCells = 1 << 17 // cells of the grid on which the cloud's scale is measured
@@ -16,18 +20,12 @@ const (
 )
 
 // covariance returns the covariance of the whole cloud.
-func (c *cloud) covariance() cov {
-	var mx, my float64
+func (c *cloud) covariance() Cov {
+	s := Sums{About: geo.XY{X: c.x[0], Y: c.y[0]}}
 	for i, w := range c.w {
-		mx += w * c.x[i]
-		my += w * c.y[i]
+		s.Add(geo.XY{X: c.x[i], Y: c.y[i]}, w)
 	}
-	var s cov
-	for i, w := range c.w {
-		x, y := c.x[i]-mx, c.y[i]-my
-		s = s.plus(cov{x * x, x * y, y * y}.times(w))
-	}
-	return s
+	return s.Cov()
 }
 
 // kernel returns the covariance of the reference kernel, S n^(-1/3).
@@ -38,7 +36,7 @@ func (c *cloud) covariance() cov {
 // and W2 minus the mean of the weight's second derivatives, a normal cloud of
 // covariance S has W0 inv(W2) = 2 S + T exactly. T follows S until both agree.
 // W0 and W2 are sums over the spectrum; a point paired with itself is left out.
-func (c *cloud) kernel() cov {
+func (c *cloud) kernel() Cov {
 	lo := minKernel * minKernel
 	s := c.covariance().floor(lo, 1e4)
 	if c.n < 2 {
@@ -49,8 +47,8 @@ func (c *cloud) kernel() cov {
 		self += w * w
 	}
 	for grids := 0; grids < 4; grids++ {
-		l1, _, _, _ := s.eigen()
-		b := c.layout(s.times(0.25), nil, Options{MaxCells: pilotCells}) // cells of a third of the deviation
+		l1, _, _ := s.Eigen()
+		b := c.layout(s.Times(0.25), nil, Options{MaxCells: pilotCells}) // cells of a third of the deviation
 		power, t := c.power(b)
 		before := s
 		for step := 0; step < 12; step++ {
@@ -59,22 +57,22 @@ func (c *cloud) kernel() cov {
 			if !(w0 > 0) || !w2.positive() {
 				break
 			}
-			next := w2.inverse().times(w0).plus(pair.times(-1)).times(0.5)
+			next := w2.Inverse().Times(w0).Plus(pair.Times(-1)).Times(0.5)
 			if !next.positive() {
-				next = s.times(0.5)
+				next = s.Times(0.5)
 			}
 			next = next.floor(math.Max(lo, l1*1e-6), 1e3)
-			change := math.Abs(math.Log(next.det()/s.det())) + math.Abs(math.Log(next.xx/s.xx))
+			change := math.Abs(math.Log(next.Det()/s.Det())) + math.Abs(math.Log(next.XX/s.XX))
 			s = next
 			if change < 0.01 {
 				break
 			}
 		}
-		if math.Abs(math.Log(s.det()/before.det())) < 1 {
+		if math.Abs(math.Log(s.Det()/before.Det())) < 1 {
 			break
 		}
 	}
-	return s.times(math.Pow(c.n, -1.0/3)).floor(lo, 1e3)
+	return s.Times(math.Pow(c.n, -1.0/3)).floor(lo, 1e3)
 }
 
 // power returns the squared spectrum of the cloud binned in b.
@@ -100,8 +98,8 @@ func (c *cloud) power(b box) ([]float64, *transform) {
 }
 
 // moments returns W0 and W2 of kernel for a pair weight of covariance pair.
-func (t *transform) moments(power []float64, pair cov, self float64) (w0 float64, w2 cov) {
-	k := pair.plus(round(-t.cell * t.cell / 3)) // binning has spread each point of the pair by cell^2/6
+func (t *transform) moments(power []float64, pair Cov, self float64) (w0 float64, w2 Cov) {
+	k := pair.Plus(round(-t.cell * t.cell / 3)) // binning has spread each point of the pair by cell^2/6
 	area := float64(t.nx) * float64(t.ny) * t.cell * t.cell
 	for kx := 0; kx < t.waves(k); kx++ {
 		twice := 2.0
@@ -109,18 +107,18 @@ func (t *transform) moments(power []float64, pair cov, self float64) (w0 float64
 			twice = 1
 		}
 		for ky := 0; ky < t.ny; ky++ {
-			x, y := t.wave(kx, ky)
-			q := k.quad(x, y)
+			d := t.wave(kx, ky)
+			q := k.Quad(d)
 			if q >= kernelCut {
 				continue
 			}
 			g := twice * power[kx*t.ny+ky] * math.Exp(-q/2) / area
 			w0 += g
-			w2 = w2.plus(cov{x * x, x * y, y * y}.times(g))
+			w2 = w2.Plus(Outer(d).Times(g))
 		}
 	}
-	peak := self / (2 * math.Pi * math.Sqrt(pair.det()))
-	return w0 - peak, w2.plus(pair.inverse().times(-peak))
+	peak := self / (2 * math.Pi * math.Sqrt(pair.Det()))
+	return w0 - peak, w2.Plus(pair.Inverse().Times(-peak))
 }
 
 // sizes returns each point's kernel as a multiple of the reference h in
@@ -128,12 +126,12 @@ func (t *transform) moments(power []float64, pair cov, self float64) (w0 float64
 // reference is 2/e of the mean density, which for a normal cloud is the
 // geometric mean that Abramson's rule asks for, and which a far tail does not
 // pull down.
-func (c *cloud) sizes(h cov) (cov, []float64) {
+func (c *cloud) sizes(h Cov) (Cov, []float64) {
 	b := c.layout(h, nil, Options{MaxCells: defaultMaxCells})
 	pilot, _, _ := c.spread(b, h, nil, false)
 	density := make([]float64, len(c.w))
 	var mean float64
-	own := 1 / (2 * math.Pi * math.Sqrt(h.det()))
+	own := 1 / (2 * math.Pi * math.Sqrt(h.Det()))
 	for i, w := range c.w {
 		density[i] = w * own
 		if b.contains(c.x[i], c.y[i]) {
@@ -179,7 +177,7 @@ func (b box) at(p []float64, x, y float64) float64 {
 // spread returns the mass in each cell of b with every point inside b spread by
 // h scaled by its size (nil: 1), the mass of those points, and the least kernel
 // that the cells can show.
-func (c *cloud) spread(b box, h cov, size []float64, twice bool) (cells []float64, inside float64, least cov) {
+func (c *cloud) spread(b box, h Cov, size []float64, twice bool) (cells []float64, inside float64, least Cov) {
 	t := newTransform(b)
 	least = round(0.5 * b.cell * b.cell)
 	sum := make([]complex128, (b.nx/2+1)*b.ny)
@@ -211,9 +209,9 @@ func (c *cloud) spread(b box, h cov, size []float64, twice bool) (cells []float6
 		}
 		k := h
 		if size != nil {
-			k = h.times(smallest * smallest * math.Pow(2, float64(level)))
+			k = h.Times(smallest * smallest * math.Pow(2, float64(level)))
 		}
-		t.add(sum, work, grid, k.floor(least.xx, 1e4).plus(round(-b.cell*b.cell/6)), twice)
+		t.add(sum, work, grid, k.floor(least.XX, 1e4).Plus(round(-b.cell*b.cell/6)), twice)
 		clear(grid)
 	}
 	return t.cells(sum), inside, least

@@ -15,26 +15,12 @@ import (
 // holds the cell: 0 in the likeliest, toward 1 in the least likely. Cells
 // without any chance get 2.
 func levels(m *grid.Map) []float64 {
-	order := make([]int, len(m.P))
-	for i := range order {
-		order[i] = i
-	}
-	slices.SortFunc(order, func(a, b int) int {
-		switch {
-		case m.P[a] > m.P[b]:
-			return -1
-		case m.P[a] < m.P[b]:
-			return 1
-		}
-		return a - b
-	})
 	out := make([]float64, len(m.P))
+	for i := range out {
+		out[i] = 2
+	}
 	sum := 0.0
-	for _, i := range order {
-		if m.P[i] <= 0 {
-			out[i] = 2
-			continue
-		}
+	for _, i := range grid.ByChance(m.P) {
 		out[i] = sum + m.P[i]/2
 		sum += m.P[i]
 	}

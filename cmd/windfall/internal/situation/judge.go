@@ -2,14 +2,12 @@ package situation
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
 	"windfall/cmd/windfall/internal/usage"
 	"windfall/drift/learn"
 	"windfall/geo"
-	"windfall/geo/grid"
 	"windfall/search"
 	"windfall/search/detect"
 )
@@ -81,7 +79,7 @@ func Judge(s *State, f Find) (*Judgement, error) {
 		}
 	}
 	miss := f.At.Sub(mom.Mean)
-	j.Miss, j.Bearing, j.MissSD = miss.Norm(), miss.BearingDeg(), deviations(mom, miss)
+	j.Miss, j.Bearing, j.MissSD = miss.Norm(), miss.BearingDeg(), mom.Deviations(miss)
 	j.Level = m.LevelAt(f.At)
 	for _, l := range levels {
 		if j.Level <= l {
@@ -89,16 +87,6 @@ func Judge(s *State, f Find) (*Judgement, error) {
 		}
 	}
 	return j, nil
-}
-
-// deviations returns a distance from the mean in standard deviations in its
-// direction (the Mahalanobis distance).
-func deviations(m grid.Moments, v geo.XY) float64 {
-	det := m.XX*m.YY - m.XY*m.XY
-	if det <= 0 {
-		return 0
-	}
-	return math.Sqrt((m.YY*v.X*v.X - 2*m.XY*v.X*v.Y + m.XX*v.Y*v.Y) / det)
 }
 
 // Worth says whether and when a plan finds what lies at a place. First and Mean
@@ -150,7 +138,7 @@ func PlanWorth(p *search.Plan, q geo.XY, law detect.Law) Worth {
 // along returns where on the way from a to b, 0 to 1, it passes q.
 func along(a, b, q geo.XY) float64 {
 	d, v := b.Sub(a), q.Sub(a)
-	return (v.X*d.X + v.Y*d.Y) / (d.X*d.X + d.Y*d.Y)
+	return v.Dot(d) / d.Dot(d)
 }
 
 func inMetres(p geo.Place) geo.XY { return geo.XY{X: p.East, Y: p.North} }
