@@ -17,6 +17,7 @@ const (
 	MaxAwayM  = 200e3    // m from the frame's origin: beyond it the drawing is of another site
 	SnapM     = 25.0     // m: a crossing farther than this from every barrier is an error
 	maxPoints = 200000   // points of all features together
+	maxShapes = 2000     // features: planning time grows with them
 )
 
 // Read reads a ground file: a FeatureCollection whose features carry the
@@ -122,6 +123,9 @@ func features(r io.Reader, name string) ([]json.RawMessage, error) {
 	case "FeatureCollection":
 		if len(top.Features) == 0 {
 			return nil, fmt.Errorf("%s: holds no features; draw at least one, or leave the file out", name)
+		}
+		if len(top.Features) > maxShapes {
+			return nil, fmt.Errorf("%s: holds %d features; draw at most %d, those near the pad", name, len(top.Features), maxShapes)
 		}
 		return top.Features, nil
 	case "Feature":
