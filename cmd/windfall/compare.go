@@ -1,9 +1,11 @@
 package main
 
 import (
-	"context"
+	"errors"
 	"fmt"
+	"io"
 	"strings"
+	"text/tabwriter"
 	"time"
 
 	"github.com/urfave/cli/v2"
@@ -11,9 +13,13 @@ import (
 	"windfall/cmd/windfall/internal/choice"
 	"windfall/cmd/windfall/internal/flightfile"
 	"windfall/cmd/windfall/internal/outdir"
-	"windfall/drift"
+	known "windfall/cmd/windfall/internal/situation"
 	"windfall/drift/compare"
+	"windfall/drift/rules"
+	"windfall/geo"
+	"windfall/geo/chance"
 	"windfall/geo/quantity"
+	"windfall/geo/sun"
 )
 
 // texts is a flag that may be given more than once; a comma is part of it.
@@ -41,45 +47,29 @@ func compareCommand(e env) *cli.Command {
 	}
 }
 
-// comparison is the work of one windfall compare.
-type comparison struct {
-	path  string
-	axes  []choice.Axis
-	hours []time.Time // empty: the flight file's own time alone
-	runs  int
-	seed  uint64
-	limit speedLimits
-
-	file    *flightfile.File // as written
-	model   *drift.Model
-	draws   compare.Draws
-	learned func(*flightfile.File) // puts in what the logbook has learned
-	note    func(done, total int)
-
-	final   bool       // the rows now flown are those shown
-	rows    []*variant // best first
-	dropped dropped
-}
-
-// dropped says how many rows a large grid lost to a search, and at how many
-// runs the last of them.
-type dropped struct {
-	Rows int `json:"rows"`
-	Runs int `json:"runs"`
-}
-
 func compareFlights(c *cli.Context, e env) error {
-	k, err := newComparison(c, e)
+	in, o, f, err := compareOptions(c)
 	if err != nil {
 		return err
 	}
-	if err := k.fly(c.Context); err != nil {
+	o.Progress = e.progress("comparing")
+	t, err := compare.Run(c.Context, in, o)
+	var bad compare.InputError
+	if errors.As(err, &bad) {
+		return wrong{err}
+	}
+	if err != nil {
 		return err
 	}
-	r := k.result()
-	set := outdir.Open(outFolder(c, k.file))
+	r := compareDocument(t, o)
+	set := outdir.Open(outFolder(c, f))
 	defer set.Discard()
-	if err := k.figures(set); err != nil {
+	if t.ByField && len(t.Rows) > 1 {
+		if err := set.Write("compare-chance.png", func(w io.Writer) error { return t.Chances().Draw(w) }); err != nil {
+			return err
+		}
+	}
+	if err := set.Write("compare-clouds.png", func(w io.Writer) error { return t.Clouds().Draw(w) }); err != nil {
 		return err
 	}
 	if err := c.Context.Err(); err != nil {
@@ -91,94 +81,100 @@ func compareFlights(c *cli.Context, e env) error {
 	if c.Bool("json") {
 		return writeJSON(e.out, r)
 	}
-	if c.Bool("best") {
-		return k.printBest(e.out, r)
+	p := &printer{w: e.out}
+	if !c.Bool("best") {
+		p.comparison(t, r)
 	}
-	return k.print(e.out, r)
+	p.verdict(t, r)
+	return p.err
 }
 
 const mostCompareRuns = 200_000
 
-func newComparison(c *cli.Context, e env) (*comparison, error) {
-	k := &comparison{runs: c.Int("runs"), seed: c.Uint64("seed"), note: e.progress("comparing")}
-	sets := append([]string{}, *c.Generic("set").(*texts)...)
+// compareOptions reads the command line and the flight as written, with what
+// --set changes to one value alone: a wind set so tells the hours to choose
+// from.
+func compareOptions(c *cli.Context) (in compare.Input, o compare.Options, f *flightfile.File, err error) {
+	path, sets, err := compareArguments(c)
+	if err != nil {
+		return in, o, nil, err
+	}
+	o = compare.Options{Runs: c.Int("runs"), Seed: c.Uint64("seed")}
+	if o.Runs < 100 || o.Runs > mostCompareRuns {
+		return in, o, nil, wrongf("--runs %d is out of range; write 100 to %d", o.Runs, mostCompareRuns)
+	}
+	if o.Limits, err = readLimits(c); err != nil {
+		return in, o, nil, err
+	}
+	if in.Axes, err = choice.ParseSets(sets); err != nil {
+		return in, o, nil, wrong{err}
+	}
+	learned, err := lastLearned(c)
+	if err != nil {
+		return in, o, nil, err
+	}
+	read := func(settings []compare.Setting) (*flightfile.File, error) {
+		var s []flightfile.Setting
+		for _, x := range settings {
+			s = append(s, flightfile.Setting(x))
+		}
+		f, err := flightfile.Read(path, s...)
+		if err != nil {
+			return nil, wrong{err}
+		}
+		learned(f)
+		return f, nil
+	}
+	var fixed []compare.Setting
+	for _, a := range in.Axes {
+		if a.Fixed() {
+			fixed = append(fixed, compare.Setting{Key: a.Key, Value: a.Values[0]})
+		}
+	}
+	if f, err = read(fixed); err != nil {
+		return in, o, nil, err
+	}
+	if in.Base, err = prepare(f); err != nil {
+		return in, o, nil, err
+	}
+	if h := c.String("hours"); h != "" {
+		if in.Hours, err = choice.Hours(h, f.Flight.When, f.Hours); err != nil {
+			return in, o, nil, wrong{err}
+		}
+	}
+	in.Vary = func(settings []compare.Setting) (compare.Flight, error) {
+		v, err := read(settings)
+		if err != nil {
+			return compare.Flight{}, err
+		}
+		v.Flight.Parts = nil // they cost time and do not move the vehicle
+		m, err := prepare(v)
+		return compare.Flight{Model: m, Field: v.Field, Ground: v.Ground, Warnings: v.Warnings}, err
+	}
+	return in, o, f, nil
+}
+
+// compareArguments returns the flight file and what is to be set, of which
+// there is something; --set a=1 b=2 sets both.
+func compareArguments(c *cli.Context) (path string, sets []string, err error) {
+	sets = append(sets, *c.Generic("set").(*texts)...)
 	args := c.Args().Slice()
-	for len(sets) > 0 && len(args) > 1 && strings.Contains(args[len(args)-1], "=") { // --set a=1 b=2
+	for len(sets) > 0 && len(args) > 1 && strings.Contains(args[len(args)-1], "=") {
 		sets = append(sets, args[len(args)-1])
 		args = args[:len(args)-1]
 	}
 	if len(args) != 1 {
 		_, err := one(c, "a flight file")
-		return nil, err
+		return "", nil, err
 	}
-	k.path = args[0]
 	if len(sets) == 0 && c.String("hours") == "" {
-		return nil, wrongf("windfall compare needs something to compare; add --hours 9..17 or --set 'motor.delay=4 s,6 s'")
+		return "", nil, wrongf("windfall compare needs something to compare; add --hours 9..17 or --set 'motor.delay=4 s,6 s'")
 	}
-	if k.runs < 100 || k.runs > mostCompareRuns {
-		return nil, wrongf("--runs %d is out of range; write 100 to %d", k.runs, mostCompareRuns)
-	}
-	var err error
-	if k.limit, err = readLimits(c); err != nil {
-		return nil, err
-	}
-	if k.axes, err = readAxes(sets); err != nil {
-		return nil, err
-	}
-	if k.learned, err = lastLearned(c); err != nil {
-		return nil, err
-	}
-	if err := k.readBase(); err != nil {
-		return nil, err
-	}
-	if h := c.String("hours"); h != "" {
-		if k.hours, err = choice.Hours(h, k.file.Flight.When, k.file.Hours); err != nil {
-			return nil, wrong{err}
-		}
-	}
-	k.draws = compare.NewDraws(k.model, k.seed)
-	return k, nil
+	return args[0], sets, nil
 }
 
-// readBase reads the flight as written, with what --set changes to one value
-// alone: a wind set so tells the hours to choose from.
-func (k *comparison) readBase() (err error) {
-	var fixed []flightfile.Setting
-	for _, a := range k.axes {
-		if len(a.Values) == 1 && a.Values[0] != choice.Auto {
-			fixed = append(fixed, flightfile.Setting{Key: a.Key, Value: a.Values[0]})
-		}
-	}
-	if k.file, err = flightfile.Read(k.path, fixed...); err != nil {
-		return wrong{err}
-	}
-	k.learned(k.file)
-	k.model, err = prepare(k.file)
-	return err
-}
-
-func readAxes(sets []string) ([]choice.Axis, error) {
-	var axes []choice.Axis
-	for _, s := range sets {
-		a, err := choice.ParseSet(s)
-		if err != nil {
-			return nil, wrong{err}
-		}
-		for _, b := range axes {
-			if a.Key == b.Key {
-				return nil, wrongf("--set %s is given twice; write its values in one, separated by commas", a.Key)
-			}
-		}
-		axes = append(axes, a)
-	}
-	return axes, nil
-}
-
-// speedLimits are what --best must keep to; nil: no limit.
-type speedLimits struct{ touchdown, ejection, railExit *float64 } // m/s
-
-func readLimits(c *cli.Context) (l speedLimits, err error) {
-	for name, into := range map[string]**float64{"max-touchdown": &l.touchdown, "max-ejection": &l.ejection, "min-rail-exit": &l.railExit} {
+func readLimits(c *cli.Context) (l compare.Limits, err error) {
+	for name, into := range map[string]**float64{"max-touchdown": &l.Touchdown, "max-ejection": &l.Ejection, "min-rail-exit": &l.RailExit} {
 		s := c.String(name)
 		if s == "" {
 			continue
@@ -195,79 +191,180 @@ func readLimits(c *cli.Context) (l speedLimits, err error) {
 	return l, nil
 }
 
-// variants lists every combination of hours and values, unflown.
-func (k *comparison) variants() ([]*variant, error) {
-	n := choice.Size(k.axes) * max(1, len(k.hours))
-	if n > mostVariants {
-		return nil, wrongf("%d combinations are more than %d; give fewer values or hours, or a wider step", n, mostVariants)
-	}
-	hours := k.hours
-	if len(hours) == 0 {
-		hours = []time.Time{{}}
-	}
-	var out []*variant
-	for _, h := range hours {
-		for _, pick := range choice.Grid(k.axes) {
-			v := &variant{order: len(out), hour: h, Set: map[string]string{}}
-			if !h.IsZero() {
-				v.settings = append(v.settings, flightfile.Setting{Key: "when", Value: h.Format(time.RFC3339)})
-				v.Hour = h.UTC().Format(time.RFC3339)
-			}
-			for a, i := range pick {
-				axis := k.axes[a]
-				v.Set[axis.Key] = axis.Values[i]
-				if axis.Values[i] == choice.Auto {
-					v.auto = true
-					continue
-				}
-				v.settings = append(v.settings, flightfile.Setting{Key: axis.Key, Value: axis.Values[i]})
-			}
-			out = append(out, v)
-		}
-	}
-	return out, nil
+// compareResult is the JSON of compare, rows best first.
+type compareResult struct {
+	Flight    string          `json:"flight"`
+	Seed      uint64          `json:"seed"`
+	Runs      int             `json:"runs"`
+	RankedBy  string          `json:"ranked_by"` // field, or area: the smallest 90 % area
+	Rows      []compareRow    `json:"rows"`
+	Best      *int            `json:"best"` // index in rows; null: none within the limits in daylight
+	Reason    []string        `json:"reason"`
+	Dropped   compare.Dropped `json:"dropped"` // rows of a large grid that a search gave up
+	Sun       *known.Sun      `json:"sun"`     // null without a time
+	Rules     []rules.Finding `json:"rules"`   // of the best row
+	RulesNote string          `json:"rules_note"`
+	Cautions  []string        `json:"cautions"`
+	Files     []string        `json:"files"`
 }
 
-const (
-	mostVariants = 5000 // combinations; more are no choice for a person
-	fullGrid     = 200  // combinations flown in full; of more, the worse half is dropped again and again
-	firstRuns    = 250  // flights of each in the first round of a large grid
-)
-
-// fly flies every variant and leaves them best first.
-func (k *comparison) fly(ctx context.Context) error {
-	vs, err := k.variants()
-	if err != nil {
-		return err
-	}
-	for runs := firstRuns; len(vs) > fullGrid; runs *= 2 {
-		if err := k.flyAll(ctx, vs, min(runs, k.runs)); err != nil {
-			return err
-		}
-		k.sort(vs)
-		keep := max(fullGrid/2, len(vs)/2)
-		k.dropped.Rows += len(vs) - keep
-		k.dropped.Runs = min(runs, k.runs)
-		vs = vs[:keep]
-	}
-	k.final = true
-	if err := k.flyAll(ctx, vs, k.runs); err != nil {
-		return err
-	}
-	k.sort(vs)
-	k.rows = vs
-	return nil
+type compareRow struct {
+	Set        map[string]string   `json:"set"`
+	Hour       string              `json:"hour,omitempty"` // UTC
+	Places     []chance.Chance     `json:"places"`
+	Difference *compare.Difference `json:"difference"` // of the first place from the best row's, run by run; null without a field
+	Landing    known.Landing       `json:"landing"`
+	Centre     polarResult         `json:"centre"`
+	Nominal    known.Nominal       `json:"nominal"`
+	Wind       compare.Winds       `json:"wind"`
+	Light      sun.Light           `json:"light,omitempty"`          // when it lands; left out without a time
+	LightLeft  *float64            `json:"light_left_min,omitempty"` // minutes from landing to the end of civil twilight
+	Limits     []compare.Check     `json:"limits"`
+	Within     bool                `json:"within_limits"`
 }
 
-func (l speedLimits) String() string {
-	var out []string
-	add := func(v *float64, format string) {
-		if v != nil {
-			out = append(out, fmt.Sprintf(format, *v))
+type polarResult struct {
+	Distance float64 `json:"distance_m"`
+	Bearing  float64 `json:"bearing_deg"`
+}
+
+// compareDocument works out what the table says.
+func compareDocument(t *compare.Table, o compare.Options) *compareResult {
+	r := &compareResult{Flight: t.Title, Seed: o.Seed, Runs: o.Runs, RankedBy: "area", Dropped: t.Dropped, RulesNote: rules.Deference}
+	if t.ByField {
+		r.RankedBy = "field"
+	}
+	for _, v := range t.Rows {
+		row := compareRow{Set: v.Set, Places: v.Places, Difference: v.Difference, Landing: known.LandingOf(v.Model.Frame(), v.Moments, v.Map),
+			Centre: polarResult{v.Moments.Mean.Norm(), v.Moments.Mean.BearingDeg()}, Nominal: known.NominalOf(v.Model), Wind: v.Wind,
+			Light: v.Light, LightLeft: v.LightLeft, Limits: v.Limits, Within: v.Within}
+		if !v.Hour.IsZero() {
+			row.Hour = v.Hour.UTC().Format(time.RFC3339)
+		}
+		r.Rows = append(r.Rows, row)
+	}
+	r.Best, r.Reason = t.Verdict().Best, t.Reason()
+	best := t.Rows[0]
+	r.Sun = known.SunOf(best.Model.Flight().When, best.Model.Frame())
+	r.Rules = known.RulesOf(known.Input{Model: best.Model, Field: best.Field, Ground: best.Ground}, best.Light)
+	r.Cautions = append(append([]string{}, best.Warnings...), best.Model.Cautions()...)
+	return r
+}
+
+// mostRows is how many rows the table shows; --json has them all.
+const mostRows = 30
+
+// comparison prints the head and the table.
+func (p *printer) comparison(t *compare.Table, r *compareResult) {
+	p.f("flight %s, %d ways to fly it, %d runs each with the same draws, seed %d", r.Flight, len(t.Rows)+t.Dropped.Rows, r.Runs, r.Seed)
+	if t.Dropped.Rows > 0 {
+		p.f("the worse %d dropped by a search, the last of them after %d runs each", t.Dropped.Rows, t.Dropped.Runs)
+	}
+	for _, a := range t.Axes {
+		if a.Fixed() {
+			p.f("all with %s %s", a.Key, a.Values[0])
 		}
 	}
-	add(l.touchdown, "touchdown at most %.3g m/s")
-	add(l.ejection, "first device at most %.3g m/s through the air")
-	add(l.railExit, "off the rail at least %.3g m/s")
-	return strings.Join(out, ", ")
+	p.f("")
+	var text strings.Builder
+	w := tabwriter.NewWriter(&text, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(w, strings.Join(compareHead(t), "\t"))
+	for _, v := range t.Rows[:min(mostRows, len(t.Rows))] {
+		fmt.Fprintln(w, strings.Join(compareLine(t, v), "\t"))
+	}
+	w.Flush()
+	for l := range strings.Lines(text.String()) {
+		p.f("%s", strings.TrimRight(l, " \n"))
+	}
+	if n := len(t.Rows) - mostRows; n > 0 {
+		p.f("and %d more; --json has them all", n)
+	}
+	p.f("")
+}
+
+// compareHead names the columns; the first say what was set.
+func compareHead(t *compare.Table) []string {
+	var head []string
+	if len(t.Hours) > 0 {
+		head = append(head, "time")
+	}
+	for _, a := range t.Varied() {
+		head = append(head, a.Key)
+	}
+	if t.ByField {
+		head = append(head, "in field %", "from best")
+	}
+	return append(head, "90 % area", "centre", "wind at pad", "at apogee", "touchdown", "light")
+}
+
+func compareLine(t *compare.Table, v *compare.Row) []string {
+	var line []string
+	if len(t.Hours) > 0 {
+		line = append(line, t.Clock(v.Hour))
+	}
+	for _, a := range t.Varied() {
+		line = append(line, v.Set[a.Key])
+	}
+	if t.ByField {
+		c, from := v.Places[0], "best"
+		if v != t.Rows[0] {
+			from = fmt.Sprintf("%+.1f (+- %.1f)", 100*v.Difference.Probability, 100*v.Difference.SE)
+		}
+		line = append(line, fmt.Sprintf("%.1f (+- %.1f)", 100*c.Probability, 100*c.SE), from)
+	}
+	windText := func(w compare.Wind) string { return fmt.Sprintf("%.1f m/s %03.0f", w.Speed, whole(w.FromDeg)) }
+	line = append(line, hectares(v.Area), fmt.Sprintf("%.0f m, %03.0f", v.Moments.Mean.Norm(), whole(v.Moments.Mean.BearingDeg())),
+		windText(v.Wind.Pad), windText(v.Wind.Apogee), fmt.Sprintf("%.1f m/s", v.Model.Nominal().LandingMps), lightText(v))
+	if broken := v.Broken(); !v.Within && len(v.Limits) > 0 {
+		line = append(line, "outside limits: "+broken)
+	}
+	return line
+}
+
+// whole rounds a bearing to a whole degree below 360.
+func whole(deg float64) float64 { return geo.NormDeg(float64(int(deg + 0.5))) }
+
+func lightText(v *compare.Row) string {
+	if v.LightLeft == nil {
+		return string(v.Light)
+	}
+	d := time.Duration(*v.LightLeft) * time.Minute
+	return fmt.Sprintf("%s, %d h %02d left", v.Light, int(d.Hours()), int(d.Minutes())%60)
+}
+
+// verdict prints the reason, the places of the best row and the codes' figures.
+func (p *printer) verdict(t *compare.Table, r *compareResult) {
+	best := t.Rows[0]
+	p.f("best: %s", r.Reason[0])
+	for _, l := range r.Reason[1:] {
+		p.f("  %s", l)
+	}
+	limits, broken := t.Limits.String(), best.Broken()
+	switch {
+	case r.Best == nil && broken != "":
+		p.f("  outside limits: %s", broken)
+	case r.Best != nil && limits != "":
+		p.f("  within the limits given: %s", limits)
+	case r.Best != nil:
+		p.f("  no speed limits given: --max-touchdown, --max-ejection, --min-rail-exit hold it to some")
+	}
+	n, first := r.Rows[0].Nominal, "nothing opens"
+	if n.EjectionV != nil {
+		first = fmt.Sprintf("first device at %.1f m/s", *n.EjectionV)
+	}
+	p.f("  off the rail at %.1f m/s, apogee %.0f m, %s, touches down at %.1f m/s after %.0f s", n.RailExit, n.Apogee, first, n.LandingV, n.LandingS)
+	for _, c := range best.Places {
+		printChance(p, c, r.Runs)
+	}
+	if s := r.Sun; s != nil && s.Sunset != nil && s.CivilDusk != nil {
+		p.f("  sunset %s, end of civil twilight %s", s.Sunset.Format("15:04"), s.CivilDusk.Format("15:04"))
+	}
+	p.f("")
+	p.f("figures of the codes for it")
+	for _, f := range r.Rules {
+		p.f("  %s", f)
+	}
+	p.f("  %s", rules.Deference)
+	p.list("caution", r.Cautions)
+	p.list("wrote", r.Files)
 }

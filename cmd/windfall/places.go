@@ -88,6 +88,10 @@ func sunOf(when time.Time, f geo.Frame) *sunResult {
 // padWindHeight is where weather services measure surface wind (WMO-No. 8).
 const padWindHeight = 10.0 // m
 
+type windAt struct {
+	Height, FromDeg, Speed float64 // m, degrees, m/s
+}
+
 // windOver returns the wind of the likeliest choice at a height above the pad.
 func windOver(m *drift.Model, z float64) windAt {
 	choices := m.Flight().Wind

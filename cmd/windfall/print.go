@@ -8,6 +8,7 @@ import (
 
 	"windfall/geo"
 	"windfall/geo/place"
+	"windfall/geo/quantity"
 )
 
 // printResult prints a result for people.
@@ -115,12 +116,7 @@ func (s *situation) placeText(q geo.Place) string {
 	return place.Format(p, place.Local(p)) + "   " + place.Format(p, place.Decimal)
 }
 
-func hectares(m2 float64) string {
-	if m2 < 1e4 {
-		return fmt.Sprintf("%.0f m2", m2)
-	}
-	return fmt.Sprintf("%.1f ha", m2/1e4)
-}
+func hectares(m2 float64) string { return quantity.Hectares(m2) }
 
 // percent writes a chance with its standard error.
 func percent(p, se float64) string { return fmt.Sprintf("%5.1f %% (+- %.1f)", 100*p, 100*se) }

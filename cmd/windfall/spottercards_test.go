@@ -12,6 +12,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"windfall/drift/evidence"
 )
 
 // A card's angles are those of plane trigonometry from the JSON's own places:
@@ -30,7 +32,7 @@ func TestSpotterCards(t *testing.T) {
 		Cards []struct {
 			Name            string
 			East_m, North_m float64
-			Events          []cardEvent
+			Events          []evidence.CardEvent
 		}
 		Files []string
 	}
@@ -43,7 +45,7 @@ func TestSpotterCards(t *testing.T) {
 		assert.InDelta(t, 0, math.Remainder(math.Atan2(dx, dy)*180/math.Pi-last.Bearing, 360), 0.2, c.Name)
 		assert.InDelta(t, math.Hypot(dx, dy), last.Distance, 0.5)
 		for i, e := range c.Events {
-			assert.True(t, e.AtSpan[0] <= e.AtSpan[1] && e.HeightSp[0] <= e.HeightSp[1])
+			assert.True(t, e.AtSpan[0] <= e.AtSpan[1] && e.HeightSpan[0] <= e.HeightSpan[1])
 			if i > 0 {
 				assert.Greater(t, e.At, c.Events[i-1].At)
 			}

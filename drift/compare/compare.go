@@ -1,85 +1,171 @@
-// Package compare flies variants of a flight with common random numbers: run i
-// of every variant meets the same gust, the same lean of the rail and the same
-// strength of motor, so that what differs between them is the choice and not
-// the draw. It ranks nothing and knows no ground.
+// Package compare flies variants of one flight side by side and ranks them:
+// other hours, other choices, best first, and how far the runs can tell one
+// from the next.
+//
+// All variants meet the same draws (Draws): run i of each has the same gust, the
+// same lean of the rail and the same strength of motor, so that what differs is
+// the choice. Run flies every combination of the axes and hours, gives up the
+// worse half of a large grid again and again, turns the rail where it is asked
+// to find the direction, and ranks: first what keeps the limits in daylight,
+// then by the chance of coming down in the field, without a field by the
+// smallest 90 % area. Table.Verdict holds the rows against the errors of their
+// differences.
+//
+// Lengths are metres, speeds m/s, times seconds, chances 0 to 1. The package
+// reads no file and knows no key of a flight but rail.toward and when: Input.Vary
+// makes a flight of settings.
 package compare
 
 import (
 	"context"
-	"hash/fnv"
-	"math/rand/v2"
+	"slices"
+	"time"
 
 	"windfall/drift"
+	"windfall/geo/ground"
+	"windfall/geo/plane"
 )
 
-// Draws are the runs of one flight, to be shared by its variants.
-type Draws struct {
-	base *drift.Model
-	seed uint64
-	at   map[string]int // index of each of base's coordinates, by name
+// Setting is one key of the flight given another value: {"motor.delay", "6 s"}.
+type Setting struct{ Key, Value string }
+
+// Flight is one variant made ready to fly, and the ground it is on.
+type Flight struct {
+	Model  *drift.Model
+	Field  plane.Polygons // nil: none given
+	Ground *ground.Ground // nil: none given
+
+	Warnings []string // of reading it, for who flies it
 }
 
-// NewDraws returns the runs of base from seed.
-func NewDraws(base *drift.Model, seed uint64) Draws {
-	d := Draws{base: base, seed: seed, at: map[string]int{}}
-	for i, c := range base.Coords() {
-		d.at[c.Name] = i
+// Input is what a comparison starts from.
+type Input struct {
+	Base  *drift.Model // the flight as it is written; the draws are its own
+	Axes  []Axis
+	Hours []time.Time // to try, in the flight's zone; empty: the flight's own time alone
+
+	// Vary returns the flight with settings put in place; an hour is the key
+	// "when" in RFC 3339. It is called from many goroutines. Its error is
+	// returned with the settings before it.
+	Vary func([]Setting) (Flight, error)
+}
+
+// Options of Run.
+type Options struct {
+	Runs     int    // flights of each row of the table; 0: 5000
+	Seed     uint64 // same seed, same table
+	Limits   Limits
+	Workers  int                   // 0: all cores; the table does not depend on it
+	Progress func(done, total int) // nil: nobody watches
+}
+
+// Table is a comparison, best row first.
+type Table struct {
+	Rows    []*Row
+	Dropped Dropped
+	ByField bool // ranked by the chance of the field; else by the 90 % area
+	Limits  Limits
+
+	Title string // the flight's ID
+	Axes  []Axis
+	Hours []time.Time
+}
+
+// Dropped says how many rows a large grid lost to the search, and after how
+// many runs the last of them.
+type Dropped struct {
+	Rows int `json:"rows"`
+	Runs int `json:"runs"`
+}
+
+// What a large grid costs; choices of ours. A day of 24 hours by 5 delays is
+// flown in full.
+const (
+	MostVariants = 5000 // combinations; more are no choice for a person
+	fullGrid     = 200  // combinations flown in full; of more, the worse half is dropped again and again
+	firstRuns    = 250  // flights of each in the first round of a large grid: a chance to 3 % at worst
+	defaultRuns  = 5000
+)
+
+// InputError says what was asked for that cannot be compared.
+type InputError string
+
+func (e InputError) Error() string { return string(e) }
+
+// Run flies every combination of hours and values and ranks them. Errors are
+// those of Vary, InputError for more than MostVariants combinations or rows of
+// which some have a field and some not, and ctx's when it is cancelled.
+func Run(ctx context.Context, in Input, o Options) (*Table, error) {
+	if o.Runs <= 0 {
+		o.Runs = defaultRuns
 	}
-	return d
+	e := &engine{in: in, o: o, fly: NewDraws(in.Base, o.Seed).Fly}
+	return e.run(ctx)
 }
 
-// Fly flies the first runs runs of m, a variant of the base flight, on one
-// goroutine. An input that both flights have, by name, takes the base's draw;
-// one that only m has takes a draw of its own, made from the seed, the run and
-// its name. A variant with the inputs of its base thus lands where drift's Run
-// lands it. The outcome is drawn from the same even number in both. It returns
-// ctx's error when it is cancelled.
-func (d Draws) Fly(ctx context.Context, m *drift.Model, runs int) ([]drift.Landing, error) {
-	var w drift.Work
-	var in, shared drift.Input
-	from, same := d.match(m)
-	names := m.Coords()
-	out := make([]drift.Landing, runs)
-	for i := range out {
-		if i%64 == 0 && ctx.Err() != nil {
-			return nil, ctx.Err()
-		}
-		m.Draw(d.seed, i, &in)
-		if !same {
-			d.base.Draw(d.seed, i, &shared)
-			for k, j := range from {
-				if j >= 0 {
-					in.Z[k] = shared.Z[j]
-				} else {
-					in.Z[k] = own(d.seed, i, names[k].Name)
-				}
-			}
-		}
-		out[i] = m.Fly(in, &w)
+// engine is a comparison in the making.
+type engine struct {
+	in  Input
+	o   Options
+	fly func(ctx context.Context, m *drift.Model, runs int) ([]drift.Landing, error)
+}
+
+func (e *engine) run(ctx context.Context) (*Table, error) {
+	rows, err := e.in.rows()
+	if err != nil {
+		return nil, err
 	}
-	return out, nil
-}
-
-// match returns for each of m's coordinates the base's of that name, -1 for
-// none; same says that both have the same list.
-func (d Draws) match(m *drift.Model) (from []int, same bool) {
-	names := m.Coords()
-	same = len(names) == len(d.base.Coords())
-	for k, c := range names {
-		j, ok := d.at[c.Name]
-		if !ok {
-			j = -1
-		}
-		same = same && j == k
-		from = append(from, j)
+	t := &Table{Limits: e.o.Limits, Title: e.in.Base.Flight().ID, Axes: e.in.Axes, Hours: e.in.Hours}
+	if rows, err = e.halve(ctx, rows, &t.Dropped); err != nil {
+		return nil, err
 	}
-	return from, same
+	err = e.each(ctx, rows, func(r *Row) error {
+		if err := e.flyRow(ctx, r, e.o.Runs); err != nil {
+			return err
+		}
+		return r.summarise()
+	})
+	if err == nil {
+		err = e.rank(rows)
+	}
+	if err != nil {
+		return nil, err
+	}
+	t.Rows, t.ByField = rows, rows[0].In != nil
+	for _, r := range rows {
+		r.Label = t.label(r)
+		r.against(rows[0])
+	}
+	return t, nil
 }
 
-// own returns a normal of run i for a coordinate that the base does not have.
-// The base's other draws are no use: one of them would serve twice in a run.
-func own(seed uint64, i int, name string) float64 {
-	h := fnv.New64a()
-	h.Write([]byte(name))
-	return rand.New(rand.NewPCG(seed^h.Sum64(), uint64(i))).NormFloat64()
+// halve drops the worse half of more rows than fullGrid, flies the others twice
+// as often, and so on.
+func (e *engine) halve(ctx context.Context, rows []*Row, lost *Dropped) ([]*Row, error) {
+	for runs := firstRuns; len(rows) > fullGrid; runs *= 2 {
+		n := min(runs, e.o.Runs)
+		if err := e.each(ctx, rows, func(r *Row) error { return e.flyRow(ctx, r, n) }); err != nil {
+			return nil, err
+		}
+		if err := e.rank(rows); err != nil {
+			return nil, err
+		}
+		keep := max(fullGrid/2, len(rows)/2)
+		lost.Rows += len(rows) - keep
+		lost.Runs = n
+		rows = slices.Clone(rows[:keep]) // the others' landings go
+	}
+	return rows, nil
+}
+
+// rank puts rows best first.
+func (e *engine) rank(rows []*Row) error {
+	for _, r := range rows {
+		if (r.In == nil) != (rows[0].In == nil) {
+			return InputError("some of the choices have a field and some have none; give all of them one, or none")
+		}
+		r.judge(e.o.Limits)
+	}
+	sortRows(rows)
+	return nil
 }

@@ -7,32 +7,42 @@ import (
 	"fmt"
 	"math"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
+
+	"windfall/drift/compare"
 )
-
-// Auto is the value that asks for the best direction.
-const Auto = "auto"
-
-// Axis is one key of the flight file with the values to try.
-type Axis struct {
-	Key    string
-	Values []string // as the flight file would have them; at least one
-}
 
 // maxValues is the most values one key may take; more are no choice.
 const maxValues = 200
 
+// ParseSets reads what each --set has; a key may stand in one alone.
+func ParseSets(sets []string) ([]compare.Axis, error) {
+	var axes []compare.Axis
+	for _, s := range sets {
+		a, err := ParseSet(s)
+		if err != nil {
+			return nil, err
+		}
+		if slices.ContainsFunc(axes, func(b compare.Axis) bool { return a.Key == b.Key }) {
+			return nil, fmt.Errorf("--set %s is given twice; write its values in one, separated by commas", a.Key)
+		}
+		axes = append(axes, a)
+	}
+	return axes, nil
+}
+
 // ParseSet reads "key=v1,v2" or "key=LO..HI UNIT [step S UNIT]". Values are
 // separated by commas outside brackets, braces and quotes. A range without a
 // step has at most six values, at round numbers.
-func ParseSet(s string) (Axis, error) {
+func ParseSet(s string) (compare.Axis, error) {
 	key, list, ok := strings.Cut(s, "=")
 	key = strings.TrimSpace(key)
 	if !ok || key == "" {
-		return Axis{}, fmt.Errorf("--set %q has no key=value; write one such as --set 'motor.delay=4 s,6 s'", s)
+		return compare.Axis{}, fmt.Errorf("--set %q has no key=value; write one such as --set 'motor.delay=4 s,6 s'", s)
 	}
-	a := Axis{Key: key}
+	a := compare.Axis{Key: key}
 	for _, v := range split(list) {
 		if v == "" {
 			return a, fmt.Errorf("--set %q has an empty value; write one such as --set 'motor.delay=4 s,6 s'", s)
@@ -52,7 +62,7 @@ func ParseSet(s string) (Axis, error) {
 			return a, fmt.Errorf("--set %s has %q twice; write each value once", key, v)
 		}
 		seen[v] = true
-		if v == Auto && key != "rail.toward" {
+		if v == compare.Auto && key != "rail.toward" {
 			return a, fmt.Errorf("--set %s=auto: only rail.toward=auto is searched for; write values, or a range such as 0..10 deg", key)
 		}
 	}
@@ -139,29 +149,4 @@ func roundStep(x float64) float64 {
 		}
 	}
 	return 10 * p
-}
-
-// Grid returns every combination of the axes' values, the last axis fastest:
-// row k holds one value index an axis.
-func Grid(axes []Axis) [][]int {
-	out := [][]int{{}}
-	for _, a := range axes {
-		var next [][]int
-		for _, row := range out {
-			for v := range a.Values {
-				next = append(next, append(append([]int{}, row...), v))
-			}
-		}
-		out = next
-	}
-	return out
-}
-
-// Size returns how many rows Grid would have, at most 1e9.
-func Size(axes []Axis) int {
-	n := 1
-	for _, a := range axes {
-		n = min(n*len(a.Values), 1e9)
-	}
-	return n
 }

@@ -62,13 +62,6 @@ func TestRangesKeepTheirEnds(t *testing.T) {
 	})
 }
 
-func TestGrid(t *testing.T) {
-	axes := []Axis{{"a", []string{"1", "2"}}, {"b", []string{"x", "y", "z"}}}
-	assert.Equal(t, [][]int{{0, 0}, {0, 1}, {0, 2}, {1, 0}, {1, 1}, {1, 2}}, Grid(axes))
-	assert.Equal(t, 6, Size(axes))
-	assert.Equal(t, 1, len(Grid(nil)))
-}
-
 func TestHours(t *testing.T) {
 	zone := time.FixedZone("", 2*3600)
 	when := time.Date(2026, 4, 18, 11, 20, 0, 0, zone)

@@ -3,10 +3,12 @@
 package figure
 
 import (
+	"cmp"
 	"fmt"
 	"image/color"
 	"io"
 	"math"
+	"slices"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
@@ -20,7 +22,6 @@ type Chances struct {
 	Title, X, Y string
 	Series      []Series
 	Ticks       []Tick // of the x axis; nil: plain numbers
-	Note        string // below the title; may be empty
 }
 
 // Series is one line of points.
@@ -55,48 +56,83 @@ const (
 	sigmas = 1.96 // of a bar: 95 %
 )
 
-// Draw writes the figure as PNG. It draws the first MaxSeries series; a bar
-// spans 95 % of the Monte Carlo error.
+// Add adds a point to the series of that name; the series stand in the order
+// of their first points.
+func (c *Chances) Add(series string, p Point) {
+	i := slices.IndexFunc(c.Series, func(s Series) bool { return s.Name == series })
+	if i < 0 {
+		i = len(c.Series)
+		c.Series = append(c.Series, Series{Name: series})
+	}
+	s := &c.Series[i]
+	at, _ := slices.BinarySearchFunc(s.Points, p, func(a, b Point) int { return cmp.Compare(a.X, b.X) })
+	s.Points = slices.Insert(s.Points, at, p)
+}
+
+// Draw writes the figure as PNG: the first MaxSeries series, which the title
+// then says; a bar spans 95 % of the Monte Carlo error.
 func (c Chances) Draw(w io.Writer) error {
 	p := plot.New()
 	p.Title.Text = c.Title
-	if c.Note != "" {
-		p.Title.Text += "\n" + c.Note
+	if n := len(c.Series); n > MaxSeries {
+		p.Title.Text += fmt.Sprintf("\nthe best %d of %d series", MaxSeries, n)
+		c.Series = c.Series[:MaxSeries]
 	}
 	p.Title.TextStyle.Font.Size = vg.Points(11)
 	p.X.Label.Text, p.Y.Label.Text = c.X, c.Y+" (bars: 95 %)"
 	p.Y.Tick.Marker = percents{}
-	if c.Ticks != nil {
-		p.X.Tick.Marker = named(c.Ticks)
-	}
 	grid := plotter.NewGrid()
 	grid.Vertical.Width = 0
 	grid.Horizontal.Color = color.Gray{220}
 	p.Add(grid)
-	lo, hi := 1.0, 0.0
 	shift := c.apart()
-	for k, s := range c.Series[:min(len(c.Series), MaxSeries)] {
-		xy := make(plotter.XYs, len(s.Points))
-		bars := make(plotter.YErrors, len(s.Points))
-		for i, q := range s.Points {
-			xy[i].X, xy[i].Y = q.X+shift*(float64(k)-float64(len(c.Series)-1)/2), q.P
-			bars[i].Low, bars[i].High = math.Min(sigmas*q.SE, q.P), math.Min(sigmas*q.SE, 1-q.P)
-			lo, hi = math.Min(lo, q.P-bars[i].Low), math.Max(hi, q.P+bars[i].High)
-		}
-		line, points, err := plotter.NewLinePoints(xy)
-		if err != nil {
+	for k, s := range c.Series {
+		if err := addSeries(p, s, k, shift*(float64(k)-float64(len(c.Series)-1)/2), len(c.Series) > 1); err != nil {
 			return err
 		}
-		err1 := &errors{xy, bars}
-		eb, err := plotter.NewYErrorBars(err1)
-		if err != nil {
-			return err
-		}
-		line.Color, points.Color, eb.Color = inks[k], inks[k], inks[k]
-		line.Width, points.Radius, points.Shape = vg.Points(0.8), vg.Points(2.6), marks[k]
-		p.Add(line, eb, points)
-		if len(c.Series) > 1 {
-			p.Legend.Add(s.Name, line, points)
+	}
+	c.frame(p)
+	img := vgimg.NewWith(vgimg.UseWH(7*vg.Inch, 4.4*vg.Inch), vgimg.UseDPI(dpi), vgimg.UseBackgroundColor(color.White))
+	p.Draw(draw.Crop(draw.New(img), 6, -10, 6, -6))
+	_, err := vgimg.PngCanvas{Canvas: img}.WriteTo(w)
+	return err
+}
+
+// addSeries adds a line with its bars, dx to the side.
+func addSeries(p *plot.Plot, s Series, k int, dx float64, named bool) error {
+	xy := make(plotter.XYs, len(s.Points))
+	bars := make(plotter.YErrors, len(s.Points))
+	for i, q := range s.Points {
+		xy[i].X, xy[i].Y = q.X+dx, q.P
+		bars[i].Low, bars[i].High = q.P-q.low(), q.high()-q.P
+	}
+	line, points, err := plotter.NewLinePoints(xy)
+	if err != nil {
+		return err
+	}
+	eb, err := plotter.NewYErrorBars(&errors{xy, bars})
+	if err != nil {
+		return err
+	}
+	line.Color, points.Color, eb.Color = inks[k], inks[k], inks[k]
+	line.Width, points.Radius, points.Shape = vg.Points(0.8), vg.Points(2.6), marks[k]
+	p.Add(line, eb, points)
+	if named {
+		p.Legend.Add(s.Name, line, points)
+	}
+	return nil
+}
+
+// low and high are the ends of a point's bar, within 0 and 1.
+func (q Point) low() float64  { return q.P - math.Min(sigmas*q.SE, q.P) }
+func (q Point) high() float64 { return q.P + math.Min(sigmas*q.SE, 1-q.P) }
+
+// frame sets the axes round the bars, with room for the legend, and the ticks.
+func (c Chances) frame(p *plot.Plot) {
+	lo, hi := 1.0, 0.0
+	for _, s := range c.Series {
+		for _, q := range s.Points {
+			lo, hi = math.Min(lo, q.low()), math.Max(hi, q.high())
 		}
 	}
 	p.Legend.Top, p.Legend.Left = false, true
@@ -105,17 +141,13 @@ func (c Chances) Draw(w io.Writer) error {
 	room := math.Max(0.005, 0.08*(hi-lo))
 	p.Y.Min, p.Y.Max = math.Max(0, lo-room), math.Min(1, hi+room)
 	if len(c.Series) > 1 { // room for the legend
-		p.Y.Min = math.Max(0, p.Y.Min-0.035*float64(min(len(c.Series), MaxSeries))*(p.Y.Max-p.Y.Min)*1.6)
+		p.Y.Min = math.Max(0, p.Y.Min-0.035*float64(len(c.Series))*(p.Y.Max-p.Y.Min)*1.6)
 	}
-	if c.Ticks != nil {
-		n := len(c.Ticks)
+	if n := len(c.Ticks); n > 0 {
+		p.X.Tick.Marker = named(c.Ticks)
 		pad := 0.05 * math.Max(1, c.Ticks[n-1].X-c.Ticks[0].X)
 		p.X.Min, p.X.Max = c.Ticks[0].X-pad, c.Ticks[n-1].X+pad
 	}
-	img := vgimg.NewWith(vgimg.UseWH(7*vg.Inch, 4.4*vg.Inch), vgimg.UseDPI(dpi), vgimg.UseBackgroundColor(color.White))
-	p.Draw(draw.Crop(draw.New(img), 6, -10, 6, -6))
-	_, err := vgimg.PngCanvas{Canvas: img}.WriteTo(w)
-	return err
 }
 
 // apart is how far series stand apart in x, so that their bars do not hide each

@@ -1,0 +1,96 @@
+package compare
+
+import (
+	"fmt"
+
+	"windfall/geo/quantity"
+)
+
+// Verdict is what the runs can tell of the first row.
+type Verdict struct {
+	Best  *int  // index of the best row, 0; nil: none keeps the limits in daylight
+	Equal []int // rows as good as the first as far as the runs can tell
+	Next  bool  // Equal are the rows right after the first
+	Worst int   // the last row that limits and light treat as they do the first
+}
+
+// sure is how many standard errors of the paired difference a row must be worse
+// by to be called worse: about 95 % (normal distribution).
+const sure = 2.0
+
+// Verdict holds the rows against the first. Without a field there is no error
+// of a difference and no row is called equal.
+func (t *Table) Verdict() Verdict {
+	first := t.Rows[0]
+	v := Verdict{Next: true}
+	if first.Within {
+		v.Best = new(int)
+	}
+	for i, r := range t.Rows[1:] {
+		if r.Within != first.Within {
+			continue
+		}
+		v.Worst = i + 1
+		if d := r.Difference; d != nil && -d.Probability <= sure*d.SE {
+			v.Equal = append(v.Equal, i+1)
+			v.Next = v.Next && len(v.Equal) == i+1
+		}
+	}
+	return v
+}
+
+// Reason says why the first row is first, a sentence each.
+func (t *Table) Reason() []string {
+	best, v := t.Rows[0], t.Verdict()
+	var out []string
+	add := func(format string, a ...any) { out = append(out, fmt.Sprintf(format, a...)) }
+	if v.Best == nil {
+		limits := t.Limits.String()
+		if limits == "" {
+			limits = "no speed limits given"
+		}
+		add("no row is within the limits in daylight (%s); of those outside, the one with the best chance:", limits)
+	}
+	if !t.ByField {
+		add("%s has the smallest ground to search, %s for 90 %%; draw a field for the chance of staying in it", best.Label, quantity.Hectares(best.Area))
+		return out
+	}
+	add("%s: %s of its runs come down in the field", best.Label, inField(best))
+	if len(t.Rows) == 1 {
+		return out
+	}
+	add("%s", t.others(v))
+	add("%s", best.why())
+	if v.Worst > 0 {
+		worst := t.Rows[v.Worst]
+		add("the worst, %s; %s in the field", worst.why(), inField(worst))
+	}
+	return out
+}
+
+// others says how the rows after the first compare with it.
+func (t *Table) others(v Verdict) string {
+	const noWorse = "no worse beyond twice the error of the difference"
+	next, n := t.Rows[1], len(v.Equal)
+	switch {
+	case next.Within != t.Rows[0].Within:
+		return "no other row is within the limits in daylight"
+	case n == 0:
+		return fmt.Sprintf("%s more than the next, %s", quantity.Percent(-next.Difference.Probability, next.Difference.SE), next.Label)
+	case n == 1 && v.Next:
+		return fmt.Sprintf("the next, %s, is %s: take either", next.Label, noWorse)
+	case n == 1:
+		return fmt.Sprintf("one row farther down, %s, is %s: take either", t.Rows[v.Equal[0]].Label, noWorse)
+	case v.Next:
+		return fmt.Sprintf("the next %d rows are %s: take any of them", n, noWorse)
+	}
+	return fmt.Sprintf("%d rows, not all of them the next, are %s: take any of them", n, noWorse)
+}
+
+// why gives the figures behind a row's chance.
+func (r *Row) why() string {
+	return fmt.Sprintf("%s: landings centre %.0f m from the pad, 90 %% in %s, wind %.1f m/s at the pad and %.1f m/s at apogee", r.Label,
+		r.Moments.Mean.Norm(), quantity.Hectares(r.Area), r.Wind.Pad.Speed, r.Wind.Apogee.Speed)
+}
+
+func inField(r *Row) string { return quantity.Percent(r.Places[0].Probability, r.Places[0].SE) }
