@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"windfall/geo"
+	"windfall/geo/ink"
 	"windfall/geo/plane"
 )
 
@@ -131,32 +132,42 @@ func (k *canvas) shape(s plane.Polygons, fill color.NRGBA, pens ...pen) {
 	}
 }
 
-// face returns the lettering of the given size in units.
-func (k *canvas) face(size float64, bold bool) font.Face {
-	f := font.Font{Variant: "Sans"}
-	if bold {
-		f.Weight = xfont.WeightBold
-	}
-	return k.fonts.Lookup(f, k.unit*vg.Length(size))
+// letters are how a text is written.
+type letters struct {
+	size  float64 // units
+	align float64 // what stands at the point: 0 the left end, 0.5 the middle, 1 the right end
+	bold  bool
+	ink   color.Color // nil: dark
 }
 
-// text writes s with its left end (align 0), middle (0.5) or right end (1) and
-// its baseline at p.
-func (k *canvas) text(s string, p vg.Point, size, align float64, bold bool, ink color.Color) {
-	f := k.face(size, bold)
-	k.SetColor(ink)
-	k.FillString(f, vg.Point{X: p.X - f.Width(s)*vg.Length(align), Y: p.Y}, s)
+func (k *canvas) face(l letters) font.Face {
+	f := font.Font{Variant: "Sans"}
+	if l.bold {
+		f.Weight = xfont.WeightBold
+	}
+	return k.fonts.Lookup(f, k.unit*vg.Length(l.size))
+}
+
+// text writes s with its baseline at p.
+func (k *canvas) text(s string, p vg.Point, l letters) {
+	f := k.face(l)
+	if k.SetColor(ink.Dark); l.ink != nil {
+		k.SetColor(l.ink)
+	}
+	k.FillString(f, vg.Point{X: p.X - f.Width(s)*vg.Length(l.align), Y: p.Y}, s)
 }
 
 // plate writes s in the middle of a small plate at p.
-func (k *canvas) plate(s string, p vg.Point, size float64, ink, ground color.NRGBA) {
-	f := k.face(size, true)
+func (k *canvas) plate(s string, p vg.Point, size float64, ground color.NRGBA) {
+	l := letters{size: size, align: 0.5, bold: true, ink: ink.On(ground)}
+	f := k.face(l)
 	w, h := f.Width(s)/2+k.unit*vg.Length(size)*0.3, k.unit*vg.Length(size)*0.66
+	edge := rectPath(vg.Rectangle{Min: vg.Point{X: p.X - w, Y: p.Y - h}, Max: vg.Point{X: p.X + w, Y: p.Y + h}})
 	k.SetColor(ground)
-	k.Fill(path([]vg.Point{{X: p.X - w, Y: p.Y - h}, {X: p.X + w, Y: p.Y - h}, {X: p.X + w, Y: p.Y + h}, {X: p.X - w, Y: p.Y + h}}, true))
-	k.use(pen{ink: ink, width: 1})
-	k.Stroke(path([]vg.Point{{X: p.X - w, Y: p.Y - h}, {X: p.X + w, Y: p.Y - h}, {X: p.X + w, Y: p.Y + h}, {X: p.X - w, Y: p.Y + h}}, true))
-	k.text(s, vg.Point{X: p.X, Y: p.Y - k.unit*vg.Length(size)*0.35}, size, 0.5, true, ink)
+	k.Fill(edge)
+	k.use(pen{ink: l.ink, width: 1})
+	k.Stroke(edge)
+	k.text(s, vg.Point{X: p.X, Y: p.Y - k.unit*vg.Length(size)*0.35}, l)
 }
 
 // polygonAround returns n corners at the given distance in units, the first at
@@ -172,10 +183,10 @@ func (k *canvas) polygonAround(p vg.Point, r float64, n int, turn float64) []vg.
 
 // mark draws a cased, filled symbol.
 func (k *canvas) mark(pts []vg.Point, fill color.NRGBA) {
-	k.use(pen{ink: paper, width: 4})
+	k.use(pen{ink: ink.Paper, width: 4})
 	k.Stroke(path(pts, true))
 	k.SetColor(fill)
 	k.Fill(path(pts, true))
-	k.use(pen{ink: ink, width: 1.2})
+	k.use(pen{ink: ink.Dark, width: 1.2})
 	k.Stroke(path(pts, true))
 }

@@ -10,6 +10,7 @@ import (
 	"github.com/twpayne/go-kml/v3"
 
 	"windfall/geo"
+	"windfall/geo/ink"
 	"windfall/geo/plane"
 )
 
@@ -79,25 +80,25 @@ func styles(l *Landing, withIcons bool) []kml.Element {
 	style := func(id string, parts ...kml.Element) kml.Element { return kml.SharedStyle(id, parts...) }
 	out := []kml.Element{
 		style("pad", icon("pad")), style("nominal", icon("nominal")), style("spot", icon("spot")), style("part", icon("part")),
-		style("ellipse", line(rgb(0xFFFFFF), 1.5), fill(faded(paper, 0))),
-		style("part-area", line(partInk, 2), fill(faded(paper, 0))),
-		style("sighting", line(seenBy, 3), fill(faded(seenBy, 0.18))),
-		style("covered", line(faded(past, 0.8), 2), fill(faded(past, 0.35))),
-		style("no-go", line(noGo, 3), fill(faded(noGo, 0.4))),
-		style("barrier", line(noGo, 4)),
-		style("outline", line(rgb(0xE8E8E8), 2), fill(faded(paper, 0))),
+		style("ellipse", line(ink.Paper, 1.5), fill(ink.Faded(ink.Paper, 0))),
+		style("part-area", line(ink.Brown, 2), fill(ink.Faded(ink.Paper, 0))),
+		style("sighting", line(ink.Teal, 3), fill(ink.Faded(ink.Teal, 0.18))),
+		style("covered", line(ink.Faded(ink.Grey, 0.8), 2), fill(ink.Faded(ink.Grey, 0.35))),
+		style("no-go", line(ink.Red, 3), fill(ink.Faded(ink.Red, 0.4))),
+		style("barrier", line(ink.Red, 4)),
+		style("outline", line(ink.RGB(0xE8E8E8), 2), fill(ink.Faded(ink.Paper, 0))),
 	}
 	for _, a := range l.Areas {
-		out = append(out, style(areaStyle(a), line(areaInk(a.Probability), 2+2*(1-a.Probability)),
-			fill(faded(areaInk(a.Probability), 0.12))))
+		out = append(out, style(areaStyle(a), line(ink.Contour(a.Probability), 2+2*(1-a.Probability)),
+			fill(ink.Faded(ink.Contour(a.Probability), 0.12))))
 	}
 	if l.Plan != nil {
 		for _, r := range l.Plan.Searchers {
 			i := r.nth - 1
-			c := routeInk(i)
+			c := ink.Searcher(i)
 			out = append(out,
 				style(fmt.Sprintf("search-%d", i+1), icon(fmt.Sprintf("leg-%d", i+1)), line(c, 4)),
-				style(fmt.Sprintf("transit-%d", i+1), icon(fmt.Sprintf("leg-%d", i+1)), line(faded(c, 0.75), 2)),
+				style(fmt.Sprintf("transit-%d", i+1), icon(fmt.Sprintf("leg-%d", i+1)), line(ink.Faded(c, 0.75), 2)),
 				style(fmt.Sprintf("start-%d", i+1), icon(fmt.Sprintf("start-%d", i+1))))
 		}
 	}
@@ -329,4 +330,12 @@ func (g Leg) arrow() []geo.XY {
 	tip := g.From.Add(d.Scale(2.0 / 3))
 	back := d.BearingDeg() + 180
 	return []geo.XY{tip.Add(geo.Polar(size, back-30)), tip, tip.Add(geo.Polar(size, back+30))}
+}
+
+// straight is a colour whose RGBA is not premultiplied: the KML library writes
+// those bytes, and KML wants the plain colour beside its alpha.
+type straight struct{ c color.NRGBA }
+
+func (s straight) RGBA() (r, g, b, a uint32) {
+	return uint32(s.c.R) * 257, uint32(s.c.G) * 257, uint32(s.c.B) * 257, uint32(s.c.A) * 257
 }

@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/plot/vg/vgimg"
 
 	"windfall/geo"
+	"windfall/geo/ink"
 	"windfall/geo/plane"
 )
 
@@ -54,7 +55,7 @@ func legend(l *Landing) []entry {
 	}
 	if len(l.Covered) > 0 {
 		add("searched already", func(k *canvas, p vg.Point) {
-			k.SetColor(faded(past, 0.35))
+			k.SetColor(ink.Faded(ink.Grey, 0.35))
 			k.Fill(rectPath(vg.Rectangle{Min: vg.Point{X: p.X - k.unit*13, Y: p.Y - k.unit*5}, Max: vg.Point{X: p.X + k.unit*13, Y: p.Y + k.unit*5}}))
 			line(coveredPen)(k, p)
 		})
@@ -62,14 +63,14 @@ func legend(l *Landing) []entry {
 	if len(l.NoGo) > 0 {
 		add("keep out", func(k *canvas, p vg.Point) {
 			for x := -13.0; x < 4; x += 5.2 {
-				k.stroke(pen{ink: noGo, width: 1}, vg.Point{X: p.X + k.unit*vg.Length(x), Y: p.Y - k.unit*5}, vg.Point{X: p.X + k.unit*vg.Length(x+10), Y: p.Y + k.unit*5})
+				k.stroke(pen{ink: ink.Red, width: 1}, vg.Point{X: p.X + k.unit*vg.Length(x), Y: p.Y - k.unit*5}, vg.Point{X: p.X + k.unit*vg.Length(x+10), Y: p.Y + k.unit*5})
 			}
 			k.use(noGoPen)
 			k.Stroke(rectPath(vg.Rectangle{Min: vg.Point{X: p.X - k.unit*13, Y: p.Y - k.unit*5}, Max: vg.Point{X: p.X + k.unit*13, Y: p.Y + k.unit*5}}))
 		})
 	}
 	if len(l.Barriers) > 0 {
-		add("barrier", line(barrierPen, pen{ink: paper, width: 1, dashes: []float64{4, 4}}))
+		add("barrier", line(barrierPen, pen{ink: ink.Paper, width: 1, dashes: []float64{4, 4}}))
 	}
 	if len(l.Outlines) > 0 {
 		add("field, named places", line(outlinePen))
@@ -113,7 +114,7 @@ func (k *canvas) legend(l *Landing, entries []entry, p vg.Point, columns int) {
 	for i, e := range entries {
 		q := vg.Point{X: p.X + room/vg.Length(columns)*vg.Length(i/rows), Y: p.Y - k.unit*vg.Length(legendRow*(float64(i%rows)+0.5))}
 		e.swatch(k, vg.Point{X: q.X + k.unit*14, Y: q.Y})
-		k.text(k.fit(e.text, 11, false, room/vg.Length(columns)-k.unit*36), vg.Point{X: q.X + k.unit*34, Y: q.Y - k.unit*4}, 11, 0, false, ink)
+		k.text(k.fit(e.text, letters{size: 11}, room/vg.Length(columns)-k.unit*36), vg.Point{X: q.X + k.unit*34, Y: q.Y - k.unit*4}, letters{size: 11})
 	}
 }
 
@@ -121,18 +122,18 @@ func (k *canvas) legend(l *Landing, entries []entry, p vg.Point, columns int) {
 func (k *canvas) rampBar(p vg.Point, room vg.Length) {
 	const steps = 40
 	left, right := "less likely", "most likely"
-	f := k.face(11, false)
+	f := k.face(letters{size: 11})
 	wl, wr := f.Width(left), f.Width(right)
 	x0, x1 := p.X+wl+k.unit*5, p.X+room-wr-k.unit*5
-	k.text(left, vg.Point{X: p.X, Y: p.Y - k.unit*4}, 11, 0, false, ink)
-	k.text(right, vg.Point{X: p.X + room, Y: p.Y - k.unit*4}, 11, 1, false, ink)
+	k.text(left, vg.Point{X: p.X, Y: p.Y - k.unit*4}, letters{size: 11})
+	k.text(right, vg.Point{X: p.X + room, Y: p.Y - k.unit*4}, letters{size: 11, align: 1})
 	for i := range steps {
-		c := rampAt(1 - (float64(i)+0.5)/steps)
+		c := ink.Ramp(1 - (float64(i)+0.5)/steps)
 		k.SetColor(c)
 		a, b := x0+(x1-x0)*vg.Length(i)/steps, x0+(x1-x0)*vg.Length(i+1)/steps
 		k.Fill(rectPath(vg.Rectangle{Min: vg.Point{X: a, Y: p.Y - k.unit*6}, Max: vg.Point{X: b, Y: p.Y + k.unit*6}}))
 	}
-	k.use(pen{ink: ink, width: 0.8})
+	k.use(pen{ink: ink.Dark, width: 0.8})
 	k.Stroke(rectPath(vg.Rectangle{Min: vg.Point{X: x0, Y: p.Y - k.unit*6}, Max: vg.Point{X: x1, Y: p.Y + k.unit*6}}))
 }
 
@@ -140,7 +141,7 @@ func (k *canvas) rampBar(p vg.Point, room vg.Length) {
 func legendImage(l *Landing) image.Image {
 	entries := legend(l)
 	w, h := vg.Length(230), vg.Length(1.2*(Page{Lettering: 1}).legendHeight(l, entries[:0]))+vg.Length(1.2*legendRow*float64(len(entries)))
-	c := vgimg.NewWith(vgimg.UseWH(w, h), vgimg.UseDPI(72), vgimg.UseBackgroundColor(faded(paper, 0.85)))
+	c := vgimg.NewWith(vgimg.UseWH(w, h), vgimg.UseDPI(72), vgimg.UseBackgroundColor(ink.Faded(ink.Paper, 0.85)))
 	box := vg.Rectangle{Min: vg.Point{X: 6, Y: 0}, Max: vg.Point{X: w - 6, Y: h}}
 	k := newCanvas(c, box, plane.Box{Max: geo.XY{X: 1, Y: 1}}, 1.2)
 	k.legend(l, entries, vg.Point{X: box.Min.X, Y: h - 8}, 1)

@@ -7,12 +7,13 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"windfall/geo"
+	"windfall/geo/ink"
 	"windfall/geo/place"
 )
 
 // frame whitens the page around the map and draws its border.
 func (k *canvas) frame(page vg.Rectangle) {
-	k.SetColor(paper)
+	k.SetColor(ink.Paper)
 	for _, r := range []vg.Rectangle{
 		{Min: page.Min, Max: vg.Point{X: k.box.Min.X, Y: page.Max.Y}},
 		{Min: vg.Point{X: k.box.Max.X, Y: page.Min.Y}, Max: page.Max},
@@ -21,19 +22,8 @@ func (k *canvas) frame(page vg.Rectangle) {
 	} {
 		k.Fill(rectPath(r))
 	}
-	k.use(pen{ink: ink, width: 1.5})
+	k.use(pen{ink: ink.Dark, width: 1.5})
 	k.Stroke(rectPath(k.box))
-}
-
-// nice returns the largest of 1, 2, 5 times a power of ten not over x.
-func nice(x float64) float64 {
-	p := math.Pow(10, math.Floor(math.Log10(x)))
-	for _, f := range []float64{5, 2} {
-		if f*p <= x {
-			return f * p
-		}
-	}
-	return p
 }
 
 // grid draws the lines of the local grid with their figures at the border, and
@@ -47,7 +37,7 @@ func (k *canvas) grid(l *Landing, style place.Style) string {
 		e, n := at(c[0], c[1])
 		e0, e1, n0, n1 = math.Min(e0, e), math.Max(e1, e), math.Min(n0, n), math.Max(n1, n)
 	}
-	step := nice(math.Max(e1-e0, n1-n0) / 4)
+	step := ink.RoundDown(math.Max(e1-e0, n1-n0) / 4)
 	if !(step > 0) || (e1-e0)/step > 50 || (n1-n0)/step > 50 {
 		return ""
 	}
@@ -87,12 +77,12 @@ func (k *canvas) figure(v float64, p vg.Point, align float64) {
 // note writes small text on a pale plate.
 func (k *canvas) note(s string, p vg.Point, align float64) {
 	const size = 8.5
-	f := k.face(size, false)
+	f := k.face(letters{size: size})
 	width := f.Width(s)
 	x := p.X - width*vg.Length(align)
-	k.SetColor(faded(paper, 0.75))
+	k.SetColor(ink.Faded(ink.Paper, 0.75))
 	k.Fill(rectPath(vg.Rectangle{Min: vg.Point{X: x - k.unit, Y: p.Y - k.unit*3}, Max: vg.Point{X: x + width + k.unit, Y: p.Y + k.unit*8}}))
-	k.text(s, vg.Point{X: x, Y: p.Y}, size, 0, false, ink)
+	k.text(s, vg.Point{X: x, Y: p.Y}, letters{size: size})
 }
 
 // crossing returns where a path meets the line x = v (vertical) or y = v.
@@ -113,54 +103,54 @@ func crossing(path []geo.XY, v float64, vertical bool) (geo.XY, bool) {
 // scaleBar draws a bar of a round length in the lower right.
 func (k *canvas) scaleBar() {
 	width := k.box.Size().X.Points()
-	m := nice(width / k.scale * 0.3)
+	m := ink.RoundDown(width / k.scale * 0.3)
 	length := vg.Length(m * k.scale)
 	right, y := k.box.Max.X-k.unit*10, k.box.Min.Y+k.unit*20
 	left := right - length
-	k.SetColor(faded(paper, 0.8))
+	k.SetColor(ink.Faded(ink.Paper, 0.8))
 	k.Fill(rectPath(vg.Rectangle{Min: vg.Point{X: left - k.unit*6, Y: y - k.unit*4}, Max: vg.Point{X: right + k.unit*6, Y: y + k.unit*19}}))
 	for i := range 4 {
-		fill := ink
+		fill := ink.Dark
 		if i%2 == 1 {
-			fill = paper
+			fill = ink.Paper
 		}
 		r := vg.Rectangle{Min: vg.Point{X: left + length*vg.Length(i)/4, Y: y}, Max: vg.Point{X: left + length*vg.Length(i+1)/4, Y: y + k.unit*4}}
 		k.SetColor(fill)
 		k.Fill(rectPath(r))
-		k.use(pen{ink: ink, width: 0.8})
+		k.use(pen{ink: ink.Dark, width: 0.8})
 		k.Stroke(rectPath(r))
 	}
-	k.text("0", vg.Point{X: left, Y: y + k.unit*7}, 10, 0, false, ink)
-	k.text(fmt.Sprintf("%g m", m), vg.Point{X: right, Y: y + k.unit*7}, 10, 1, false, ink)
+	k.text("0", vg.Point{X: left, Y: y + k.unit*7}, letters{size: 10})
+	k.text(fmt.Sprintf("%g m", m), vg.Point{X: right, Y: y + k.unit*7}, letters{size: 10, align: 1})
 }
 
 // northArrow points to true north in the upper right.
 func (k *canvas) northArrow() {
 	c := vg.Point{X: k.box.Max.X - k.unit*18, Y: k.box.Max.Y - k.unit*26}
-	k.SetColor(faded(paper, 0.8))
+	k.SetColor(ink.Faded(ink.Paper, 0.8))
 	k.Fill(path(k.polygonAround(c, 19, 24, 0), true))
 	at := func(x, y float64) vg.Point {
 		return vg.Point{X: c.X + k.unit*vg.Length(x), Y: c.Y + k.unit*vg.Length(y)}
 	}
-	k.SetColor(ink)
+	k.SetColor(ink.Dark)
 	k.Fill(path([]vg.Point{at(0, 6), at(-6, -14), at(0, -9)}, true))
-	k.use(pen{ink: ink, width: 1})
+	k.use(pen{ink: ink.Dark, width: 1})
 	k.Stroke(path([]vg.Point{at(0, 6), at(-6, -14), at(0, -9), at(6, -14)}, true))
-	k.text("N", at(0, 7), 12, 0.5, true, ink)
+	k.text("N", at(0, 7), letters{size: 12, align: 0.5, bold: true})
 }
 
 // titles writes the heading above the map.
 func (k *canvas) titles(l *Landing, gridText string, page vg.Rectangle) {
 	x, room := k.box.Min.X, k.box.Size().X
-	f := k.face(10.5, false)
-	k.text(gridText, vg.Point{X: k.box.Max.X, Y: page.Max.Y - k.unit*22}, 10.5, 1, false, ink)
-	k.text(k.fit(clean(l.Title), 17, true, room-f.Width(gridText)-k.unit*8), vg.Point{X: x, Y: page.Max.Y - k.unit*22}, 17, 0, true, ink)
-	k.text(k.fit(clean(l.Subtitle), 10.5, false, room), vg.Point{X: x, Y: page.Max.Y - k.unit*39}, 10.5, 0, false, ink)
+	f := k.face(letters{size: 10.5})
+	k.text(gridText, vg.Point{X: k.box.Max.X, Y: page.Max.Y - k.unit*22}, letters{size: 10.5, align: 1})
+	k.text(k.fit(clean(l.Title), letters{size: 17, bold: true}, room-f.Width(gridText)-k.unit*8), vg.Point{X: x, Y: page.Max.Y - k.unit*22}, letters{size: 17, bold: true})
+	k.text(k.fit(clean(l.Subtitle), letters{size: 10.5}, room), vg.Point{X: x, Y: page.Max.Y - k.unit*39}, letters{size: 10.5})
 }
 
 // fit shortens s to the given width.
-func (k *canvas) fit(s string, size float64, bold bool, room vg.Length) string {
-	f := k.face(size, bold)
+func (k *canvas) fit(s string, l letters, room vg.Length) string {
+	f := k.face(l)
 	if f.Width(s) <= room {
 		return s
 	}

@@ -8,6 +8,7 @@ import (
 	"math"
 
 	"windfall/geo"
+	"windfall/geo/ink"
 )
 
 // Overlay is the chance picture on a grid of longitudes and latitudes, as a
@@ -121,7 +122,7 @@ const shades = 100
 func overlayPalette() color.Palette {
 	p := color.Palette{color.NRGBA{}}
 	for i := range shades {
-		p = append(p, rampAt((float64(i)+0.5)/shades))
+		p = append(p, ink.Ramp((float64(i)+0.5)/shades))
 	}
 	return p
 }

@@ -14,6 +14,7 @@ import (
 	"gonum.org/v1/plot/vg/vgsvg"
 
 	"windfall/geo"
+	"windfall/geo/ink"
 	"windfall/geo/place"
 	"windfall/geo/plane"
 )
@@ -105,7 +106,7 @@ func SVG(w io.Writer, l *Landing, p Page) error {
 // draw draws every layer.
 func (o layout) draw(c vg.Canvas, l *Landing) {
 	k := newCanvas(c, o.box, o.extent, o.unit)
-	k.SetColor(paper)
+	k.SetColor(ink.Paper)
 	k.Fill(rectPath(o.page))
 	k.chance(l)
 	k.areas(l)
@@ -139,7 +140,7 @@ func (k *canvas) chance(l *Landing) {
 	img := image.NewNRGBA(image.Rect(0, 0, m.NX, m.NY))
 	for j := range m.NY {
 		for i := range m.NX {
-			c := rampAt(lv[j*m.NX+i])
+			c := ink.Ramp(lv[j*m.NX+i])
 			c.A = uint8(math.Min(255, 1.25*float64(c.A))) // paper shines less than a screen
 			img.SetNRGBA(i, m.NY-1-j, c)
 		}
@@ -151,7 +152,7 @@ func (k *canvas) chance(l *Landing) {
 // areaPen is the contour of an area: solid for a half, then ever shorter
 // dashes.
 func areaPen(probability float64) pen {
-	p := pen{ink: ink, width: 1.6}
+	p := pen{ink: ink.Dark, width: 1.6}
 	switch {
 	case probability <= 0.5:
 		p.width = 2.2
@@ -166,14 +167,14 @@ func areaPen(probability float64) pen {
 }
 
 var (
-	ellipsePen = pen{ink: ink, width: 0.9, dashes: []float64{8, 3, 1.5, 3}}
-	outlinePen = pen{ink: rgb(0x3F6B3A), width: 1.4, dashes: []float64{10, 3}}
-	partPen    = pen{ink: partInk, width: 1.5, dashes: []float64{7, 2, 1.5, 2, 1.5, 2}}
-	coveredPen = pen{ink: past, width: 1, dashes: []float64{2, 2}}
-	noGoPen    = pen{ink: noGo, width: 1.8}
-	barrierPen = pen{ink: noGo, width: 3}
-	rayPen     = pen{ink: seenBy, width: 2}
-	gridPen    = pen{ink: faded(ink, 0.28), width: 0.6}
+	ellipsePen = pen{ink: ink.Dark, width: 0.9, dashes: []float64{8, 3, 1.5, 3}}
+	outlinePen = pen{ink: ink.Moss, width: 1.4, dashes: []float64{10, 3}}
+	partPen    = pen{ink: ink.Brown, width: 1.5, dashes: []float64{7, 2, 1.5, 2, 1.5, 2}}
+	coveredPen = pen{ink: ink.Grey, width: 1, dashes: []float64{2, 2}}
+	noGoPen    = pen{ink: ink.Red, width: 1.8}
+	barrierPen = pen{ink: ink.Red, width: 3}
+	rayPen     = pen{ink: ink.Teal, width: 2}
+	gridPen    = pen{ink: ink.Faded(ink.Dark, 0.28), width: 0.6}
 )
 
 // nothing is no fill.
@@ -184,27 +185,27 @@ func (k *canvas) areas(l *Landing) {
 		k.shape(z.Shape, nothing, outlinePen)
 	}
 	for _, s := range l.Covered {
-		k.shape(s.swath(), faded(past, 0.35))
+		k.shape(s.swath(), ink.Faded(ink.Grey, 0.35))
 		k.ground(s.Path, coveredPen)
 	}
 	for i := len(l.Areas) - 1; i >= 0; i-- {
 		a := l.Areas[i]
-		k.shape(a.Shape, nothing, pen{ink: faded(paper, 0.75), width: 4}, areaPen(a.Probability))
+		k.shape(a.Shape, nothing, pen{ink: ink.Faded(ink.Paper, 0.75), width: 4}, areaPen(a.Probability))
 	}
 	for _, e := range l.Ellipses {
 		k.shape(plane.Polygons{{e.ring()}}, nothing, ellipsePen)
 	}
 	for _, z := range l.NoGo {
-		k.hatch(z.Shape, 7, pen{ink: faded(noGo, 0.8), width: 1})
+		k.hatch(z.Shape, 7, pen{ink: ink.Faded(ink.Red, 0.8), width: 1})
 		k.shape(z.Shape, nothing, noGoPen)
 	}
 	for _, b := range l.Barriers {
-		k.ground(b.Path, barrierPen, pen{ink: paper, width: 1, dashes: []float64{4, 4}})
+		k.ground(b.Path, barrierPen, pen{ink: ink.Paper, width: 1, dashes: []float64{4, 4}})
 	}
 	for _, p := range l.Points {
 		q := k.pt(p)
 		if k.clipping.Contains(p) {
-			k.SetColor(faded(ink, 0.5))
+			k.SetColor(ink.Faded(ink.Dark, 0.5))
 			k.Fill(path(k.polygonAround(q, 0.8, 4, 45), true))
 		}
 	}
@@ -214,24 +215,24 @@ func (k *canvas) sightings(l *Landing) {
 	reach := 2 * k.window().Size().Norm() // out of the window
 	for _, r := range l.Rays {
 		if r.SpreadDeg > 0 {
-			k.shape(plane.Polygons{{r.wedge(reach)}}, faded(seenBy, 0.14), pen{ink: seenBy, width: 0.8, dashes: []float64{2, 3}})
+			k.shape(plane.Polygons{{r.wedge(reach)}}, ink.Faded(ink.Teal, 0.14), pen{ink: ink.Teal, width: 0.8, dashes: []float64{2, 3}})
 		}
 		end := r.From.Add(geo.Polar(r.length(reach), r.BearingDeg))
-		k.ground([]geo.XY{r.From, end}, pen{ink: paper, width: 4}, rayPen)
-		k.mark(k.polygonAround(k.pt(r.From), 5, 16, 0), seenBy)
+		k.ground([]geo.XY{r.From, end}, pen{ink: ink.Paper, width: 4}, rayPen)
+		k.mark(k.polygonAround(k.pt(r.From), 5, 16, 0), ink.Teal)
 	}
 }
 
 // routePens draw a searcher's line: a dark casing, the ink, and marks along it
 // that tell the searchers apart without colour.
 func routePens(i int, kind string) []pen {
-	c := routeInk(i)
+	c := ink.Searcher(i)
 	if kind != "search" {
-		return []pen{{ink: faded(paper, 0.6), width: 2.4}, {ink: ink, width: 1.2, dashes: []float64{1.5, 3.5}}}
+		return []pen{{ink: ink.Faded(ink.Paper, 0.6), width: 2.4}, {ink: ink.Dark, width: 1.2, dashes: []float64{1.5, 3.5}}}
 	}
-	pens := []pen{{ink: ink, width: 4.6}, {ink: c, width: 3}}
+	pens := []pen{{ink: ink.Dark, width: 4.6}, {ink: c, width: 3}}
 	if i > 0 {
-		pens = append(pens, pen{ink: onto(c), width: 1.3, dashes: [][]float64{{1.5, 9}, {5, 7}, {1.5, 3, 1.5, 10}, {9, 3}}[(i-1)%4]})
+		pens = append(pens, pen{ink: ink.On(c), width: 1.3, dashes: [][]float64{{1.5, 9}, {5, 7}, {1.5, 3, 1.5, 10}, {9, 3}}[(i-1)%4]})
 	}
 	return pens
 }
@@ -269,7 +270,7 @@ func (k *canvas) routes(l *Landing) {
 			p := k.pt(g.From)
 			if g.Kind == "search" && k.clipping.Contains(g.From) && k.apart(plates, p, apart) {
 				plates = append(plates, p)
-				k.plate(fmt.Sprintf("%s%d", routeLetter(i), g.N), p, 7.5, onto(routeInk(i)), routeInk(i))
+				k.plate(fmt.Sprintf("%s%d", routeLetter(i), g.N), p, 7.5, ink.Searcher(i))
 			}
 		}
 	}
@@ -303,7 +304,7 @@ func (k *canvas) arrowHead(g Leg) {
 		q := tip.Add(geo.Polar(r, back+turn))
 		return vg.Point{X: vg.Length(q.X), Y: vg.Length(q.Y)}
 	}
-	k.SetColor(ink)
+	k.SetColor(ink.Dark)
 	k.SetLineDash(nil, 0)
 	k.Fill(path([]vg.Point{corner(0, 0), corner(28, size), corner(0, 0.6*size), corner(-28, size)}, true))
 }

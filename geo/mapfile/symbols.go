@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/plot/vg/vgimg"
 
 	"windfall/geo"
+	"windfall/geo/ink"
 	"windfall/geo/plane"
 )
 
@@ -17,9 +18,9 @@ import (
 // nominal landing a cross, a likely spot a diamond, a part a hexagon, a start a
 // square with the searcher's letter.
 
-func (k *canvas) padMark(p vg.Point)  { k.mark(k.polygonAround(p, 9, 3, 0), padInk) }
-func (k *canvas) spotMark(p vg.Point) { k.mark(k.polygonAround(p, 8, 4, 0), rgb(0xFFF6CC)) }
-func (k *canvas) partMark(p vg.Point) { k.mark(k.polygonAround(p, 6, 6, 0), paper) }
+func (k *canvas) padMark(p vg.Point)  { k.mark(k.polygonAround(p, 9, 3, 0), ink.Blue) }
+func (k *canvas) spotMark(p vg.Point) { k.mark(k.polygonAround(p, 8, 4, 0), ink.Cream) }
+func (k *canvas) partMark(p vg.Point) { k.mark(k.polygonAround(p, 6, 6, 0), ink.Paper) }
 
 func (k *canvas) nominalMark(p vg.Point) {
 	const long, half = 8.5, 2.5 // units: the arms' length and half width
@@ -31,21 +32,13 @@ func (k *canvas) nominalMark(p vg.Point) {
 			cross = append(cross, vg.Point{X: p.X + k.unit*vg.Length(x), Y: p.Y + k.unit*vg.Length(y)})
 		}
 	}
-	k.mark(cross, paper)
+	k.mark(cross, ink.Paper)
 }
 
 func (k *canvas) startMark(p vg.Point, i int) {
-	c := routeInk(i)
+	c := ink.Searcher(i)
 	k.mark(k.polygonAround(p, 11, 4, 45), c)
-	k.text(routeLetter(i), vg.Point{X: p.X, Y: p.Y - k.unit*3.8}, 11, 0.5, true, onto(c))
-}
-
-// onto is ink or paper, whichever reads better on c.
-func onto(c color.NRGBA) color.NRGBA {
-	if 0.299*float64(c.R)+0.587*float64(c.G)+0.114*float64(c.B) > 110 {
-		return ink
-	}
-	return paper
+	k.text(routeLetter(i), vg.Point{X: p.X, Y: p.Y - k.unit*3.8}, letters{size: 11, align: 0.5, bold: true, ink: ink.On(c)})
 }
 
 type icon struct {
@@ -72,7 +65,16 @@ func icons(l *Landing) []icon {
 		i := r.nth - 1
 		out = append(out,
 			draw(fmt.Sprintf("start-%d", i+1), func(k *canvas, p vg.Point) { k.startMark(p, i) }),
-			draw(fmt.Sprintf("leg-%d", i+1), func(k *canvas, p vg.Point) { k.mark(k.polygonAround(p, 4, 12, 0), routeInk(i)) }))
+			draw(fmt.Sprintf("leg-%d", i+1), func(k *canvas, p vg.Point) { k.mark(k.polygonAround(p, 4, 12, 0), ink.Searcher(i)) }))
 	}
 	return out
+}
+
+// routeLetter is A for the first searcher, then B, ... Z, A2, B2, ...
+func routeLetter(i int) string {
+	s := string(rune('A' + i%26))
+	if i >= 26 {
+		s += string(rune('1' + min(i/26, 8)))
+	}
+	return s
 }

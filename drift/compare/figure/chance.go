@@ -10,6 +10,8 @@ import (
 	"math"
 	"slices"
 
+	"windfall/geo/ink"
+
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
@@ -37,13 +39,6 @@ type Point struct{ X, P, SE float64 }
 type Tick struct {
 	X     float64
 	Label string
-}
-
-// The inks keep apart by lightness and by shape of mark, so that they also read
-// in grey.
-var inks = []color.NRGBA{
-	{0x0B, 0x4F, 0x8A, 255}, {0xE0, 0x6A, 0x3C, 255}, {0x5E, 0x2A, 0x86, 255},
-	{0x1B, 0x9E, 0x8C, 255}, {0xC9, 0x9A, 0x06, 255}, {0x16, 0x16, 0x1D, 255},
 }
 
 var marks = []draw.GlyphDrawer{draw.CircleGlyph{}, draw.SquareGlyph{}, draw.TriangleGlyph{}, draw.RingGlyph{}, draw.BoxGlyph{}, draw.PyramidGlyph{}}
@@ -114,7 +109,7 @@ func addSeries(p *plot.Plot, s Series, k int, dx float64, named bool) error {
 	if err != nil {
 		return err
 	}
-	line.Color, points.Color, eb.Color = inks[k], inks[k], inks[k]
+	line.Color, points.Color, eb.Color = ink.Series[k], ink.Series[k], ink.Series[k]
 	line.Width, points.Radius, points.Shape = vg.Points(0.8), vg.Points(2.6), marks[k]
 	p.Add(line, eb, points)
 	if named {

@@ -14,6 +14,7 @@ import (
 	"gonum.org/v1/plot/vg/vgimg"
 
 	"windfall/geo"
+	"windfall/geo/ink"
 	"windfall/geo/plane"
 )
 
@@ -43,13 +44,10 @@ const (
 	gap       = 6.0  // pt
 )
 
+// inside and outside are the points in the field and those beyond it.
 var (
-	ink     = color.NRGBA{0x16, 0x16, 0x1D, 255}
-	fieldBg = color.NRGBA{0xE6, 0xEF, 0xDA, 255}
-	fieldFg = color.NRGBA{0x4C, 0x6B, 0x2F, 255}
-	inside  = color.NRGBA{0x0B, 0x4F, 0x8A, 150}
-	outside = color.NRGBA{0xD1, 0x3B, 0x1F, 220}
-	frameFg = color.NRGBA{0xBB, 0xBB, 0xBB, 255}
+	inside  = ink.Faded(ink.Blue, 150.0/255)
+	outside = ink.Faded(ink.Rust, 220.0/255)
 )
 
 // Draw writes the figure as PNG.
@@ -76,9 +74,9 @@ func (c Clouds) Draw(w io.Writer) error {
 		v.panel(c.Field, p)
 		dc.FillText(style(7.5), vg.Point{X: x, Y: top - panelHead + 4}, p.Title)
 	}
-	length := roundLength(half / 1.5)
+	length := ink.RoundDown(half / 1.5)
 	bar := vg.Length(length * float64(panelSide) / (2 * half))
-	line := draw.LineStyle{Color: ink, Width: vg.Points(1.2)}
+	line := draw.LineStyle{Color: ink.Dark, Width: vg.Points(1.2)}
 	dc.StrokeLines(line, []vg.Point{{X: 2 * gap, Y: 9}, {X: 2*gap + bar, Y: 9}})
 	note := fmt.Sprintf("%.0f m   north up; cross: pad; line: 90 %% area", length)
 	if len(c.Field) > 0 {
@@ -123,12 +121,12 @@ func (v *view) panel(field plane.Polygons, p Panel) {
 	c := draw.Canvas{Canvas: v.dc.Canvas, Rectangle: v.box}
 	for _, poly := range field {
 		for k, r := range poly {
-			fill := fieldBg
+			fill := ink.Field
 			if k > 0 {
-				fill = color.NRGBA{255, 255, 255, 255}
+				fill = ink.Paper
 			}
 			c.FillPolygon(fill, c.ClipPolygonXY(v.ring(r)))
-			c.StrokeLines(draw.LineStyle{Color: fieldFg, Width: vg.Points(0.8)}, c.ClipLinesXY(v.ring(r))...)
+			c.StrokeLines(draw.LineStyle{Color: ink.Leaf, Width: vg.Points(0.8)}, c.ClipLinesXY(v.ring(r))...)
 		}
 	}
 	for i, q := range p.Points[:min(len(p.Points), DrawnPoints)] {
@@ -142,26 +140,15 @@ func (v *view) panel(field plane.Polygons, p Panel) {
 	}
 	for _, poly := range p.Area {
 		for _, r := range poly {
-			c.StrokeLines(draw.LineStyle{Color: ink, Width: vg.Points(0.7)}, c.ClipLinesXY(v.ring(r))...)
+			c.StrokeLines(draw.LineStyle{Color: ink.Dark, Width: vg.Points(0.7)}, c.ClipLinesXY(v.ring(r))...)
 		}
 	}
-	c.DrawGlyph(draw.GlyphStyle{Color: ink, Radius: vg.Points(3), Shape: draw.PlusGlyph{}}, v.at(geo.XY{}))
+	c.DrawGlyph(draw.GlyphStyle{Color: ink.Dark, Radius: vg.Points(3), Shape: draw.PlusGlyph{}}, v.at(geo.XY{}))
 	lo, hi := v.box.Min, v.box.Max
-	c.StrokeLines(draw.LineStyle{Color: frameFg, Width: vg.Points(0.5)},
+	c.StrokeLines(draw.LineStyle{Color: ink.Mist, Width: vg.Points(0.5)},
 		[]vg.Point{lo, {X: hi.X, Y: lo.Y}, hi, {X: lo.X, Y: hi.Y}, lo})
 }
 
 func style(size float64) draw.TextStyle {
-	return text.Style{Color: ink, Font: font.From(plot.DefaultFont, vg.Points(size)), Handler: plot.DefaultTextHandler}
-}
-
-// roundLength returns the greatest of 1, 2, 5 times a power of ten up to m.
-func roundLength(m float64) float64 {
-	p := math.Pow(10, math.Floor(math.Log10(m)))
-	for _, k := range []float64{5, 2} {
-		if k*p <= m {
-			return k * p
-		}
-	}
-	return p
+	return text.Style{Color: ink.Dark, Font: font.From(plot.DefaultFont, vg.Points(size)), Handler: plot.DefaultTextHandler}
 }

@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"windfall/geo"
+	"windfall/geo/ink"
 	"windfall/geo/plane"
 )
 
@@ -48,9 +49,9 @@ func TestChances(t *testing.T) {
 	}}
 	img := picture(t, func(b *bytes.Buffer) error { return f.Draw(b) })
 	assert.Equal(t, 770, img.Bounds().Dx())
-	assert.Greater(t, pixels(img, inks[0]), 50)
-	assert.Greater(t, pixels(img, inks[1]), 50)
-	assert.Zero(t, pixels(img, inks[2]), "two series, two inks")
+	assert.Greater(t, pixels(img, ink.Series[0]), 50)
+	assert.Greater(t, pixels(img, ink.Series[1]), 50)
+	assert.Zero(t, pixels(img, ink.Series[2]), "two series, two inks")
 	many := f
 	for range 10 {
 		many.Series = append(many.Series, Series{"more", []Point{{0, 0.1, 0}}})
@@ -74,18 +75,12 @@ func TestClouds(t *testing.T) {
 	}
 	assert.Zero(t, pixels(draw(in), outside), "nothing outside, nothing red")
 	assert.Greater(t, pixels(draw(in, out), outside), 20)
-	assert.Greater(t, pixels(draw(in), fieldBg), 5000)
+	assert.Greater(t, pixels(draw(in), ink.Field), 5000)
 	var many []Panel
 	for range 30 {
 		many = append(many, in)
 	}
 	assert.Equal(t, draw(many...).Bounds(), draw(many[:MaxPanels]...).Bounds(), "no more than fit")
 	bare := Clouds{Panels: []Panel{{Points: []geo.XY{{X: 1}}, Area: area}}}
-	assert.Less(t, pixels(picture(t, func(b *bytes.Buffer) error { return bare.Draw(b) }), fieldBg), 900, "no field, no ground but the edges of letters")
-}
-
-func TestRoundLength(t *testing.T) {
-	for m, want := range map[float64]float64{1: 1, 4.9: 2, 5: 5, 99: 50, 100: 100, 260: 200} {
-		assert.Equal(t, want, roundLength(m))
-	}
+	assert.Less(t, pixels(picture(t, func(b *bytes.Buffer) error { return bare.Draw(b) }), ink.Field), 900, "no field, no ground but the edges of letters")
 }

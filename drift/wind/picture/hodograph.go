@@ -5,6 +5,8 @@ import (
 	"io"
 	"math"
 
+	"windfall/geo/ink"
+
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
@@ -69,13 +71,13 @@ func (w Wind) frame(p *plot.Plot, mean, marks []point) float64 {
 
 func (w Wind) tips(p *plot.Plot, mean []point) error {
 	for _, m := range w.members() {
-		l, err := line(tipsOf(m), grey, vg.Points(0.8))
+		l, err := line(tipsOf(m), member, vg.Points(0.8))
 		if err != nil {
 			return err
 		}
 		p.Add(l)
 	}
-	l, err := line(tipsOf(mean), blue, vg.Points(2))
+	l, err := line(tipsOf(mean), ink.Blue, vg.Points(2))
 	if err != nil {
 		return err
 	}
@@ -121,17 +123,17 @@ func (w Wind) marks(mean []point) []point {
 
 // addRings draws rings of equal speed and the cross through the calm.
 func addRings(p *plot.Plot, extent float64) error {
-	step := roundStep(extent, 8)
+	step := ink.RoundUp(extent / 8)
 	far := math.Hypot(math.Max(math.Abs(p.X.Min), math.Abs(p.X.Max)), math.Max(math.Abs(p.Y.Min), math.Abs(p.Y.Max)))
 	for r := step; r < far; r += step {
-		l, err := line(circle(0, 0, r), hair, vg.Points(0.8))
+		l, err := line(circle(0, 0, r), ink.Hair, vg.Points(0.8))
 		if err != nil {
 			return err
 		}
 		p.Add(l)
 	}
 	for _, xy := range []plotter.XYs{{{X: p.X.Min}, {X: p.X.Max}}, {{Y: p.Y.Min}, {Y: p.Y.Max}}} {
-		l, err := line(xy, hair, vg.Points(1.2))
+		l, err := line(xy, ink.Hair, vg.Points(1.2))
 		if err != nil {
 			return err
 		}
@@ -179,7 +181,7 @@ func addHeights(p *plot.Plot, marks []point, extent float64) error {
 		return err
 	}
 	for i := range l.TextStyle {
-		l.TextStyle[i].Font, l.TextStyle[i].Color = sans(10), ink
+		l.TextStyle[i].Font, l.TextStyle[i].Color = sans(10), ink.Dark
 	}
 	l.Offset = vg.Point{X: vg.Points(6), Y: vg.Points(-3)}
 	p.Add(l)

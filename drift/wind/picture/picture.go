@@ -22,6 +22,7 @@ import (
 	"gonum.org/v1/plot/vg/vgsvg"
 
 	"windfall/drift/wind"
+	"windfall/geo/ink"
 )
 
 // Wind is what a picture shows.
@@ -44,16 +45,12 @@ const (
 	SVG
 )
 
-// The picture's colours: wind in deep blue with its spread as a pale wash,
-// single members in grey, marks in dark ink.
+const height = 15 * vg.Centimeter
+
+// The wind is deep blue, its spread a pale wash, single members grey.
 var (
-	ink    = color.NRGBA{0x16, 0x16, 0x1D, 255}
-	blue   = color.NRGBA{0x0B, 0x4F, 0x8A, 255}
-	wash   = color.NRGBA{0x0B, 0x4F, 0x8A, 46}
-	amber  = color.NRGBA{0xD9, 0x7B, 0x0C, 255}
-	grey   = color.NRGBA{0x6B, 0x72, 0x80, 130}
-	hair   = color.NRGBA{0xD6, 0xDA, 0xE0, 255}
-	height = 15 * vg.Centimeter
+	wash   = ink.Faded(ink.Blue, 46.0/255)
+	member = ink.Faded(ink.Grey, 130.0/255)
 )
 
 // point is the mean wind at a height and its spread.
@@ -127,13 +124,13 @@ func (w Wind) members() [][]point {
 
 // style sets the fonts and lines that all our plots share.
 func style(p *plot.Plot) {
-	p.BackgroundColor = color.White
+	p.BackgroundColor = ink.Paper
 	p.X.Tick.Marker, p.Y.Tick.Marker = plot.TickerFunc(roundTicks), plot.TickerFunc(roundTicks)
 	for _, a := range []*plot.Axis{&p.X, &p.Y} {
-		a.Color, a.Width = ink, vg.Points(0.8)
+		a.Color, a.Width = ink.Dark, vg.Points(0.8)
 		a.Label.TextStyle.Font, a.Tick.Label.Font = sans(11), sans(10)
-		a.Label.TextStyle.Color, a.Tick.Label.Color = ink, ink
-		a.Tick.Color, a.Tick.Length = ink, vg.Points(3)
+		a.Label.TextStyle.Color, a.Tick.Label.Color = ink.Dark, ink.Dark
+		a.Tick.Color, a.Tick.Length = ink.Dark, vg.Points(3)
 		a.Padding = 0
 	}
 }
@@ -143,21 +140,9 @@ func sans(size font.Length) font.Font {
 	return font.Font{Typeface: plot.DefaultFont.Typeface, Variant: "Sans", Size: size}
 }
 
-// roundStep returns a step of 1, 2 or 5 times a power of ten that divides the
-// width into at most n parts.
-func roundStep(width float64, n int) float64 {
-	step := math.Pow(10, math.Floor(math.Log10(width/float64(n))))
-	for _, k := range []float64{1, 2, 5, 10} {
-		if width/(k*step) <= float64(n) {
-			return k * step
-		}
-	}
-	return 10 * step
-}
-
 // roundTicks marks an axis at round steps.
 func roundTicks(lo, hi float64) []plot.Tick {
-	step := roundStep(hi-lo, 8)
+	step := ink.RoundUp((hi - lo) / 8)
 	var out []plot.Tick
 	for i := math.Ceil(lo / step); i*step <= hi; i++ {
 		v := i*step + 0 // no minus zero
@@ -177,14 +162,14 @@ func canvas(f Format, width, height vg.Length) vg.CanvasWriterTo {
 // heading writes the title and the note above a picture and returns what is
 // left of the canvas.
 func heading(c draw.Canvas, w Wind) draw.Canvas {
-	write := func(s string, size font.Length, y vg.Length, ink color.Color) {
-		st := text.Style{Color: ink, Font: sans(size), Handler: plot.DefaultTextHandler, YAlign: draw.YTop}
+	write := func(s string, size font.Length, y vg.Length, of color.Color) {
+		st := text.Style{Color: of, Font: sans(size), Handler: plot.DefaultTextHandler, YAlign: draw.YTop}
 		c.FillText(st, vg.Point{X: c.Min.X + 8*vg.Millimeter, Y: y}, fit(st, s, c.Max.X-c.Min.X-12*vg.Millimeter))
 	}
-	write(w.Title, 13, c.Max.Y-4*vg.Millimeter, ink)
+	write(w.Title, 13, c.Max.Y-4*vg.Millimeter, ink.Dark)
 	down := 11 * vg.Millimeter
 	if w.Note != "" {
-		write(w.Note, 10, c.Max.Y-10*vg.Millimeter, color.NRGBA{0x4B, 0x52, 0x60, 255})
+		write(w.Note, 10, c.Max.Y-10*vg.Millimeter, ink.Slate)
 		down = 16 * vg.Millimeter
 	}
 	return draw.Crop(c, 3*vg.Millimeter, -5*vg.Millimeter, 3*vg.Millimeter, -down)
@@ -206,7 +191,7 @@ func write(out io.Writer, f Format, width, height vg.Length, w Wind, paint func(
 	}
 	cw := canvas(f, width, height)
 	c := draw.New(cw)
-	c.SetColor(color.White)
+	c.SetColor(ink.Paper)
 	c.Fill(c.Rectangle.Path())
 	if err := paint(heading(c, w)); err != nil {
 		return err

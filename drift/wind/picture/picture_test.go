@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"windfall/drift/wind"
+	"windfall/geo/ink"
 )
 
 func choice(ls ...wind.Level) wind.Choice {
@@ -100,7 +101,7 @@ func TestCurveIsTheMeanOfTheChoices(t *testing.T) {
 
 func TestRoundSteps(t *testing.T) {
 	for _, c := range []struct{ width, want float64 }{{8, 1}, {8.1, 2}, {30, 5}, {3000, 500}, {0.7, 0.1}, {80, 10}} {
-		assert.InDelta(t, c.want, roundStep(c.width, 8), 1e-12, "%v", c.width)
+		assert.InDelta(t, c.want, ink.RoundUp(c.width/8), 1e-12, "%v", c.width)
 	}
 	ticks := roundTicks(-3, 7)
 	assert.Equal(t, "-2", ticks[0].Label)

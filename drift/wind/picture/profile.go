@@ -6,6 +6,8 @@ import (
 	"io"
 	"math"
 
+	"windfall/geo/ink"
+
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
@@ -45,7 +47,7 @@ func (w Wind) panel(x string) *plot.Plot {
 	p.X.Label.Text, p.Y.Label.Text = x, "height above "+above+", m"
 	p.Y.Min, p.Y.Max = 0, w.top()
 	g := plotter.NewGrid()
-	g.Horizontal.Color, g.Vertical.Color = hair, hair
+	g.Horizontal.Color, g.Vertical.Color = ink.Hair, ink.Hair
 	p.Add(g)
 	return p
 }
@@ -133,11 +135,11 @@ func (w Wind) lines(p *plot.Plot, mean []point, value func(point) float64, direc
 		return nil
 	}
 	for _, m := range w.members() {
-		if err := add(m, grey, vg.Points(0.8)); err != nil {
+		if err := add(m, member, vg.Points(0.8)); err != nil {
 			return err
 		}
 	}
-	if err := add(mean, blue, vg.Points(2)); err != nil {
+	if err := add(mean, ink.Blue, vg.Points(2)); err != nil {
 		return err
 	}
 	var dots plotter.XYs
@@ -191,7 +193,7 @@ func addDots(p *plot.Plot, dots plotter.XYs) error {
 	if err != nil {
 		return err
 	}
-	s.GlyphStyle = draw.GlyphStyle{Color: amber, Radius: vg.Points(2.6), Shape: draw.CircleGlyph{}}
+	s.GlyphStyle = draw.GlyphStyle{Color: ink.Amber, Radius: vg.Points(2.6), Shape: draw.CircleGlyph{}}
 	p.Add(s)
 	return nil
 }

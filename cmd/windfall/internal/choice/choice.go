@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"windfall/drift/compare"
+	"windfall/geo/ink"
 )
 
 // maxValues is the most values one key may take; more are no choice.
@@ -116,7 +117,7 @@ func expand(v string) ([]string, error) {
 	if !(hi > lo) {
 		return nil, fmt.Errorf("%q does not rise; write the smaller end first", v)
 	}
-	step := roundStep((hi - lo) / 5)
+	step := ink.RoundUpFine((hi - lo) / 5)
 	if m[5] != "" {
 		step, _ = strconv.ParseFloat(m[5], 64)
 		if !(step > 0) || (hi-lo)/step > maxValues {
@@ -137,16 +138,4 @@ func expand(v string) ([]string, error) {
 func show(x float64, unit string) string {
 	x = math.Round(x*1e9) / 1e9
 	return strings.TrimSpace(strconv.FormatFloat(x, 'f', -1, 64) + " " + unit)
-}
-
-// roundStep returns the least of 1, 2, 2.5, 5 times a power of ten that is at
-// least x.
-func roundStep(x float64) float64 {
-	p := math.Pow(10, math.Floor(math.Log10(x)))
-	for _, k := range []float64{1, 2, 2.5, 5} {
-		if k*p >= x*(1-1e-9) {
-			return k * p
-		}
-	}
-	return 10 * p
 }

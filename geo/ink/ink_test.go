@@ -1,6 +1,7 @@
-package mapfile
+package ink
 
 import (
+	"fmt"
 	"image/color"
 	"math"
 	"testing"
@@ -58,10 +59,10 @@ func TestRampDarkens(t *testing.T) {
 		l1, _, _ := lab(deuteranope(ramp[i]))
 		assert.Less(t, l1, l0-5, "step %d for a deuteranope", i)
 	}
-	assert.Zero(t, rampAt(1).A)
-	assert.Zero(t, rampAt(math.NaN()).A)
+	assert.Zero(t, Ramp(1).A)
+	assert.Zero(t, Ramp(math.NaN()).A)
 	for x := 0.02; x < 1; x += 0.02 {
-		assert.LessOrEqual(t, rampAt(x).A, rampAt(x-0.02).A, "less likely ground is never more opaque")
+		assert.LessOrEqual(t, Ramp(x).A, Ramp(x-0.02).A, "less likely ground is never more opaque")
 	}
 }
 
@@ -70,18 +71,32 @@ func TestRampDarkens(t *testing.T) {
 func TestSearchersDifferWithoutGreen(t *testing.T) {
 	for i := range 4 {
 		for j := range i {
-			l0, a0, b0 := lab(deuteranope(routeInks[i]))
-			l1, a1, b1 := lab(deuteranope(routeInks[j]))
+			l0, a0, b0 := lab(deuteranope(Searchers[i]))
+			l1, a1, b1 := lab(deuteranope(Searchers[j]))
 			d := math.Sqrt((l1-l0)*(l1-l0) + (a1-a0)*(a1-a0) + (b1-b0)*(b1-b0))
-			assert.Greater(t, d, 20.0, "%s and %s", routeLetter(i), routeLetter(j))
+			assert.Greater(t, d, 20.0, "%d and %d", i, j)
 		}
 	}
 }
 
 // Letters on plates keep the contrast that WCAG 2 asks of text, 4.5.
 func TestPlatesCanBeRead(t *testing.T) {
-	for _, c := range routeInks {
-		assert.Greater(t, contrast(onto(c), c), 4.5, "%v", c)
+	for _, c := range Searchers {
+		assert.Greater(t, contrast(On(c), c), 4.5, "%v", c)
 	}
-	assert.Greater(t, contrast(ink, paper), 15.0)
+	assert.Greater(t, contrast(Dark, Paper), 15.0)
+}
+
+func TestRoundFigures(t *testing.T) {
+	for x, want := range map[float64][3]float64{
+		1: {1, 1, 1}, 4.9: {2, 5, 5}, 5: {5, 5, 5}, 99: {50, 100, 100}, 260: {200, 500, 500}, 0.023: {0.02, 0.05, 0.025},
+	} {
+		assert.InDeltaSlice(t, want[:], []float64{RoundDown(x), RoundUp(x), RoundUpFine(x)}, 1e-12, "%g", x)
+	}
+	assert.InDelta(t, 0.1, RoundUp(0.7/8), 1e-12)
+}
+
+func Example() {
+	fmt.Println(RoundDown(0.3*1240), RoundUp(1240.0/8), Faded(RGB(0x0B4F8A), 0.5))
+	// Output: 200 200 {11 79 138 128}
 }
