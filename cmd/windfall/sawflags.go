@@ -3,8 +3,10 @@ package main
 import (
 	"errors"
 	"fmt"
+	"math"
 	"os"
 	"strings"
+	"time"
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/geojson"
@@ -13,6 +15,7 @@ import (
 	"windfall/cmd/windfall/internal/flightfile"
 	"windfall/drift/evidence"
 	"windfall/geo"
+	"windfall/geo/compass"
 	"windfall/geo/magnetic"
 	"windfall/geo/place"
 	"windfall/geo/quantity"
@@ -22,7 +25,7 @@ import (
 // kind it has, where it has one, is amended.
 func readSighting(c *cli.Context, f *flightfile.File, s *evidence.Sighting) error {
 	r := &sightingFlags{c: c}
-	o, m := r.observer(f, s.Kind), r.moment(s.Kind)
+	o, m := r.observer(f, s.Kind), r.moment(f.Flight.When, s.Kind)
 	if c.IsSet("note") {
 		s.Note = c.String("note")
 	}
@@ -130,14 +133,18 @@ func (r *sightingFlags) observer(f *flightfile.File, was evidence.Kind) (o evide
 	return o
 }
 
-// moment is when the sighting was made, the same way.
-func (r *sightingFlags) moment(was evidence.Kind) (m evidence.Moment) {
+// moment is when the sighting was made, the same way; clock times count from
+// the ignition's.
+func (r *sightingFlags) moment(ignition time.Time, was evidence.Kind) (m evidence.Moment) {
 	if was != nil {
 		m = was.When()
 	}
-	r.optional("at", quantity.Time, &m.At)
-	r.optional("after", quantity.Time, &m.After)
-	r.optional("before", quantity.Time, &m.Before)
+	rough := r.time("at", ignition, &m.At)
+	r.time("after", ignition, &m.After)
+	r.time("before", ignition, &m.Before)
+	if rough && !r.c.IsSet("time-sd") {
+		m.TimeSD = minuteSD
+	}
 	r.positive("time-sd", quantity.Time, &m.TimeSD)
 	if r.c.IsSet("event") {
 		m.Event = r.word("event")
@@ -156,6 +163,8 @@ func (r *sightingFlags) moment(was evidence.Kind) (m evidence.Moment) {
 	return m
 }
 
+const eyeSD = 3.0 // degrees, as a bearing's default
+
 // bearing reads a bearing's own flags; it may be magnetic where the observer is.
 func (r *sightingFlags) bearing(f *flightfile.File, b *evidence.Bearing, s *evidence.Sighting) {
 	r.optional("elevation", quantity.Angle, &b.ElevDeg)
@@ -167,9 +176,12 @@ func (r *sightingFlags) bearing(f *flightfile.File, b *evidence.Bearing, s *evid
 		b.Radio = r.c.Bool("radio")
 	}
 	if r.c.IsSet("bearing") && r.err == nil {
-		deg, said, err := parseBearing(r.c.String("bearing"), b.From, f)
+		deg, sd, said, err := parseBearing(r.c.String("bearing"), b.From, f)
 		r.keep("bearing", err)
 		b.BearingDeg, s.Said = &deg, said
+		if sd > 0 && !r.c.IsSet("bearing-sd") {
+			b.BearingSD = math.Round(10*math.Hypot(sd, eyeSD)) / 10
+		}
 	}
 }
 
@@ -183,6 +195,49 @@ func (r *sightingFlags) keep(flag string, err error) {
 	if r.err == nil && err != nil {
 		r.err = fmt.Errorf("--%s: %w", flag, err)
 	}
+}
+
+// minuteSD is how far a clock read to the minute may be off, seconds: even
+// over sixty.
+const minuteSD = 17.0
+
+// time reads a time of flight: a quantity, or a clock time such as 14:33:20 of
+// the day of the ignition. A clock read to the minute is taken for its middle;
+// rough says so.
+func (r *sightingFlags) time(flag string, ignition time.Time, to **float64) (rough bool) {
+	if !r.c.IsSet(flag) || r.err != nil {
+		return false
+	}
+	text := strings.TrimSpace(r.c.String(flag))
+	if !strings.Contains(text, ":") {
+		r.optional(flag, quantity.Time, to)
+		return false
+	}
+	half := 0.0
+	t, err := time.Parse("15:04:05", text)
+	if err != nil {
+		half = 30
+		t, err = time.Parse("15:04", text)
+	}
+	if err != nil {
+		r.keep(flag, fmt.Errorf("%.40q is not a time; write one after ignition such as 31 s, or by the clock such as 14:33:20", text))
+		return false
+	}
+	if ignition.IsZero() {
+		r.keep(flag, fmt.Errorf("%q is by the clock: the flight file must say when the ignition was, write when: 2026-03-14T10:30:00+01:00", text))
+		return false
+	}
+	y, mo, d := ignition.Date()
+	s := time.Date(y, mo, d, t.Hour(), t.Minute(), t.Second(), 0, ignition.Location()).Sub(ignition).Seconds() + half
+	if s < -12*3600 { // past midnight
+		s += 24 * 3600
+	}
+	if s <= 0 {
+		r.keep(flag, fmt.Errorf("%q is before the ignition at %s; correct the time, or when: in the flight file", text, ignition.Format("15:04:05")))
+		return false
+	}
+	*to = &s
+	return half > 0
 }
 
 // number reads a quantity; angles may be bare numbers, in degrees.
@@ -222,38 +277,25 @@ func (r *sightingFlags) place(flag string) geo.Place {
 	return geo.Place{Lat: p.Lat(), Lon: p.Lon()}
 }
 
-// parseBearing reads "047", "047 deg" or "047 mag" into degrees true; said is
-// the text where it was magnetic.
-func parseBearing(text string, from *geo.Place, f *flightfile.File) (deg float64, said string, err error) {
-	s := strings.ToLower(strings.TrimSpace(text))
-	mag := false
-	for _, w := range []string{"magnetic", "mag", "true"} {
-		if t, ok := strings.CutSuffix(s, w); ok {
-			s, mag = strings.TrimSpace(t), w != "true"
-			break
+// parseBearing reads a direction into degrees true; said is the text where it
+// was magnetic or a point of the compass, sd (degrees) what a point leaves open.
+func parseBearing(text string, from *geo.Place, f *flightfile.File) (deg, sd float64, said string, err error) {
+	d, err := compass.Parse(text)
+	if err != nil || !d.Magnetic {
+		if d.SD > 0 {
+			said = strings.TrimSpace(text)
 		}
-	}
-	if strings.Trim(s, "0123456789.+-") == "" && s != "" {
-		s += " deg"
-	}
-	if deg, err = quantity.Parse(s, quantity.Angle); err != nil {
-		return 0, "", err
-	}
-	if deg < 0 || deg > 360 {
-		return 0, "", fmt.Errorf("%q is not a bearing: give degrees clockwise from north, 0 to 360", text)
-	}
-	if !mag {
-		return deg, "", nil
+		return d.Deg, d.SD, said, err
 	}
 	p := f.Flight.Site.Pad
 	if from != nil {
 		p = orb.Point{from.Lon, from.Lat}
 	}
-	d, err := magnetic.Declination(p, f.Flight.Site.Elevation, f.Flight.When)
+	east, err := magnetic.Declination(p, f.Flight.Site.Elevation, f.Flight.When)
 	if err != nil {
-		return 0, "", err
+		return 0, 0, "", err
 	}
-	return geo.NormDeg(deg + d), strings.TrimSpace(text), nil
+	return geo.NormDeg(d.Deg + east), 0, strings.TrimSpace(text), nil
 }
 
 const mostAreaBytes = 4 << 20

@@ -28,7 +28,7 @@ func (r Report) Choices(opt Options) ([]wind.Choice, error) {
 		if len(r.Labels) > 0 {
 			label = r.Labels[i]
 		}
-		for _, ls := range compass(a) {
+		for _, ls := range allRound(a) {
 			ls, err := r.flown(ls)
 			if err != nil {
 				return nil, err
@@ -46,8 +46,8 @@ func (r Report) Choices(opt Options) ([]wind.Choice, error) {
 // compassPoints is how many directions stand for a variable one.
 const compassPoints = 12
 
-// compass replaces a wind without direction by winds from all round.
-func compass(ls []Level) [][]Level {
+// allRound replaces a wind without direction by winds from all round.
+func allRound(ls []Level) [][]Level {
 	if len(ls) != 1 || !math.IsNaN(ls[0].FromDeg) {
 		return [][]Level{ls}
 	}

@@ -6,6 +6,7 @@ import (
 	"math"
 	"strings"
 
+	"windfall/geo/compass"
 	"windfall/geo/quantity"
 )
 
@@ -158,6 +159,9 @@ func cell(s, unit string, k quantity.Kind) (float64, error) {
 
 // bearing reads "240 deg", "240 mag" or a number under a heading with a unit.
 func (h *handColumns) bearing(s string, opt Options) (float64, error) {
+	if p, ok := compass.Point(s); ok {
+		return p.Deg, nil
+	}
 	mag, written := h.magnetic, s
 	if f := strings.Fields(s); len(f) == 2 && strings.EqualFold(f[1], "mag") {
 		s, mag = f[0]+" deg", true

@@ -5,15 +5,20 @@ import (
 	"strings"
 
 	"windfall/geo"
+	"windfall/geo/compass"
 	"windfall/geo/magnetic"
 	"windfall/geo/quantity"
 )
 
 // direction reads a direction in degrees true, 0 to 360, or magnetic:
-// "240 deg", "240 mag".
+// "240 deg", "240 mag", or a point of the compass.
 func (f *File) direction(d *decoder, n *node) float64 {
 	if n == nil {
 		return 0
+	}
+	if p, ok := compass.Point(d.text(n)); ok {
+		d.assume("%s: %s read as %g deg, %.0f deg either way", n.path, n.text, p.Deg, p.SD)
+		return p.Deg
 	}
 	v, mag, err := splitMagnetic(d.text(n))
 	if err != nil {
