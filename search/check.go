@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"windfall/geo"
 	"windfall/geo/grid"
 	"windfall/search/detect"
 	"windfall/search/route"
@@ -32,11 +33,12 @@ func ready(p Problem) (*terra, []*agent, []string, error) {
 			s.Name = fmt.Sprintf("searcher %d", i+1)
 		}
 		if seen[s.Name] {
-			return nil, nil, nil, fmt.Errorf("searchers[%d].name %q is taken; give each its own", i, s.Name)
+			return nil, nil, nil, &FieldError{fmt.Sprintf("searchers[%d].name", i), s.Name, "is taken; give each its own"}
 		}
 		seen[s.Name] = true
 		if err := checkSearcher(s); err != nil {
-			return nil, nil, nil, fmt.Errorf("searchers[%d] %q: %w", i, s.Name, err)
+			err.Field = fmt.Sprintf("searchers[%d].%s", i, err.Field)
+			return nil, nil, nil, err
 		}
 		a := &agent{Searcher: s, t: t, world: foot, at: s.Start, turn: turnWalker, sortie: math.Inf(1)}
 		if s.At != nil {
@@ -58,7 +60,7 @@ func ready(p Problem) (*terra, []*agent, []string, error) {
 			}
 		}
 		if a.world.Inside(a.Start) || a.world.Near(a.Start, route.Clearance) {
-			return nil, nil, nil, fmt.Errorf("searchers[%d] %q: start %.0f m east, %.0f m north of the pad is in a no-go area or on a barrier; move it outside", i, s.Name, a.Start.X, a.Start.Y)
+			return nil, nil, nil, &FieldError{fmt.Sprintf("searchers[%d].start", i), fromPad(a.Start), "is in a no-go area or on a barrier; move it outside"}
 		}
 		if a.world.Inside(a.at) {
 			return nil, nil, nil, fmt.Errorf("searchers[%d] %q: now %.0f m east, %.0f m north of the pad, which is in a no-go area; move it outside", i, s.Name, a.at.X, a.at.Y)
@@ -68,6 +70,19 @@ func ready(p Problem) (*terra, []*agent, []string, error) {
 		agents = append(agents, a)
 	}
 	return t, agents, cautions, nil
+}
+
+// FieldError says which field of a searcher is wrong and what to write instead.
+type FieldError struct {
+	Field string // such as searchers[1].speed
+	Value string // in SI
+	Msg   string // follows the quoted value
+}
+
+func (e *FieldError) Error() string { return fmt.Sprintf("%s %q %s", e.Field, e.Value, e.Msg) }
+
+func fromPad(q geo.XY) string {
+	return fmt.Sprintf("%.0f m east, %.0f m north of the pad", q.X, q.Y)
 }
 
 func checkMap(m *grid.Map) error {
@@ -87,31 +102,37 @@ func checkMap(m *grid.Map) error {
 	return nil
 }
 
-func checkSearcher(s Searcher) error {
+func checkSearcher(s Searcher) *FieldError {
+	bad := func(field, value, msg string) *FieldError { return &FieldError{field, value, msg} }
+	with := func(v float64, unit string) string { return fmt.Sprintf("%.4g %s", v, unit) }
 	switch {
 	case s.Kind != Walker && s.Kind != Drone:
-		return fmt.Errorf("kind %q is not known; write walker or drone", s.Kind)
+		return bad("kind", string(s.Kind), "is not known; write walker or drone")
 	case !(s.Speed > 0 && s.Speed < 100):
-		return fmt.Errorf("speed %g m/s is no speed; write one such as 3 km/h", s.Speed)
+		return bad("speed", with(s.Speed, "m/s"), "is no speed of a searcher; write one such as 3 km/h")
 	case !(s.Available > 0 && s.Available <= 7*86400):
-		return fmt.Errorf("available %g s is no time to search; write one such as 90 min", s.Available)
+		return bad("available", with(s.Available, "s"), "is no time to search; write one such as 90 min")
 	case math.IsNaN(s.Start.X+s.Start.Y) || s.Start.Norm() > 100e3:
-		return fmt.Errorf("start is %.0f km from the pad; write a place near the site", s.Start.Norm()/1000)
+		return bad("start", fromPad(s.Start), fmt.Sprintf("is %.0f km from the pad; write a place near the site", s.Start.Norm()/1000))
 	case math.IsNaN(s.Joins) || s.Joins < 0 || s.Joins > 7*86400:
-		return fmt.Errorf("joins %g s is out of range; write a time after the beginning", s.Joins)
+		return bad("joins", with(s.Joins, "s"), "is out of range; write a time after the beginning, such as 20 min")
 	}
 	if s.Kind == Walker {
 		return nil
 	}
 	switch {
 	case !(s.Height > 0 && s.Height <= 1000):
-		return fmt.Errorf("height %g m is out of range; write the height above ground, such as 30 m", s.Height)
+		return bad("height", with(s.Height, "m"), "is out of range; write the height above ground, such as 30 m")
 	case !(s.FieldDeg > 0 && s.FieldDeg < 170):
-		return fmt.Errorf("camera.field_of_view %g deg is out of range; write the angle across track, such as 72 deg", s.FieldDeg)
+		return bad("camera.field_of_view", with(s.FieldDeg, "deg"), "is out of range; write the angle across track, such as 72 deg")
 	case s.Pixels <= 0:
-		return fmt.Errorf("camera.pixels %d; write the pixels across the field of view, such as 3840", s.Pixels)
-	case s.Sortie < 0 || s.Recharge < 0 || s.Reach < 0:
-		return fmt.Errorf("sortie, recharge and reach cannot be negative")
+		return bad("camera.pixels", fmt.Sprint(s.Pixels), "is no number of pixels; write those across the field of view, such as 3840")
+	case s.Sortie < 0:
+		return bad("sortie", with(s.Sortie, "s"), "is negative; write the time of flight on one charge, such as 18 min")
+	case s.Recharge < 0:
+		return bad("recharge", with(s.Recharge, "s"), "is negative; write the time between sorties, such as 4 min")
+	case s.Reach < 0:
+		return bad("reach", with(s.Reach, "m"), "is negative; write the greatest distance from the start, such as 500 m")
 	}
 	return nil
 }

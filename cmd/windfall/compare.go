@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -13,20 +14,15 @@ import (
 	"windfall/cmd/windfall/internal/choice"
 	"windfall/cmd/windfall/internal/flightfile"
 	"windfall/cmd/windfall/internal/outdir"
-	known "windfall/cmd/windfall/internal/situation"
+	"windfall/cmd/windfall/internal/record"
+	"windfall/cmd/windfall/internal/situation"
+	"windfall/cmd/windfall/internal/usage"
 	"windfall/drift/compare"
 	"windfall/drift/rules"
-	"windfall/geo"
 	"windfall/geo/chance"
 	"windfall/geo/quantity"
 	"windfall/geo/sun"
 )
-
-// texts is a flag that may be given more than once; a comma is part of it.
-type texts []string
-
-func (t *texts) Set(s string) error { *t = append(*t, s); return nil }
-func (t *texts) String() string     { return strings.Join(*t, " ") }
 
 func compareCommand(e env) *cli.Command {
 	return &cli.Command{
@@ -43,26 +39,37 @@ func compareCommand(e env) *cli.Command {
 			&cli.IntFlag{Name: "runs", Value: 5000, Usage: "simulated flights of each row"},
 			jsonFlag(), seedFlag(), outFlag(), logbookFlag(), noLearningFlag(),
 		},
-		Action: func(c *cli.Context) error { return compareFlights(c, e) },
+		Action: func(c *cli.Context) error {
+			in, o, f, err := readCompare(e, c)
+			if err != nil {
+				return err
+			}
+			q := compareRequest{in: in, options: o, dir: readFiles(c).in(f.Path), json: c.Bool("json"), best: c.Bool("best")}
+			return compareFlights(c.Context, e, q)
+		},
 	}
 }
 
-func compareFlights(c *cli.Context, e env) error {
-	in, o, f, err := compareOptions(c)
-	if err != nil {
-		return err
-	}
-	o.Progress = e.progress("comparing")
-	t, err := compare.Run(c.Context, in, o)
+// compareRequest is what compare is asked for.
+type compareRequest struct {
+	in      compare.Input
+	options compare.Options
+	dir     string // for the pictures
+	best    bool   // the best choice alone
+	json    bool
+}
+
+func compareFlights(ctx context.Context, e env, q compareRequest) error {
+	t, err := compare.Run(ctx, q.in, q.options)
 	var bad compare.InputError
 	if errors.As(err, &bad) {
-		return wrong{err}
+		return usage.Mark(err)
 	}
 	if err != nil {
 		return err
 	}
-	r := compareDocument(t, o)
-	set := outdir.Open(outFolder(c, f))
+	r := compareDocument(t, q.options)
+	set := outdir.Open(q.dir)
 	defer set.Discard()
 	if t.ByField && len(t.Rows) > 1 {
 		if err := set.Write("compare-chance.png", func(w io.Writer) error { return t.Chances().Draw(w) }); err != nil {
@@ -72,17 +79,17 @@ func compareFlights(c *cli.Context, e env) error {
 	if err := set.Write("compare-clouds.png", func(w io.Writer) error { return t.Clouds().Draw(w) }); err != nil {
 		return err
 	}
-	if err := c.Context.Err(); err != nil {
+	if err := ctx.Err(); err != nil {
 		return err
 	}
 	if r.Files, err = set.Commit(); err != nil {
 		return err
 	}
-	if c.Bool("json") {
+	if q.json {
 		return writeJSON(e.out, r)
 	}
 	p := &printer{w: e.out}
-	if !c.Bool("best") {
+	if !q.best {
 		p.comparison(t, r)
 	}
 	p.verdict(t, r)
@@ -91,25 +98,25 @@ func compareFlights(c *cli.Context, e env) error {
 
 const mostCompareRuns = 200_000
 
-// compareOptions reads the command line and the flight as written, with what
+// readCompare reads the command line and the flight as written, with what
 // --set changes to one value alone: a wind set so tells the hours to choose
 // from.
-func compareOptions(c *cli.Context) (in compare.Input, o compare.Options, f *flightfile.File, err error) {
+func readCompare(e env, c *cli.Context) (in compare.Input, o compare.Options, f *flightfile.File, err error) {
 	path, sets, err := compareArguments(c)
 	if err != nil {
 		return in, o, nil, err
 	}
-	o = compare.Options{Runs: c.Int("runs"), Seed: c.Uint64("seed")}
+	o = compare.Options{Runs: c.Int("runs"), Seed: c.Uint64("seed"), Progress: e.progress("comparing")}
 	if o.Runs < 100 || o.Runs > mostCompareRuns {
-		return in, o, nil, wrongf("--runs %d is out of range; write 100 to %d", o.Runs, mostCompareRuns)
+		return in, o, nil, usage.Errorf("--runs %d is out of range; write 100 to %d", o.Runs, mostCompareRuns)
 	}
 	if o.Limits, err = readLimits(c); err != nil {
 		return in, o, nil, err
 	}
 	if in.Axes, err = choice.ParseSets(sets); err != nil {
-		return in, o, nil, wrong{err}
+		return in, o, nil, usage.Mark(err)
 	}
-	learned, err := lastLearned(c)
+	learned, err := record.LastLearned(readSource(e, c, path))
 	if err != nil {
 		return in, o, nil, err
 	}
@@ -120,9 +127,9 @@ func compareOptions(c *cli.Context) (in compare.Input, o compare.Options, f *fli
 		}
 		f, err := flightfile.Read(path, s...)
 		if err != nil {
-			return nil, wrong{err}
+			return nil, usage.Mark(err)
 		}
-		learned(f)
+		learned.Apply(f)
 		return f, nil
 	}
 	var fixed []compare.Setting
@@ -134,12 +141,12 @@ func compareOptions(c *cli.Context) (in compare.Input, o compare.Options, f *fli
 	if f, err = read(fixed); err != nil {
 		return in, o, nil, err
 	}
-	if in.Base, err = prepare(f); err != nil {
-		return in, o, nil, err
+	if in.Base, err = f.Model(); err != nil {
+		return in, o, nil, usage.Mark(err)
 	}
 	if h := c.String("hours"); h != "" {
 		if in.Hours, err = choice.Hours(h, f.Flight.When, f.Hours); err != nil {
-			return in, o, nil, wrong{err}
+			return in, o, nil, usage.Mark(err)
 		}
 	}
 	in.Vary = func(settings []compare.Setting) (compare.Flight, error) {
@@ -148,8 +155,8 @@ func compareOptions(c *cli.Context) (in compare.Input, o compare.Options, f *fli
 			return compare.Flight{}, err
 		}
 		v.Flight.Parts = nil // they cost time and do not move the vehicle
-		m, err := prepare(v)
-		return compare.Flight{Model: m, Field: v.Field, Ground: v.Ground, Warnings: v.Warnings}, err
+		m, err := v.Model()
+		return compare.Flight{Model: m, Field: v.Field, Ground: v.Ground, Warnings: v.Warnings}, usage.Mark(err)
 	}
 	return in, o, f, nil
 }
@@ -164,11 +171,11 @@ func compareArguments(c *cli.Context) (path string, sets []string, err error) {
 		args = args[:len(args)-1]
 	}
 	if len(args) != 1 {
-		_, err := one(c, "a flight file")
+		_, err := onlyArgument(c, "a flight file")
 		return "", nil, err
 	}
 	if len(sets) == 0 && c.String("hours") == "" {
-		return "", nil, wrongf("windfall compare needs something to compare; add --hours 9..17 or --set 'motor.delay=4 s,6 s'")
+		return "", nil, usage.Errorf("windfall compare needs something to compare; add --hours 9..17 or --set 'motor.delay=4 s,6 s'")
 	}
 	return args[0], sets, nil
 }
@@ -181,10 +188,10 @@ func readLimits(c *cli.Context) (l compare.Limits, err error) {
 		}
 		v, err := quantity.Parse(s, quantity.Speed)
 		if err != nil {
-			return l, wrongf("--%s %w", name, err)
+			return l, usage.Errorf("--%s %w", name, err)
 		}
 		if !(v > 0) {
-			return l, wrongf("--%s %q is not above zero; write a speed such as 7 m/s", name, s)
+			return l, usage.Errorf("--%s %q is not above zero; write a speed such as 7 m/s", name, s)
 		}
 		*into = &v
 	}
@@ -201,7 +208,7 @@ type compareResult struct {
 	Best      *int            `json:"best"` // index in rows; null: none within the limits in daylight
 	Reason    []string        `json:"reason"`
 	Dropped   compare.Dropped `json:"dropped"` // rows of a large grid that a search gave up
-	Sun       *known.Sun      `json:"sun"`     // null without a time
+	Sun       *situation.Sun  `json:"sun"`     // null without a time
 	Rules     []rules.Finding `json:"rules"`   // of the best row
 	RulesNote string          `json:"rules_note"`
 	Cautions  []string        `json:"cautions"`
@@ -213,9 +220,9 @@ type compareRow struct {
 	Hour       string              `json:"hour,omitempty"` // UTC
 	Places     []chance.Chance     `json:"places"`
 	Difference *compare.Difference `json:"difference"` // of the first place from the best row's, run by run; null without a field
-	Landing    known.Landing       `json:"landing"`
+	Landing    situation.Landing   `json:"landing"`
 	Centre     polarResult         `json:"centre"`
-	Nominal    known.Nominal       `json:"nominal"`
+	Nominal    situation.Nominal   `json:"nominal"`
 	Wind       compare.Winds       `json:"wind"`
 	Light      sun.Light           `json:"light,omitempty"`          // when it lands; left out without a time
 	LightLeft  *float64            `json:"light_left_min,omitempty"` // minutes from landing to the end of civil twilight
@@ -235,8 +242,8 @@ func compareDocument(t *compare.Table, o compare.Options) *compareResult {
 		r.RankedBy = "field"
 	}
 	for _, v := range t.Rows {
-		row := compareRow{Set: v.Set, Places: v.Places, Difference: v.Difference, Landing: known.LandingOf(v.Model.Frame(), v.Moments, v.Map),
-			Centre: polarResult{v.Moments.Mean.Norm(), v.Moments.Mean.BearingDeg()}, Nominal: known.NominalOf(v.Model), Wind: v.Wind,
+		row := compareRow{Set: v.Set, Places: v.Places, Difference: v.Difference, Landing: situation.LandingOf(v.Model.Frame(), v.Moments, v.Map),
+			Centre: polarResult{v.Moments.Mean.Norm(), v.Moments.Mean.BearingDeg()}, Nominal: situation.NominalOf(v.Model), Wind: v.Wind,
 			Light: v.Light, LightLeft: v.LightLeft, Limits: v.Limits, Within: v.Within}
 		if !v.Hour.IsZero() {
 			row.Hour = v.Hour.UTC().Format(time.RFC3339)
@@ -245,8 +252,8 @@ func compareDocument(t *compare.Table, o compare.Options) *compareResult {
 	}
 	r.Best, r.Reason = t.Verdict().Best, t.Reason()
 	best := t.Rows[0]
-	r.Sun = known.SunOf(best.Model.Flight().When, best.Model.Frame())
-	r.Rules = known.RulesOf(known.Input{Model: best.Model, Field: best.Field, Ground: best.Ground}, best.Light)
+	r.Sun = situation.SunOf(best.Model.Flight().When, best.Model.Frame())
+	r.Rules = situation.RulesOf(situation.Input{Model: best.Model, Field: best.Field, Ground: best.Ground}, best.Light)
 	r.Cautions = append(append([]string{}, best.Warnings...), best.Model.Cautions()...)
 	return r
 }
@@ -312,17 +319,14 @@ func compareLine(t *compare.Table, v *compare.Row) []string {
 		}
 		line = append(line, fmt.Sprintf("%.1f (+- %.1f)", 100*c.Probability, 100*c.SE), from)
 	}
-	windText := func(w compare.Wind) string { return fmt.Sprintf("%.1f m/s %03.0f", w.Speed, whole(w.FromDeg)) }
-	line = append(line, hectares(v.Area), fmt.Sprintf("%.0f m, %03.0f", v.Moments.Mean.Norm(), whole(v.Moments.Mean.BearingDeg())),
+	windText := func(w compare.Wind) string { return fmt.Sprintf("%.1f m/s %03.0f", w.Speed, wholeBearing(w.FromDeg)) }
+	line = append(line, hectares(v.Area), fmt.Sprintf("%.0f m, %03.0f", v.Moments.Mean.Norm(), wholeBearing(v.Moments.Mean.BearingDeg())),
 		windText(v.Wind.Pad), windText(v.Wind.Apogee), fmt.Sprintf("%.1f m/s", v.Model.Nominal().LandingMps), lightText(v))
 	if broken := v.Broken(); !v.Within && len(v.Limits) > 0 {
 		line = append(line, "outside limits: "+broken)
 	}
 	return line
 }
-
-// whole rounds a bearing to a whole degree below 360.
-func whole(deg float64) float64 { return geo.NormDeg(float64(int(deg + 0.5))) }
 
 func lightText(v *compare.Row) string {
 	if v.LightLeft == nil {
@@ -354,7 +358,7 @@ func (p *printer) verdict(t *compare.Table, r *compareResult) {
 	}
 	p.f("  off the rail at %.1f m/s, apogee %.0f m, %s, touches down at %.1f m/s after %.0f s", n.RailExit, n.Apogee, first, n.LandingV, n.LandingS)
 	for _, c := range best.Places {
-		printChance(p, c, r.Runs)
+		p.chance(c, r.Runs)
 	}
 	if s := r.Sun; s != nil && s.Sunset != nil && s.CivilDusk != nil {
 		p.f("  sunset %s, end of civil twilight %s", s.Sunset.Format("15:04"), s.CivilDusk.Format("15:04"))

@@ -1,7 +1,7 @@
 package main
 
 import (
-	"fmt"
+	"context"
 	"slices"
 	"strings"
 
@@ -9,6 +9,9 @@ import (
 
 	"windfall/cmd/windfall/internal/flightfile"
 	"windfall/cmd/windfall/internal/outdir"
+	"windfall/cmd/windfall/internal/record"
+	"windfall/cmd/windfall/internal/situation"
+	"windfall/cmd/windfall/internal/usage"
 	"windfall/geo/mapfile"
 	"windfall/geo/place"
 	"windfall/geo/quantity"
@@ -23,10 +26,11 @@ planning flags, and writes its files the way they are wanted:
   windfall export flight.yaml --format sheet --pace "75 cm" --call "base 555-0100"`
 
 func exportCommand(e env) *cli.Command {
+	flags := slices.Concat(locateFlags(), planFlags(), changeFlags())
 	return &cli.Command{
 		Name: "export", Usage: "the search plan's files for one searcher, in other formats or grids", ArgsUsage: "FLIGHT",
 		Description: exportHelp,
-		Flags: append([]cli.Flag{
+		Flags: append(flags,
 			&cli.StringFlag{Name: "for", Usage: "only this searcher's legs; the files carry the name"},
 			&cli.StringSliceFlag{Name: "format", Usage: "of " + strings.Join(mapfile.Formats(), ", ") + " (default: those of windfall search)"},
 			&cli.StringFlag{Name: "grid", Usage: "of places on paper: utm, mgrs, bng, deg-min or deg-min-sec (default: the country's)"},
@@ -35,14 +39,121 @@ func exportCommand(e env) *cli.Command {
 			&cli.StringFlag{Name: "paper", Value: "a4", Usage: "a4 or letter"},
 			&cli.StringFlag{Name: "qr", Value: "geo", Usage: "what the sheet's codes hold: geo, a link to the first search leg, or list, every turning point"},
 			&cli.StringSliceFlag{Name: "call", Usage: "a line of whom to call, on the sheet; may be repeated"},
-			jsonFlag(), seedFlag(), outFlag(), runsFlag(), logbookFlag(), noLearningFlag(),
-		}, planFlags()...),
-		Action: func(c *cli.Context) error { return export(c, e) },
+			jsonFlag(), outFlag()),
+		Action: func(c *cli.Context) error {
+			q, err := readExport(e, c)
+			if err != nil {
+				return err
+			}
+			f, err := record.Load(q.source)
+			if err != nil {
+				return err
+			}
+			if err := q.check(f.Input); err != nil {
+				return err
+			}
+			o, err := readPlan(c, f.Input)
+			if err != nil {
+				return err
+			}
+			return export(c.Context, e, f, q, o)
+		},
 	}
 }
 
-// exportResult is the JSON of export.
-type exportResult struct {
+// exportRequest is what export is asked for.
+type exportRequest struct {
+	mapRequest
+	searcher string // "": all
+	format   mapfile.Options
+	pace     float64 // m; 0: not given
+	calls    []string
+}
+
+func readExport(e env, c *cli.Context) (q exportRequest, err error) {
+	if q.mapRequest, err = readMapRequest(e, c); err != nil {
+		return q, err
+	}
+	q.searcher, q.calls = c.String("for"), c.StringSlice("call")
+	q.format.Tracks = c.Bool("tracks")
+	if q.format.Formats, err = readFormats(c.StringSlice("format"), q.format.Tracks); err != nil {
+		return q, err
+	}
+	if g := c.String("grid"); g != "" {
+		if q.format.Grid, err = place.StyleOf(g); err != nil || q.format.Grid == place.Decimal {
+			return q, usage.Errorf("--grid %q is not a grid; write utm, mgrs, bng, deg-min or deg-min-sec (decimal degrees are on every sheet)", g)
+		}
+	}
+	if q.pace, err = readPace(c.String("pace")); err != nil {
+		return q, err
+	}
+	if q.format.Letter, err = second(c, "paper", "a4", "letter"); err != nil {
+		return q, err
+	}
+	q.format.QRList, err = second(c, "qr", "geo", "list")
+	return q, err
+}
+
+func readFormats(names []string, tracks bool) ([]string, error) {
+	var out []string
+	for _, f := range names {
+		f = strings.TrimSpace(f)
+		if !slices.Contains(mapfile.Formats(), f) {
+			return nil, usage.Errorf("--format %q is not known; write %s", f, strings.Join(mapfile.Formats(), ", "))
+		}
+		out = append(out, f)
+	}
+	if tracks && out != nil && !slices.Contains(out, "gpx") {
+		return nil, usage.Errorf("--tracks is about GPX, which --format leaves out; add --format gpx")
+	}
+	return out, nil
+}
+
+func readPace(text string) (float64, error) {
+	if text == "" {
+		return 0, nil
+	}
+	pace, err := quantity.Parse(text, quantity.Length)
+	if err != nil {
+		return 0, usage.Errorf("--pace: %w", err)
+	}
+	if pace < 0.3 || pace > 2.5 {
+		return 0, usage.Errorf("--pace %q is not a pace; write the length of one step, 0.3 m to 2.5 m", text)
+	}
+	return pace, nil
+}
+
+// second reports whether a flag that knows two words has the second.
+func second(c *cli.Context, flag, a, b string) (bool, error) {
+	v := c.String(flag)
+	if v != a && v != b {
+		return false, usage.Errorf("--%s %q is not known; write %s or %s", flag, v, a, b)
+	}
+	return v == b, nil
+}
+
+// check settles the grid, and refuses one that does not reach the pad and a
+// searcher whom the flight does not have.
+func (q *exportRequest) check(in situation.Input) error {
+	pad := in.Flight.Site.Pad
+	switch g := q.format.Grid; {
+	case g == place.Decimal:
+		q.format.Grid = place.Local(pad)
+	case g == place.BNG && place.GridAt(pad, g).Name != place.GridAt([2]float64{-2, 52}, g).Name:
+		return usage.Errorf("--grid bng does not reach the pad, %s; write utm or mgrs", place.Format(pad, place.Decimal))
+	}
+	var names []string
+	for _, w := range situation.Searchers(in) {
+		names = append(names, w.Name)
+	}
+	if q.searcher == "" || slices.Contains(names, q.searcher) {
+		return nil
+	}
+	return usage.Errorf("--for %q: no searcher has that name; write one of %s", q.searcher, strings.Join(names, ", "))
+}
+
+// exportAnswer is the JSON of export.
+type exportAnswer struct {
 	Flight   string   `json:"flight"`
 	Seed     uint64   `json:"seed"`
 	Searcher string   `json:"searcher,omitempty"`
@@ -50,149 +161,54 @@ type exportResult struct {
 	Files    []string `json:"files"`
 }
 
-func export(c *cli.Context, e env) error {
-	o, pace, err := exportOptions(c)
+func export(ctx context.Context, e env, f *record.Flight, q exportRequest, o situation.PlanOptions) error {
+	plan, err := makePlan(ctx, f, q.make, o)
 	if err != nil {
 		return err
 	}
-	s, err := located(c, e)
+	r, err := situation.SummarisePlan(plan)
 	if err != nil {
 		return err
 	}
-	if o.Grid, err = gridAt(s.file.Frame.Origin, o.Grid); err != nil {
-		return err
-	}
-	if err := s.knows(c.String("for")); err != nil {
-		return err
-	}
-	l, err := s.planned(c, pace)
+	l, err := situation.PlanLayers(plan, r)
 	if err != nil {
 		return err
 	}
-	r := exportResult{Flight: s.file.Flight.ID, Seed: c.Uint64("seed"), Searcher: c.String("for"), Grid: o.Grid.String()}
-	if r.Files, err = exportFiles(c, s, l, o); err != nil {
+	a := exportAnswer{Flight: r.Flight, Seed: q.make.Seed, Searcher: q.searcher, Grid: q.format.Grid.String()}
+	if a.Files, err = q.write(ctx, q.files.in(f.File.Path), l); err != nil {
 		return err
 	}
-	if c.Bool("json") {
-		return writeJSON(e.out, r)
+	if q.json {
+		return writeJSON(e.out, a)
 	}
 	p := &printer{w: e.out}
-	p.list("wrote", r.Files)
+	p.list("wrote", a.Files)
 	return p.err
 }
 
-// exportOptions reads the flags before any work is done.
-func exportOptions(c *cli.Context) (o mapfile.Options, pace float64, err error) {
-	o = mapfile.Options{Tracks: c.Bool("tracks")}
-	for _, f := range c.StringSlice("format") {
-		f = strings.TrimSpace(f)
-		if !slices.Contains(mapfile.Formats(), f) {
-			return o, 0, wrongf("--format %q is not known; write %s", f, strings.Join(mapfile.Formats(), ", "))
-		}
-		o.Formats = append(o.Formats, f)
-	}
-	if o.Tracks && o.Formats != nil && !slices.Contains(o.Formats, "gpx") {
-		return o, 0, wrongf("--tracks is about GPX, which --format leaves out; add --format gpx")
-	}
-	if g := c.String("grid"); g != "" {
-		if o.Grid, err = place.StyleOf(g); err != nil || o.Grid == place.Decimal {
-			return o, 0, wrongf("--grid %q is not a grid; write utm, mgrs, bng, deg-min or deg-min-sec (decimal degrees are on every sheet)", g)
-		}
-	}
-	if text := c.String("pace"); text != "" {
-		if pace, err = quantity.Parse(text, quantity.Length); err != nil {
-			return o, 0, wrongf("--pace: %w", err)
-		}
-		if pace < 0.3 || pace > 2.5 {
-			return o, 0, wrongf("--pace %q is not a pace; write the length of one step, 0.3 m to 2.5 m", text)
-		}
-	}
-	switch p := c.String("paper"); p {
-	case "a4":
-	case "letter":
-		o.Letter = true
-	default:
-		return o, 0, wrongf("--paper %q is not known; write a4 or letter", p)
-	}
-	switch q := c.String("qr"); q {
-	case "geo":
-	case "list":
-		o.QRList = true
-	default:
-		return o, 0, wrongf("--qr %q is not known; write geo or list", q)
-	}
-	return o, pace, nil
-}
-
-// gridAt refuses a grid that does not reach the pad, and takes the country's
-// where none was asked for.
-func gridAt(pad [2]float64, g place.Style) (place.Style, error) {
-	if g == place.Decimal {
-		return place.Local(pad), nil
-	}
-	if g == place.BNG && place.GridAt(pad, g).Name != place.GridAt([2]float64{-2, 52}, g).Name {
-		return g, wrongf("--grid bng does not reach the pad, %s; write utm or mgrs", place.Format(pad, place.Decimal))
-	}
-	return g, nil
-}
-
-// knows says at once when nobody in the flight file has the name.
-func (s *situation) knows(name string) error {
-	who := s.file.Searchers
-	if len(who) == 0 {
-		who = []search.Searcher{oneWalker}
-	}
-	var names []string
-	for _, w := range who {
-		names = append(names, w.Name)
-	}
-	if name == "" || slices.Contains(names, name) {
-		return nil
-	}
-	return wrongf("--for %q: no searcher has that name; write one of %s", name, strings.Join(names, ", "))
-}
-
-// planned is the map with its plan.
-func (s *situation) planned(c *cli.Context, pace float64) (*mapfile.Landing, error) {
-	plan, err := s.plan(c)
-	if err != nil {
-		return nil, err
-	}
-	r, err := s.summarise()
-	if err != nil {
-		return nil, err
-	}
-	r.Cautions = append(r.Cautions, plan.Cautions...)
-	l := s.layers(r)
-	if err := s.planLayers(l, plan); err != nil {
-		return nil, err
-	}
-	l.Contacts = c.StringSlice("call")
+// write writes the files, all or none; those of one searcher carry the name:
+// search-east.gpx, sheet-east.html.
+func (q exportRequest) write(ctx context.Context, dir string, l *mapfile.Landing) ([]string, error) {
+	l.Contacts = q.calls
 	for i := range l.Plan.Searchers {
 		if w := &l.Plan.Searchers[i]; w.Kind == string(search.Walker) {
-			w.Pace = pace
+			w.Pace = q.pace
 		}
 	}
-	return l, nil
-}
-
-// exportFiles writes the files, all or none; those of one searcher carry the
-// name: search-east.gpx, sheet-east.html.
-func exportFiles(c *cli.Context, s *situation, l *mapfile.Landing, o mapfile.Options) ([]string, error) {
 	suffix := ""
-	if name := c.String("for"); name != "" {
+	if q.searcher != "" {
 		var err error
-		if l, err = l.Only(name); err != nil {
+		if l, err = l.Only(q.searcher); err != nil {
 			return nil, err
 		}
-		l.Title = fmt.Sprintf("%s: %s", l.Title, name)
-		suffix = "-" + flightfile.Slug(name)
+		l.Title += ": " + q.searcher
+		suffix = "-" + flightfile.Slug(q.searcher)
 	}
-	files, err := mapfile.Files(l, o)
+	files, err := mapfile.Files(l, q.format)
 	if err != nil {
 		return nil, err
 	}
-	set := outdir.Open(outFolder(c, s.file))
+	set := outdir.Open(dir)
 	defer set.Discard()
 	for _, f := range files {
 		base, ext, _ := strings.Cut(f.Name, ".")
@@ -200,7 +216,7 @@ func exportFiles(c *cli.Context, s *situation, l *mapfile.Landing, o mapfile.Opt
 			return nil, err
 		}
 	}
-	if err := c.Context.Err(); err != nil {
+	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
 	return set.Commit()

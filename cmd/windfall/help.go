@@ -9,6 +9,7 @@ import (
 
 	"windfall/cmd/windfall/internal/help"
 	"windfall/cmd/windfall/internal/nearest"
+	"windfall/cmd/windfall/internal/usage"
 )
 
 func helpCommand(e env) *cli.Command {
@@ -21,7 +22,7 @@ func helpCommand(e env) *cli.Command {
 			case 1:
 				return showHelp(e, c.App, c.Args().First())
 			}
-			return wrongf("windfall help takes one command, not %d (%s)", c.NArg(), strings.Join(c.Args().Slice(), " "))
+			return usage.Errorf("windfall help takes one command, not %d (%s)", c.NArg(), strings.Join(c.Args().Slice(), " "))
 		},
 	}
 }
@@ -59,7 +60,7 @@ func versionCommand(e env) *cli.Command {
 		Name: "version", Usage: "which windfall this is",
 		Action: func(c *cli.Context) error {
 			if c.NArg() > 0 {
-				return wrongf("windfall version takes no arguments")
+				return usage.Errorf("windfall version takes no arguments")
 			}
 			_, err := fmt.Fprintf(e.out, "windfall %s\n", version)
 			return err
@@ -71,13 +72,13 @@ func completionCommand(e env) *cli.Command {
 	return &cli.Command{
 		Name: "completion", Usage: "commands and flags by the tab key", ArgsUsage: "SHELL",
 		Action: func(c *cli.Context) error {
-			shell, err := one(c, "a shell")
+			shell, err := onlyArgument(c, "a shell")
 			if err != nil {
 				return err
 			}
 			text, ok := completion(c.App, shell)
 			if !ok {
-				return wrongf("shell %q is not known; %s", shell, nearest.Hint(shell, []string{"bash", "zsh", "fish"}))
+				return usage.Errorf("shell %q is not known; %s", shell, nearest.Hint(shell, []string{"bash", "zsh", "fish"}))
 			}
 			_, err = fmt.Fprint(e.out, text)
 			return err

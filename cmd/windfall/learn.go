@@ -2,20 +2,19 @@ package main
 
 import (
 	"context"
-	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
-	"os"
+	"path/filepath"
 	"strings"
 
-	"github.com/paulmach/orb"
 	"github.com/urfave/cli/v2"
 
-	"windfall/cmd/windfall/internal/flightfile"
 	"windfall/cmd/windfall/internal/outdir"
-	"windfall/drift"
+	"windfall/cmd/windfall/internal/record"
+	"windfall/cmd/windfall/internal/situation"
+	"windfall/cmd/windfall/internal/usage"
 	"windfall/drift/learn"
-	"windfall/drift/logbook"
 )
 
 func learnCommand(e env) *cli.Command {
@@ -30,181 +29,119 @@ func learnCommand(e env) *cli.Command {
 		},
 		Action: func(c *cli.Context) error {
 			if c.NArg() > 0 {
-				return wrongf("windfall learn takes no flight; to see what changes for one, write windfall learn --apply %s", c.Args().First())
+				return usage.Errorf("windfall learn takes no flight; to see what changes for one, write windfall learn --apply %s", c.Args().First())
 			}
+			q := learnRequest{logbook: readLogbook(e, c), stamp: readStamp(e, c), plot: c.String("plot"), explain: c.Bool("explain"), json: c.Bool("json")}
 			if p := c.String("apply"); p != "" {
-				return learnApply(e, c, p)
+				return showApplied(c.Context, e, p, q)
 			}
-			return runLearn(e, c)
+			return refit(c.Context, e, q)
 		},
 	}
 }
 
-func runLearn(e env, c *cli.Context) error {
-	path := logbookPath(e, c)
-	cases, digest, skipped, err := findCases(c.Context, path)
+// learnRequest is what learn is asked for.
+type learnRequest struct {
+	logbook string
+	stamp   record.Stamp
+	plot    string // a .png or .svg file; "": none
+	explain bool
+	json    bool
+}
+
+// refit learns from every find of the logbook.
+func refit(ctx context.Context, e env, q learnRequest) error {
+	finds, err := record.LearnFrom(ctx, q.logbook)
 	if err != nil {
 		return err
 	}
-	if len(cases) == 0 {
-		for _, s := range skipped {
+	if len(finds.Cases) == 0 {
+		for _, s := range finds.LeftOut {
 			fmt.Fprintln(e.err, "windfall: left out:", s)
 		}
-		return fmt.Errorf("%s holds no find to learn from; log one with 'windfall found FLIGHT LAT,LON'", path)
+		return fmt.Errorf("%s holds no find to learn from; log one with 'windfall found FLIGHT LAT,LON'", q.logbook)
 	}
-	opt := learn.Options{Seed: c.Uint64("seed"), Progress: e.stages()}
-	post, err := learn.Fit(c.Context, cases, opt)
+	opt := learn.Options{Seed: q.stamp.Seed, Progress: e.stages()}
+	post, err := learn.Fit(ctx, finds.Cases, opt)
 	if err != nil {
 		return err
 	}
-	r, err := post.Report(c.Context, opt)
+	r, err := post.Report(ctx, opt)
 	if err != nil {
 		return err
 	}
-	if err := plotLevels(c, r); err != nil {
+	if err := plotLevels(q.plot, r); err != nil {
 		return err
 	}
-	id, err := storeLearned(e, c, path, digest, r)
+	id, err := record.AddLearned(q.logbook, finds.Digest, r, q.stamp)
 	if err != nil {
 		return err
 	}
-	if c.Bool("json") {
+	if q.json {
 		return writeJSON(e.out, struct {
 			ID int64 `json:"id"`
 			*learn.Result
 			LeftOut []string `json:"left_out"`
-		}{id, r, append([]string{}, skipped...)})
+		}{id, r, append([]string{}, finds.LeftOut...)})
 	}
-	return printLearned(e.out, r, skipped, c.Bool("explain"))
+	return printLearned(e.out, r, finds.LeftOut, q.explain)
 }
 
-// stages draws one progress bar for each stage of learning.
-func (e env) stages() func(stage string, done, total int) {
-	if !e.terminal {
+// plotLevels draws the levels of the finds, when asked to.
+func plotLevels(name string, r *learn.Result) error {
+	if name == "" {
 		return nil
 	}
-	var name string
-	var bar func(done, total int)
-	return func(stage string, done, total int) {
-		if stage != name {
-			name, bar = stage, e.progress(stage)
-		}
-		bar(done, total)
+	format := strings.ToLower(strings.TrimPrefix(filepath.Ext(name), "."))
+	if format != "png" && format != "svg" {
+		return usage.Errorf("--plot %q; name a .png or .svg file", name)
 	}
+	set := outdir.Open(".")
+	defer set.Discard()
+	if err := set.Write(name, func(w io.Writer) error { return r.Plot(w, format) }); err != nil {
+		return err
+	}
+	_, err := set.Commit()
+	return err
 }
 
-func storeLearned(e env, c *cli.Context, path, digest string, r *learn.Result) (int64, error) {
-	text, err := json.Marshal(r)
+// showApplied shows what the logbook's learning changes in a flight's map.
+func showApplied(ctx context.Context, e env, path string, q learnRequest) error {
+	plain, err := record.Read(record.Source{Flight: path, NoLearning: true})
 	if err != nil {
-		return 0, err
+		return err
 	}
-	b, err := logbook.Open(path)
+	f, err := record.Read(record.Source{Flight: path, Logbook: q.logbook})
 	if err != nil {
-		return 0, err
+		return err
 	}
-	defer b.Close()
-	return b.PutLearned(logbook.Learned{When: e.now(), Version: version, Seed: c.Uint64("seed"), Finds: digest, Result: text})
-}
-
-// findBody is the body of a find.
-type findBody struct {
-	Lat     float64 `json:"lat"`
-	Lon     float64 `json:"lon"`
-	Part    string  `json:"part,omitempty"`    // a shed part, not the vehicle
-	Outcome string  `json:"outcome,omitempty"` // how the flight went, where it is known
-
-	Level   float64   `json:"level"` // what the map said; see foundResult
-	MissM   float64   `json:"miss_m"`
-	Bearing float64   `json:"miss_bearing_deg"`
-	SD      float64   `json:"miss_sd"`
-	Inside  []float64 `json:"inside"`
-}
-
-// findCases turns the logbook's finds of vehicles into cases: the last find of
-// a flight, with the inputs stored when it was logged, or the flight's latest.
-// It also returns the digest of all finds and why some were left out.
-func findCases(ctx context.Context, path string) (cases []learn.Case, digest string, skipped []string, err error) {
-	b, err := logbook.OpenRead(path)
+	learned := f.Input.Learned
+	if learned == nil {
+		return errors.New("nothing has been learned yet; log finds with 'windfall found', then run 'windfall learn'")
+	}
+	was, err := situation.Predict(ctx, plain.Input, situation.Options{Seed: q.stamp.Seed})
 	if err != nil {
-		return nil, "", nil, err
+		return err
 	}
-	defer b.Close()
-	finds, digest, err := liveFinds(b)
+	now, err := situation.Predict(ctx, f.Input, situation.Options{Seed: q.stamp.Seed})
 	if err != nil {
-		return nil, "", nil, err
+		return err
 	}
-	last := map[string]int{}
-	var use []logbook.Entry
-	for _, f := range finds {
-		var body findBody
-		if err := json.Unmarshal(f.Body, &body); err != nil || body.Part != "" {
-			continue // a part's find places the part
-		}
-		if i, ok := last[f.Flight]; ok {
-			use[i] = f
-			continue
-		}
-		last[f.Flight] = len(use)
-		use = append(use, f)
+	a, b := was.Landing(), now.Landing()
+	if q.json {
+		return writeJSON(e.out, map[string]any{"flight": f.Input.Flight.ID, "learned": learned, "was": a, "now": b})
 	}
-	dir, err := os.MkdirTemp("", "windfall-learn-*")
-	if err != nil {
-		return nil, "", nil, err
+	p := &printer{w: e.out}
+	p.f("flight %s, with what %s taught", f.Input.Flight.ID, count(learned.Finds, "find"))
+	for _, u := range learned.Used {
+		p.f("  %s", u)
 	}
-	defer os.RemoveAll(dir)
-	for i, f := range use {
-		if err := ctx.Err(); err != nil {
-			return nil, "", nil, err
-		}
-		c, err := findCase(b, f, fmt.Sprintf("%s/%d", dir, i))
-		if err != nil {
-			skipped = append(skipped, fmt.Sprintf("%s (entry %d): %s", f.Flight, f.ID, strings.ReplaceAll(err.Error(), fmt.Sprintf("%s/%d/", dir, i), "stored ")))
-			continue
-		}
-		cases = append(cases, c)
+	p.f("  middle moves from %s to %s", fromPad(a.Mean), fromPad(b.Mean))
+	for i := range a.Areas {
+		p.f("  %2.0f %% in %s, was %s", 100*a.Areas[i].Probability, hectares(b.Areas[i].AreaM2), hectares(a.Areas[i].AreaM2))
 	}
-	return cases, digest, skipped, nil
-}
-
-func findCase(b *logbook.Book, f logbook.Entry, dir string) (learn.Case, error) {
-	id := f.Inputs
-	if id == 0 {
-		all, err := b.FlightInputs(f.Flight)
-		if err != nil {
-			return learn.Case{}, err
-		}
-		if len(all) == 0 {
-			return learn.Case{}, fmt.Errorf("its flight file is not in the logbook; log the find with 'windfall found FLIGHT LAT,LON'")
-		}
-		id = all[len(all)-1].ID
-	}
-	in, err := b.Inputs(id)
-	if err != nil {
-		return learn.Case{}, err
-	}
-	main, err := writeInputs(in, dir)
-	if err != nil {
-		return learn.Case{}, err
-	}
-	file, err := flightfile.Read(main)
-	if err != nil {
-		return learn.Case{}, err
-	}
-	m, err := prepare(file)
-	if err != nil {
-		return learn.Case{}, err
-	}
-	p, ok := f.Geometry().(orb.Point)
-	if !ok {
-		return learn.Case{}, fmt.Errorf("the entry has no place")
-	}
-	var body findBody
-	if err := json.Unmarshal(f.Body, &body); err != nil {
-		return learn.Case{}, err
-	}
-	c := learn.NewCase(m, m.Frame().ToXY(p), body.Outcome)
-	c.Flight = f.Flight
-	return c, nil
+	p.list("caution", f.Input.Cautions)
+	return p.err
 }
 
 func printLearned(w io.Writer, r *learn.Result, skipped []string, explain bool) error {
@@ -256,13 +193,6 @@ func printLearned(w io.Writer, r *learn.Result, skipped []string, explain bool) 
 	return p.err
 }
 
-func count(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
-}
-
 func memberName(m learn.Member) string {
 	if m.Lat != 0 || m.Lon != 0 {
 		return fmt.Sprintf("%.4f,%.4f", m.Lat, m.Lon)
@@ -309,79 +239,4 @@ func levelBars(r *learn.Result, level func(learn.Score) float64) string {
 		fmt.Fprintf(&b, "%4d", k)
 	}
 	return b.String()
-}
-
-// learnApply shows what the logbook's learning changes in a flight's map.
-func learnApply(e env, c *cli.Context, path string) error {
-	plain, m0, err := readFlight(path)
-	if err != nil {
-		return err
-	}
-	f, err := flightfile.Read(path)
-	if err != nil {
-		return wrong{err}
-	}
-	if err := useLearned(c, f); err != nil {
-		return err
-	}
-	if f.Learned.ID == 0 {
-		return fmt.Errorf("nothing has been learned yet; log finds with 'windfall found', then run 'windfall learn'")
-	}
-	m1, err := prepare(f)
-	if err != nil {
-		return err
-	}
-	was, err := appliedMap(c, plain, m0)
-	if err != nil {
-		return err
-	}
-	now, err := appliedMap(c, f, m1)
-	if err != nil {
-		return err
-	}
-	if c.Bool("json") {
-		return writeJSON(e.out, map[string]any{"flight": f.Flight.ID, "learned": learnedOf(f), "was": was, "now": now})
-	}
-	p := &printer{w: e.out}
-	p.f("flight %s, with what %s taught", f.Flight.ID, count(f.Learned.Finds, "find"))
-	for _, u := range f.Learned.Used {
-		p.f("  %s", u)
-	}
-	p.f("  middle moves from %s to %s", fromPad(was.Mean), fromPad(now.Mean))
-	for i := range was.Areas {
-		p.f("  %2.0f %% in %s, was %s", 100*was.Areas[i].Probability, hectares(now.Areas[i].AreaM2), hectares(was.Areas[i].AreaM2))
-	}
-	p.list("caution", f.Warnings)
-	return p.err
-}
-
-func appliedMap(c *cli.Context, f *flightfile.File, m *drift.Model) (landingResult, error) {
-	cloud, err := m.Run(c.Context, drift.Options{Seed: c.Uint64("seed")})
-	if err != nil {
-		return landingResult{}, err
-	}
-	s, err := mapped(f, m, cloud)
-	if err != nil {
-		return landingResult{}, err
-	}
-	return landingOf(m.Frame(), s.moments, s.chances), nil
-}
-
-// plotLevels draws the levels of the finds, when asked to.
-func plotLevels(c *cli.Context, r *learn.Result) error {
-	name := c.String("plot")
-	if name == "" {
-		return nil
-	}
-	format := strings.ToLower(strings.TrimPrefix(name[strings.LastIndex(name, ".")+1:], "."))
-	if format != "png" && format != "svg" {
-		return wrongf("--plot %q; name a .png or .svg file", name)
-	}
-	set := outdir.Open(".")
-	defer set.Discard()
-	if err := set.Write(name, func(w io.Writer) error { return r.Plot(w, format) }); err != nil {
-		return err
-	}
-	_, err := set.Commit()
-	return err
 }

@@ -1,21 +1,27 @@
 package main
 
-import "github.com/urfave/cli/v2"
+import (
+	"github.com/urfave/cli/v2"
+
+	"windfall/cmd/windfall/internal/record"
+	"windfall/cmd/windfall/internal/situation"
+)
 
 func locateCommand(e env) *cli.Command {
+	flags := append(locateFlags(), filesFlags()...)
 	return &cli.Command{
 		Name: "locate", Usage: "after losing sight: the map given everything logged so far", ArgsUsage: "FLIGHT",
-		Flags: []cli.Flag{jsonFlag(), seedFlag(), outFlag(), runsFlag(), landingsFlag(), logbookFlag(), noLearningFlag(), dividedFlag()},
+		Flags: append(flags, jsonFlag()),
 		Action: func(c *cli.Context) error {
-			s, err := located(c, e)
+			q, err := readMapRequest(e, c)
 			if err != nil {
 				return err
 			}
-			r, err := s.summarise()
+			f, err := record.Load(q.source)
 			if err != nil {
 				return err
 			}
-			return s.publish(c, e, r)
+			return showMap(c.Context, e, f, q, situation.SummaryOptions{})
 		},
 	}
 }

@@ -3,15 +3,19 @@ package main
 import (
 	"bufio"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
 	"strings"
 	"time"
 
 	"github.com/urfave/cli/v2"
 
 	"windfall/cmd/windfall/internal/flightfile"
+	"windfall/cmd/windfall/internal/record"
+	"windfall/cmd/windfall/internal/usage"
 	"windfall/drift/logbook"
 )
 
@@ -39,71 +43,99 @@ func logCommand(e env) *cli.Command {
 			&cli.StringFlag{Name: "backup", Usage: "write a whole copy, also while others use the logbook"},
 			&cli.StringFlag{Name: "salvage", Usage: "copy what can still be read of a damaged logbook into a new file"},
 		},
-		Action: func(c *cli.Context) error { return runLog(e, c) },
+		Action: func(c *cli.Context) error {
+			q, err := readLog(e, c)
+			if err != nil {
+				return err
+			}
+			return q.act(e)
+		},
 	}
 }
 
-func runLog(e env, c *cli.Context) error {
-	path := logbookPath(e, c)
+// logRequest is what log is asked for: one act on a logbook.
+type logRequest struct {
+	path   string // of the logbook
+	query  logbook.Query
+	format record.Format
+	text   string // value of the act's flag
+	id     int64  // or its number
+	into   string
+	set    []string
+	by     string // who withdraws or amends
+	json   bool
+	do     func(logRequest, env) error
+}
+
+func (q logRequest) act(e env) error { return q.do(q, e) }
+
+func readLog(e env, c *cli.Context) (q logRequest, err error) {
+	q = logRequest{path: readLogbook(e, c), json: c.Bool("json"), into: c.String("into"), set: c.StringSlice("set"), by: c.String("as"), do: logList}
 	acts := []struct {
 		flag string
-		do   func() error
+		do   func(logRequest, env) error
 	}{
-		{"check", func() error { return logCheck(e, c, path) }},
-		{"backup", func() error { return logBackup(e, c, path) }},
-		{"salvage", func() error { return logSalvage(e, c, path) }},
-		{"import", func() error { return logImport(e, c, path) }},
-		{"withdraw", func() error { return logRevise(e, c, path) }},
-		{"amend", func() error { return logRevise(e, c, path) }},
-		{"extract", func() error { return logExtract(e, c, path) }},
-		{"csv", func() error { return logList(e, c, path) }},
-		{"geojson", func() error { return logList(e, c, path) }},
+		{"check", logCheck}, {"backup", logBackup}, {"salvage", logSalvage}, {"import", logImport},
+		{"withdraw", logWithdraw}, {"amend", logAmend}, {"extract", logExtract}, {"csv", logList}, {"geojson", logList},
 	}
 	var chosen []string
-	do := func() error { return logList(e, c, path) }
 	for _, a := range acts {
 		if c.IsSet(a.flag) {
-			chosen, do = append(chosen, "--"+a.flag), a.do
+			chosen, q.do = append(chosen, "--"+a.flag), a.do
+			q.text, q.id = c.String(a.flag), c.Int64(a.flag)
 		}
 	}
 	if len(chosen) > 1 {
-		return wrongf("%s do not go together; give one of them", strings.Join(chosen, " and "))
+		return q, usage.Errorf("%s do not go together; give one of them", strings.Join(chosen, " and "))
 	}
 	if c.IsSet("set") && !c.IsSet("amend") {
-		return wrongf("--set is for --amend; name the entry, such as --amend 3 --set bearing_deg=74")
+		return q, usage.Errorf("--set is for --amend; name the entry, such as --amend 3 --set bearing_deg=74")
 	}
-	return do()
+	switch {
+	case c.Bool("csv"):
+		q.format = record.CSV
+	case c.Bool("geojson"):
+		q.format = record.GeoJSON
+	case c.Bool("json"):
+		q.format = record.JSON
+	}
+	if len(chosen) == 0 || q.format == record.CSV || q.format == record.GeoJSON {
+		q.query, err = readLogQuery(c)
+	}
+	return q, err
 }
 
-// logQuery reads the flags that choose entries.
-func logQuery(c *cli.Context) (logbook.Query, error) {
+// readLogQuery reads the flags that choose entries.
+func readLogQuery(c *cli.Context) (logbook.Query, error) {
 	q := logbook.Query{By: c.String("by"), Withdrawn: c.Bool("withdrawn")}
-	switch c.NArg() {
-	case 0:
-	case 1:
+	if c.NArg() > 1 {
+		return q, usage.Errorf("windfall log takes one flight, not %d (%s)", c.NArg(), strings.Join(c.Args().Slice(), " "))
+	}
+	if c.NArg() == 1 {
 		var err error
 		if q.Flight, err = flightID(c.Args().First()); err != nil {
 			return q, err
 		}
-	default:
-		return q, wrongf("windfall log takes one flight, not %d (%s)", c.NArg(), strings.Join(c.Args().Slice(), " "))
 	}
 	for _, k := range c.StringSlice("kind") {
 		switch kind := logbook.Kind(k); kind {
 		case logbook.Sighting, logbook.Timing, logbook.Height, logbook.NothingIn, logbook.Track, logbook.Find:
 			q.Kinds = append(q.Kinds, kind)
 		default:
-			return q, wrongf("--kind %q; write sighting, timing, height, nothing-in, track or find", k)
+			return q, usage.Errorf("--kind %q; write sighting, timing, height, nothing-in, track or find", k)
 		}
 	}
 	for name, t := range map[string]*time.Time{"since": &q.Since, "until": &q.Until} {
-		if s := c.String(name); s != "" {
-			var err error
-			if *t, err = time.Parse(time.RFC3339, s); err != nil {
-				if *t, err = time.ParseInLocation("2006-01-02", s, time.Local); err != nil {
-					return q, wrongf("--%s %q; write a day or a time, such as 2026-03-14 or 2026-03-14T10:30:00Z", name, s)
-				}
-			}
+		s := c.String(name)
+		if s == "" {
+			continue
+		}
+		var err error
+		if *t, err = time.Parse(time.RFC3339, s); err != nil {
+			*t, err = time.ParseInLocation("2006-01-02", s, time.Local)
+		}
+		if err != nil {
+			return q, usage.Errorf("--%s %q; write a day or a time, such as 2026-03-14 or 2026-03-14T10:30:00Z", name, s)
 		}
 	}
 	return q, nil
@@ -116,184 +148,216 @@ func flightID(arg string) (string, error) {
 	}
 	f, err := flightfile.Read(arg)
 	if err != nil {
-		return "", wrong{err}
+		return "", usage.Mark(err)
 	}
 	return f.Flight.ID, nil
 }
 
-func logList(e env, c *cli.Context, path string) error {
-	q, err := logQuery(c)
-	if err != nil {
-		return err
-	}
-	b, err := logbook.OpenRead(path)
+func logList(q logRequest, e env) error {
+	b, err := logbook.OpenRead(q.path)
 	if err != nil {
 		return err
 	}
 	defer b.Close()
 	w := bufio.NewWriter(e.out)
-	if err := writeLog(w, b, q, c); err != nil {
+	if err := record.List(w, b, q.query, q.format); err != nil {
 		return err
 	}
 	return w.Flush()
 }
 
-func writeLog(w io.Writer, b *logbook.Book, q logbook.Query, c *cli.Context) error {
-	filtered := q.By != "" || len(q.Kinds) > 0 || !q.Since.IsZero() || !q.Until.IsZero() || q.Withdrawn
-	plain := !c.Bool("csv") && !c.Bool("geojson") && !c.Bool("json")
-	if plain && q.Flight == "" && !filtered {
-		return printFlights(w, b)
-	}
-	if plain && q.Flight != "" && !filtered {
-		return printFlight(w, b, q.Flight)
-	}
-	entries, err := b.Entries(q)
+func logCheck(q logRequest, e env) error {
+	problems, err := logbook.Check(q.path)
 	if err != nil {
 		return err
 	}
-	switch {
-	case c.Bool("csv"):
-		return logbook.WriteCSV(w, entries)
-	case c.Bool("geojson"):
-		return logbook.WriteGeoJSON(w, entries)
-	case c.Bool("json"):
-		return writeLogJSON(w, b, q, entries)
+	if q.json {
+		if problems == nil {
+			problems = []string{}
+		}
+		err = writeJSON(e.out, map[string]any{"sound": len(problems) == 0, "problems": problems})
+	} else {
+		err = printCheck(e.out, q.path, problems)
 	}
-	for _, en := range entries {
-		printEntry(w, en)
+	if err == nil && len(problems) > 0 {
+		err = fmt.Errorf("%s is not sound (%d problems)", q.path, len(problems))
 	}
+	return err
+}
+
+func printCheck(w io.Writer, path string, problems []string) error {
+	p := &printer{w: w}
+	if len(problems) == 0 {
+		if _, err := os.Stat(path); err != nil {
+			p.f("%s does not exist yet: nothing has been logged", path)
+		} else {
+			p.f("%s is sound", path)
+		}
+		return p.err
+	}
+	for _, x := range problems {
+		p.f("%s", x)
+	}
+	p.f(`
+To restore, nobody using the logbook:
+  1. put the damaged file aside, with those beside it: %[1]s, %[1]s-wal, %[1]s-shm
+  2. copy your latest backup (windfall log --backup FILE) to %[1]s
+  3. or, without one: windfall log --logbook THE-FILE-PUT-ASIDE --salvage %[1]s
+  4. windfall log --check`, path)
+	return p.err
+}
+
+func logBackup(q logRequest, e env) error {
+	b, err := logbook.OpenRead(q.path)
+	if err != nil {
+		return err
+	}
+	defer b.Close()
+	if err := b.Backup(q.text); err != nil {
+		return err
+	}
+	if q.json {
+		return writeJSON(e.out, map[string]string{"backup": q.text})
+	}
+	fmt.Fprintf(e.out, "%s holds the whole logbook; to restore, copy it to %s\n", q.text, q.path)
 	return nil
 }
 
-// writeLogJSON lists flights and entries; of one flight, its inputs too.
-func writeLogJSON(w io.Writer, b *logbook.Book, q logbook.Query, entries []logbook.Entry) error {
-	type inputs struct {
-		ID      int64             `json:"id"`
-		When    string            `json:"when"`
-		Version string            `json:"version"`
-		Seed    uint64            `json:"seed"`
-		Runs    int               `json:"runs"`
-		Learned int64             `json:"learned,omitempty"`
-		Files   map[string]string `json:"files"` // name to SHA-256
-	}
-	out := struct {
-		Entries []logbook.Entry     `json:"entries"`
-		Flights []logbook.FlightRow `json:"flights"`
-		Inputs  []inputs            `json:"inputs,omitempty"`
-	}{Entries: entries, Flights: []logbook.FlightRow{}}
-	if entries == nil {
-		out.Entries = []logbook.Entry{}
-	}
-	flights, err := b.Flights()
+func logSalvage(q logRequest, e env) error {
+	kept, lost, err := logbook.Salvage(q.path, q.text)
 	if err != nil {
 		return err
 	}
-	for _, f := range flights {
-		if q.Flight == "" || f.ID == q.Flight {
-			out.Flights = append(out.Flights, f)
-		}
+	if q.json {
+		return writeJSON(e.out, map[string]int{"kept": kept, "lost": lost})
 	}
-	if q.Flight != "" {
-		ins, err := b.FlightInputs(q.Flight)
-		if err != nil {
-			return err
+	fmt.Fprintf(e.out, "%d entries read and written to %s, %d could not be read\n", kept, q.text, lost)
+	return nil
+}
+
+func logImport(q logRequest, e env) error {
+	f, err := os.Open(q.text)
+	if err != nil {
+		return usage.Errorf("%s: %v", q.text, errors.Unwrap(err))
+	}
+	defer f.Close()
+	var entries []logbook.Entry
+	switch ext := strings.ToLower(filepath.Ext(q.text)); ext {
+	case ".csv":
+		entries, err = logbook.ReadCSV(f, q.text)
+	case ".geojson", ".json":
+		entries, err = logbook.ReadGeoJSON(f, q.text)
+	default:
+		return usage.Errorf("%s: ending %q; name a .csv or a .geojson file", q.text, ext)
+	}
+	if err != nil {
+		return usage.Mark(err)
+	}
+	b, err := logbook.Open(q.path)
+	if err != nil {
+		return err
+	}
+	defer b.Close()
+	got, err := b.Import(entries)
+	if err != nil {
+		return err
+	}
+	if q.json {
+		if got == nil {
+			got = []logbook.Entry{}
 		}
-		for _, in := range ins {
-			files := map[string]string{}
-			for _, f := range in.Files {
-				files[f.Name] = f.SHA256
+		return writeJSON(e.out, map[string]any{"entries": got, "known": len(entries) - len(got)})
+	}
+	fmt.Fprintf(e.out, "%d entries logged, %d were here already\n", len(got), len(entries)-len(got))
+	return nil
+}
+
+func logWithdraw(q logRequest, e env) error {
+	return q.revise(e, func(b *logbook.Book) (logbook.Entry, error) { return b.Withdraw(q.id, q.by, e.now()) })
+}
+
+func logAmend(q logRequest, e env) error {
+	set, err := readSet(q.set)
+	if err != nil {
+		return err
+	}
+	if len(set) == 0 {
+		return usage.Errorf("--amend %d without --set; say what changes, such as --set bearing_deg=74", q.id)
+	}
+	return q.revise(e, func(b *logbook.Book) (logbook.Entry, error) { return record.Amend(b, q.id, q.by, e.now(), set) })
+}
+
+// readSet reads key=value; what is no JSON is a text.
+func readSet(pairs []string) (map[string]json.RawMessage, error) {
+	set := map[string]json.RawMessage{}
+	for _, s := range pairs {
+		k, v, ok := strings.Cut(s, "=")
+		if !ok || k == "" {
+			return nil, usage.Errorf("--set %q; write key=value, such as bearing_deg=74", s)
+		}
+		set[k] = json.RawMessage(v)
+		if !json.Valid(set[k]) {
+			text, err := json.Marshal(v)
+			if err != nil {
+				return nil, err
 			}
-			out.Inputs = append(out.Inputs, inputs{in.ID, in.When.Format(time.RFC3339), in.Version, in.Seed, in.Runs, in.Learned, files})
+			set[k] = text
 		}
 	}
-	return writeJSON(w, out)
+	return set, nil
 }
 
-func printFlights(w io.Writer, b *logbook.Book) error {
-	flights, err := b.Flights()
+func (q logRequest) revise(e env, change func(*logbook.Book) (logbook.Entry, error)) error {
+	if _, err := os.Stat(q.path); err != nil {
+		return usage.Errorf("%s does not exist: there is no entry to correct", q.path)
+	}
+	b, err := logbook.Open(q.path)
 	if err != nil {
 		return err
 	}
-	if len(flights) == 0 {
-		fmt.Fprintln(w, "the logbook is empty")
-		return nil
+	defer b.Close()
+	got, err := change(b)
+	if err != nil {
+		return usage.Mark(err)
 	}
-	fmt.Fprintf(w, "%-24s %-17s %9s %6s %5s\n", "flight", "ignition", "sightings", "tracks", "finds")
-	for _, f := range flights {
-		at := "-"
-		if !f.Launched.IsZero() {
-			at = f.Launched.UTC().Format("2006-01-02 15:04Z")
-		}
-		fmt.Fprintf(w, "%-24s %-17s %9d %6d %5d\n", f.ID, at, f.Sightings, f.Tracks, f.Finds)
+	if q.json {
+		return writeJSON(e.out, got)
 	}
-	return nil
+	return record.PrintEntry(e.out, got)
 }
 
-// printFlight shows one flight whole: its inputs, its entries, and how they
-// were corrected.
-func printFlight(w io.Writer, b *logbook.Book, id string) error {
-	entries, err := b.Entries(logbook.Query{Flight: id, Withdrawn: true})
+func logExtract(q logRequest, e env) error {
+	if q.into == "" {
+		return usage.Errorf("--extract needs --into, a new folder for the files")
+	}
+	if es, err := os.ReadDir(q.into); err == nil && len(es) > 0 {
+		return usage.Errorf("%s: is not empty; name a new folder", q.into)
+	}
+	b, err := logbook.OpenRead(q.path)
 	if err != nil {
 		return err
 	}
-	ins, err := b.FlightInputs(id)
+	defer b.Close()
+	in, err := b.Inputs(q.id)
+	if err != nil {
+		return usage.Mark(err)
+	}
+	main, err := record.WriteInputs(in, q.into)
 	if err != nil {
 		return err
 	}
-	if len(entries) == 0 && len(ins) == 0 {
-		return wrongf("the logbook has no flight %q; 'windfall log' lists those it has", id)
+	if q.json {
+		return writeJSON(e.out, map[string]any{"flight": main, "version": in.Version, "seed": in.Seed, "runs": in.Runs, "learned": in.Learned})
 	}
-	fmt.Fprintln(w, id)
-	for _, in := range ins {
-		fmt.Fprintf(w, "inputs %d  %s  version %s, seed %d, %d runs", in.ID, in.When.UTC().Format("2006-01-02 15:04Z"), in.Version, in.Seed, in.Runs)
-		if in.Learned != 0 {
-			fmt.Fprintf(w, ", with learning %d", in.Learned)
-		}
-		fmt.Fprintln(w)
-		for _, f := range in.Files {
-			fmt.Fprintf(w, "    %s  %d bytes  sha256 %.12s\n", f.Name, f.Size, f.SHA256)
-		}
+	runs, learned := "auto", " --no-learning"
+	if in.Runs != 0 {
+		runs = fmt.Sprint(in.Runs)
 	}
-	for _, en := range entries {
-		printEntry(w, en)
-		if en.Revision == 1 {
-			continue
-		}
-		history, err := b.History(en.ID)
-		if err != nil {
-			return err
-		}
-		for i, h := range history {
-			was := ""
-			if i+1 < len(history) {
-				was = "  " + briefBody(h.Body)
-			}
-			fmt.Fprintf(w, "    %s %s %s%s\n", h.State, h.When.UTC().Format("2006-01-02 15:04Z"), orNobody(h.By), was)
-		}
+	if in.Learned != 0 {
+		learned = fmt.Sprintf(" and learning %d", in.Learned)
 	}
-	return nil
-}
-
-func orNobody(by string) string {
-	if by == "" {
-		return "(no name)"
-	}
-	return by
-}
-
-func printEntry(w io.Writer, en logbook.Entry) {
-	state := ""
-	if en.Withdrawn {
-		state = "  withdrawn"
-	}
-	fmt.Fprintf(w, "%5d  %s  %-10s %-16s %s  %s%s\n", en.ID, en.When.UTC().Format("2006-01-02 15:04Z"), en.Kind, orNobody(en.By), en.Flight, briefBody(en.Body), state)
-}
-
-// briefBody shows a body on one line, cut where it is long.
-func briefBody(body json.RawMessage) string {
-	s := strings.NewReplacer(`"`, "", "{", "", "}", "", ",", " ").Replace(string(body))
-	if r := []rune(s); len(r) > 100 {
-		s = string(r[:97]) + "..."
-	}
-	return s
+	p := &printer{w: e.out}
+	p.f("%s", main)
+	p.f("the map was made with version %s, --seed %d --runs %s%s", in.Version, in.Seed, runs, learned)
+	return p.err
 }

@@ -1,21 +1,27 @@
 // Command windfall says where a rocket will come down, where it did come down,
-// and in which order to search for it. This package only wires: it knows files,
-// flags, the clock and printing; the work is done by drift, geo and search.
+// and in which order to search for it. This package only wires: it knows flags,
+// the clock, the terminal and printing; the work is done by drift, geo and
+// search, and put together in internal/situation.
 package main
 
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"os"
 	"os/signal"
+	"strings"
 	"syscall"
 	"time"
+	"unicode"
 
+	"github.com/schollz/progressbar/v3"
 	"github.com/urfave/cli/v2"
 	"golang.org/x/term"
 
 	"windfall/cmd/windfall/internal/help"
+	"windfall/cmd/windfall/internal/usage"
 )
 
 // version is part of what "same seed, same inputs, same version" promises.
@@ -37,30 +43,57 @@ func main() {
 	os.Exit(code)
 }
 
-// run runs one command line and returns the exit status: 0 done, 1 the run
-// failed, 2 the command line or a file is wrong, 130 interrupted.
+// Exit statuses.
+const (
+	done        = 0
+	failed      = 1   // the run failed
+	misused     = 2   // the command line or a file is wrong
+	interrupted = 130 // as shells have it: 128 and SIGINT's number
+)
+
+// run runs one command line and returns the exit status.
 func run(ctx context.Context, e env, args []string) int {
 	app := newApp(e)
-	ordered, err := order(app, args)
+	ordered, err := flagsFirst(app, args)
 	if name, ok := helpAsked(args); ok {
 		err = showHelp(e, app, name)
 	} else if err == nil {
 		err = app.RunContext(ctx, append([]string{app.Name}, ordered...))
 	}
-	if err == nil {
-		return 0
+	switch {
+	case err == nil:
+		return done
+	case errors.Is(err, context.Canceled):
+		sayError(e.err, errors.New("interrupted; nothing was written"))
+		return interrupted
 	}
-	var w wrong
-	if errors.As(err, &w) {
-		say(e.err, err)
-		return 2
+	sayError(e.err, err)
+	if usage.Is(err) {
+		return misused
 	}
-	if errors.Is(err, context.Canceled) {
-		say(e.err, errors.New("interrupted; nothing was written"))
-		return 130
+	return failed
+}
+
+// sayError prints an error as one line.
+func sayError(w io.Writer, err error) { fmt.Fprintf(w, "windfall: %s\n", oneLine(err.Error())) }
+
+// oneLine makes a text safe to print on one line: what files hold and people
+// type may have line ends, control characters for the terminal, or no end.
+func oneLine(s string) string {
+	const most = 1000
+	s = strings.Map(func(r rune) rune {
+		switch {
+		case r == '\n' || r == '\t' || r == '\r':
+			return ' '
+		case unicode.IsControl(r):
+			return '\ufffd'
+		}
+		return r
+	}, strings.TrimSpace(s))
+	if r := []rune(s); len(r) > most {
+		s = string(r[:most/2]) + " ... " + string(r[len(r)-most/2:])
 	}
-	say(e.err, err)
-	return 1
+	return s
 }
 
 func newApp(e env) *cli.App {
@@ -69,7 +102,7 @@ func newApp(e env) *cli.App {
 	app.Usage = "where a rocket comes down, and the search that finds it soonest"
 	app.Writer, app.ErrWriter = e.out, e.err
 	app.ExitErrHandler = func(*cli.Context, error) {} // run decides the status
-	app.OnUsageError = func(_ *cli.Context, err error, _ bool) error { return wrong{err} }
+	app.OnUsageError = func(_ *cli.Context, err error, _ bool) error { return usage.Mark(err) }
 	app.Action = func(c *cli.Context) error {
 		if c.Args().Present() {
 			return unknownCommand(app, c.Args().First())
@@ -99,4 +132,31 @@ func newApp(e env) *cli.App {
 		c.HideHelpCommand = true
 	}
 	return app
+}
+
+// progress returns a callback that draws a bar on standard error when that is
+// a terminal, else nil.
+func (e env) progress(what string) func(done, total int) {
+	if !e.terminal {
+		return nil
+	}
+	stages := e.stages()
+	return func(done, total int) { stages(what, done, total) }
+}
+
+// stages is progress for work of several stages: a bar for each.
+func (e env) stages() func(stage string, done, total int) {
+	if !e.terminal {
+		return nil
+	}
+	var name string
+	var bar *progressbar.ProgressBar
+	return func(stage string, done, total int) {
+		if bar == nil || stage != name {
+			name = stage
+			bar = progressbar.NewOptions(total, progressbar.OptionSetWriter(e.err), progressbar.OptionSetDescription(stage), progressbar.OptionClearOnFinish())
+		}
+		bar.ChangeMax(total)
+		bar.Set(done)
+	}
 }

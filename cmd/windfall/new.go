@@ -18,6 +18,7 @@ import (
 
 	"windfall/cmd/windfall/internal/flightfile"
 	"windfall/cmd/windfall/internal/outdir"
+	"windfall/cmd/windfall/internal/usage"
 	"windfall/geo"
 	"windfall/geo/place"
 )
@@ -30,7 +31,7 @@ func newCommand(e env) *cli.Command {
 		Name: "new", Usage: "a flight folder to start from, drawn around your pad", ArgsUsage: "DIR",
 		Flags: []cli.Flag{jsonFlag(), &cli.StringFlag{Name: "pad"}, &cli.StringFlag{Name: "units", Value: "metric"}},
 		Action: func(c *cli.Context) error {
-			dir, err := one(c, "a folder to make")
+			dir, err := onlyArgument(c, "a folder to make")
 			if err != nil {
 				return err
 			}
@@ -76,14 +77,14 @@ func startFrom(pad, units string) (t start, err error) {
 	case "imperial":
 		t.imperial = true
 	default:
-		return t, wrongf("--units %q is not known; write metric or imperial", units)
+		return t, usage.Errorf("--units %q is not known; write metric or imperial", units)
 	}
 	t.Pad = pad
 	if pad == "" {
 		t.Pad, t.Elevation, t.ElevationFt = examplePad, exampleElevation, exampleFeet
 	}
 	if t.at, err = place.Parse(t.Pad); err != nil {
-		return t, wrongf("--pad: %w", err)
+		return t, usage.Errorf("--pad: %w", err)
 	}
 	return t, nil
 }
@@ -91,9 +92,9 @@ func startFrom(pad, units string) (t start, err error) {
 // newFlight writes a flight folder and returns its files.
 func newFlight(s start, dir string, now time.Time) ([]string, error) {
 	if es, err := os.ReadDir(dir); err == nil && len(es) > 0 {
-		return nil, wrongf("%s: is not empty; name a new folder", dir)
+		return nil, usage.Errorf("%s: is not empty; name a new folder", dir)
 	} else if err != nil && !errors.Is(err, os.ErrNotExist) {
-		return nil, wrongf("%s: is not a folder; name a new one", dir)
+		return nil, usage.Errorf("%s: is not a folder; name a new one", dir)
 	}
 	abs, err := filepath.Abs(dir)
 	if err != nil {

@@ -1,79 +1,90 @@
 package main
 
 import (
-	"bufio"
-	"io"
-	"path/filepath"
+	"context"
 
 	"github.com/urfave/cli/v2"
 
-	"windfall/cmd/windfall/internal/outdir"
+	"windfall/cmd/windfall/internal/record"
+	"windfall/cmd/windfall/internal/situation"
+	"windfall/cmd/windfall/internal/usage"
+	"windfall/geo/chance"
+	"windfall/geo/quantity"
 )
 
 func predictCommand(e env) *cli.Command {
+	flags := append(mapFlags(), filesFlags()...)
 	return &cli.Command{
 		Name: "predict", Usage: "before launch: where it will come down", ArgsUsage: "FLIGHT",
-		Flags: []cli.Flag{jsonFlag(), seedFlag(), outFlag(), runsFlag(), landingsFlag(), logbookFlag(), noLearningFlag(),
-			&cli.GenericFlag{Name: "beyond", Value: &texts{}, Usage: "also the chance of landing farther from the pad than this, such as 500 m; may be given more than once"}},
+		Flags: append(flags, jsonFlag(),
+			&cli.GenericFlag{Name: "beyond", Value: &texts{}, Usage: "also the chance of landing farther from the pad than this, such as 500 m; may be given more than once"}),
 		Action: func(c *cli.Context) error {
-			beyond, err := beyondZones(*c.Generic("beyond").(*texts))
+			beyond, err := readBeyond(*c.Generic("beyond").(*texts))
 			if err != nil {
 				return err
 			}
-			s, err := predicted(c, e)
+			q, err := readMapRequest(e, c)
 			if err != nil {
 				return err
 			}
-			s.beyond = beyond
-			r, err := s.summarise()
+			f, err := record.Read(q.source)
 			if err != nil {
 				return err
 			}
-			s.beforeLaunch(r)
-			return s.publish(c, e, r)
+			return showMap(c.Context, e, f, q, situation.SummaryOptions{Beyond: beyond, BeforeLaunch: true})
 		},
 	}
 }
 
-// publish writes the map files and the landings, then prints the result.
-func (s *situation) publish(c *cli.Context, e env, r *result) error {
-	set := outdir.Open(outFolder(c, s.file))
-	defer set.Discard()
-	if err := s.landingFiles(set, r); err != nil {
-		return err
+// readBeyond reads the distances of --beyond.
+func readBeyond(distances []string) ([]chance.Zone, error) {
+	var out []chance.Zone
+	for _, s := range distances {
+		d, err := quantity.Parse(s, quantity.Length)
+		if err != nil {
+			return nil, usage.Errorf("--beyond %w", err)
+		}
+		if !(d > 0) {
+			return nil, usage.Errorf("--beyond %q is not above zero; write a distance such as 500 m", s)
+		}
+		out = append(out, chance.Farther("beyond "+s, d))
 	}
-	if err := s.landingsTo(c, set); err != nil {
-		return err
-	}
-	if err := c.Context.Err(); err != nil {
-		return err
-	}
-	files, err := set.Commit()
-	if err != nil {
-		return err
-	}
-	r.Files = files
-	if c.Bool("json") {
-		return writeJSON(e.out, r)
-	}
-	return printResult(e.out, s, r)
+	return out, nil
 }
 
-// landingsTo adds the file of --landings to the set.
-func (s *situation) landingsTo(c *cli.Context, set *outdir.Set) error {
-	name := c.String("landings")
-	if name == "" {
-		return nil
+// mapRequest is what predict and locate are asked for.
+type mapRequest struct {
+	source record.Source
+	make   situation.Options
+	files  fileOptions
+	json   bool
+}
+
+func readMapRequest(e env, c *cli.Context) (mapRequest, error) {
+	path, err := onlyArgument(c, "a flight file")
+	if err != nil {
+		return mapRequest{}, err
 	}
-	abs, err := filepath.Abs(name)
+	q := mapRequest{source: readSource(e, c, path), files: readFiles(c), json: c.Bool("json")}
+	q.make, err = readMap(e, c)
+	return q, err
+}
+
+// showMap makes the map of a flight, writes its files and prints it.
+func showMap(ctx context.Context, e env, f *record.Flight, q mapRequest, o situation.SummaryOptions) error {
+	s, err := situation.Locate(ctx, f.Input, q.make)
 	if err != nil {
 		return err
 	}
-	return set.Write(abs, func(w io.Writer) error {
-		b := bufio.NewWriter(w)
-		if err := writeLandings(c.Context, b, s.cloud); err != nil {
-			return err
-		}
-		return b.Flush()
-	})
+	r, err := situation.Summarise(s, o)
+	if err != nil {
+		return err
+	}
+	if r.Files, err = writeFiles(ctx, q.files.in(f.File.Path), q.files.landings, s.Cloud, situation.Layers(s, r)); err != nil {
+		return err
+	}
+	if q.json {
+		return writeJSON(e.out, r)
+	}
+	return printSummary(e.out, r)
 }

@@ -1,15 +1,14 @@
 package main
 
 import (
-	"encoding/json"
+	"context"
 	"errors"
 	"fmt"
-	"strings"
 
 	"github.com/urfave/cli/v2"
 
-	"windfall/cmd/windfall/internal/flightfile"
-	"windfall/drift"
+	"windfall/cmd/windfall/internal/record"
+	"windfall/cmd/windfall/internal/usage"
 	"windfall/drift/evidence"
 	"windfall/drift/logbook"
 )
@@ -63,14 +62,36 @@ func sawCommand(e env) *cli.Command {
 			yes("anyway", "log it even where no simulated flight comes near"),
 			seedFlag(), jsonFlag(), logbookFlag(),
 		},
-		Action: func(c *cli.Context) error { return saw(e, c) },
+		Action: func(c *cli.Context) error {
+			q, err := readSaw(e, c)
+			if err != nil {
+				return err
+			}
+			f, err := record.Read(q.source)
+			if err != nil {
+				return err
+			}
+			return saw(c.Context, e, f, q)
+		},
 	}
 }
 
-func saw(e env, c *cli.Context) error {
-	f, m, err := loadFlight(c)
+// sawRequest is what saw is asked for.
+type sawRequest struct {
+	source   record.Source
+	stamp    record.Stamp
+	list     bool
+	withdraw int64 // an entry; 0: none
+	amend    int64 // an entry; 0: none
+	anyway   bool
+	json     bool
+	given    given // what the sighting is made of
+}
+
+func readSaw(e env, c *cli.Context) (q sawRequest, err error) {
+	path, err := onlyArgument(c, "a flight file")
 	if err != nil {
-		return err
+		return q, err
 	}
 	modes := 0
 	for _, n := range []string{"amend", "withdraw", "list"} {
@@ -79,164 +100,104 @@ func saw(e env, c *cli.Context) error {
 		}
 	}
 	if modes > 1 {
-		return wrongf("--amend, --withdraw and --list exclude each other; give one")
+		return q, usage.Errorf("--amend, --withdraw and --list exclude each other; give one")
 	}
-	if c.Bool("list") {
-		return sawList(e, c, f)
+	q = sawRequest{source: readSource(e, c, path), stamp: readStamp(e, c), list: c.Bool("list"), anyway: c.Bool("anyway"), json: c.Bool("json"), given: readGiven(c)}
+	for name, to := range map[string]*int64{"amend": &q.amend, "withdraw": &q.withdraw} {
+		if *to = c.Int64(name); c.IsSet(name) && *to < 1 {
+			return q, usage.Errorf("--%s %d is no entry's number; --list lists them", name, *to)
+		}
 	}
-	if id := c.Int64("withdraw"); c.IsSet("withdraw") {
-		return sawChange(e, c, f, func(b *logbook.Book) (logbook.Entry, error) {
-			if _, err := own(b, f, id); err != nil {
-				return logbook.Entry{}, err
-			}
-			return b.Withdraw(id, c.String("by"), e.now())
-		})
-	}
-	return sawChange(e, c, f, func(b *logbook.Book) (logbook.Entry, error) { return sawAdd(e, c, f, m, b) })
+	return q, nil
 }
 
-// sawAdd reads the flags over what is there (amend) or nothing, and logs it.
-func sawAdd(e env, c *cli.Context, f *flightfile.File, m *drift.Model, b *logbook.Book) (logbook.Entry, error) {
+func saw(ctx context.Context, e env, f *record.Flight, q sawRequest) error {
+	switch {
+	case q.list:
+		return listSightings(e, f, q)
+	case q.withdraw != 0:
+		entry, err := record.WithdrawSighting(q.source.Logbook, f.File, q.withdraw, q.stamp)
+		return answerSaw(e, f, q, entry, err)
+	}
 	var s evidence.Sighting
-	id := c.Int64("amend")
-	by := c.String("by")
-	if c.IsSet("amend") {
-		old, err := own(b, f, id)
+	if q.amend != 0 {
+		old, by, err := record.OldSighting(q.source.Logbook, f.File, q.amend)
 		if err != nil {
-			return old, err
+			return err
 		}
-		var ok bool
-		if s, ok, err = evidence.Decode(id, old.By, string(old.Kind), old.Body); err != nil || !ok {
-			return old, wrongf("entry %d is a %s, which saw cannot amend", id, old.Kind)
-		}
-		if by == "" {
-			by = old.By
+		if s = old; q.stamp.By == "" {
+			q.stamp.By = by
 		}
 	}
 	kind := s.Kind
-	if err := readSighting(c, f, &s); err != nil {
-		return logbook.Entry{}, wrong{err}
+	if err := readSighting(q.given, f.File, &s); err != nil {
+		return usage.Mark(err)
 	}
-	if c.IsSet("amend") && s.Kind.Name() != kind.Name() {
-		return logbook.Entry{}, wrongf("entry %d is a %s and cannot become a %s: withdraw it and log a new one", id, kind.Name(), s.Kind.Name())
+	if q.amend != 0 && s.Kind.Name() != kind.Name() {
+		return usage.Errorf("entry %d is a %s and cannot become a %s: withdraw it and log a new one", q.amend, kind.Name(), s.Kind.Name())
 	}
+	if err := q.check(ctx, e, f, &s); err != nil {
+		return err
+	}
+	entry, err := record.AddSighting(q.source.Logbook, f.File, s, q.amend, q.stamp)
+	return answerSaw(e, f, q, entry, err)
+}
+
+// check refuses what cannot be, and says what hardly can.
+func (q sawRequest) check(ctx context.Context, e env, f *record.Flight, s *evidence.Sighting) error {
 	if err := s.Ready(); err != nil {
-		return logbook.Entry{}, wrongf("%w", err)
+		return usage.Mark(err)
 	}
-	caution, err := evidence.Check(c.Context, m, s, evidence.Options{Seed: c.Uint64("seed")})
+	caution, err := evidence.Check(ctx, f.Input.Model, *s, evidence.Options{Seed: q.stamp.Seed})
 	var cannot *evidence.OutOfReach
 	switch {
-	case errors.As(err, &cannot) && c.Bool("anyway"):
+	case errors.As(err, &cannot) && q.anyway:
 		caution = cannot.Error()
-	case err != nil && !errors.As(err, &cannot):
-		return logbook.Entry{}, wrong{err}
+	case errors.As(err, &cannot):
+		return usage.Errorf("%w; --anyway logs it all the same", err)
+	case errors.Is(err, context.Canceled):
+		return err
 	case err != nil:
-		return logbook.Entry{}, wrongf("%w; --anyway logs it all the same", err)
+		return usage.Mark(err)
 	}
 	if caution != "" {
 		fmt.Fprintln(e.err, "caution:", caution)
 	}
-	body, err := json.Marshal(s)
-	if err != nil {
-		return logbook.Entry{}, err
-	}
-	if c.IsSet("amend") {
-		return b.Amend(id, by, e.now(), body)
-	}
-	in, err := inputsOf(f, e.now(), c.Uint64("seed"), 0, f.Learned.ID)
-	if err != nil {
-		return logbook.Entry{}, err
-	}
-	out, err := b.Add(in, logbook.Entry{Flight: f.Flight.ID, Kind: logbook.Kind(s.Kind.Entry()), By: by, When: e.now(), Body: body})
-	if err != nil {
-		return logbook.Entry{}, err
-	}
-	return out[0], nil
-}
-
-// sawChange opens the logbook, makes one change and answers with the entry.
-func sawChange(e env, c *cli.Context, f *flightfile.File, change func(*logbook.Book) (logbook.Entry, error)) (err error) {
-	b, err := logbook.Open(logbookPath(e, c))
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, b.Close()) }()
-	entry, err := change(b)
-	if err != nil {
-		return err
-	}
-	if c.Bool("json") {
-		return writeJSON(e.out, entry)
-	}
-	if entry.Withdrawn {
-		_, err = fmt.Fprintf(e.out, "withdrew %d: %s\n", entry.ID, sightingLine(entry))
-		return err
-	}
-	_, err = fmt.Fprintf(e.out, "logged %d: %s\nnext: windfall locate %s\n", entry.ID, sightingLine(entry), f.Path)
-	return err
-}
-
-// own returns the flight's live evidence entry of that id, or says what there is.
-func own(b *logbook.Book, f *flightfile.File, id int64) (logbook.Entry, error) {
-	all, err := b.Entries(logbook.Query{Flight: f.Flight.ID, Withdrawn: true})
-	if err != nil {
-		return logbook.Entry{}, err
-	}
-	var ids []string
-	for _, x := range all {
-		switch {
-		case x.ID != id:
-			if !x.Withdrawn {
-				ids = append(ids, fmt.Sprint(x.ID))
-			}
-		case x.Withdrawn:
-			return x, wrongf("entry %d is withdrawn already", id)
-		case x.Kind == logbook.Track || x.Kind == logbook.Find:
-			return x, wrongf("entry %d is a %s, not a sighting", id, x.Kind)
-		default:
-			return x, nil
-		}
-	}
-	have := "it has none"
-	if len(ids) > 0 {
-		have = "it has " + strings.Join(ids, ", ")
-	}
-	return logbook.Entry{}, wrongf("flight %s has no entry %d; %s", f.Flight.ID, id, have)
-}
-
-func sawList(e env, c *cli.Context, f *flightfile.File) (err error) {
-	b, err := logbook.OpenRead(logbookPath(e, c))
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, b.Close()) }()
-	all, err := b.Entries(logbook.Query{Flight: f.Flight.ID, Kinds: []logbook.Kind{logbook.Sighting, logbook.Timing, logbook.Height, logbook.NothingIn}})
-	if err != nil {
-		return err
-	}
-	if c.Bool("json") {
-		if all == nil {
-			all = []logbook.Entry{}
-		}
-		return writeJSON(e.out, map[string]any{"entries": all})
-	}
-	if len(all) == 0 {
-		_, err = fmt.Fprintf(e.out, "nothing logged for %s\n", f.Flight.ID)
-		return err
-	}
-	for _, x := range all {
-		if _, err := fmt.Fprintf(e.out, "%4d  %s\n", x.ID, sightingLine(x)); err != nil {
-			return err
-		}
-	}
 	return nil
 }
 
-// sightingLine says an entry in one line.
-func sightingLine(x logbook.Entry) string {
-	s, ok, err := evidence.Decode(x.ID, x.By, string(x.Kind), x.Body)
-	if err != nil || !ok {
-		return string(x.Kind)
+// answerSaw answers with the entry that was logged or taken back.
+func answerSaw(e env, f *record.Flight, q sawRequest, entry logbook.Entry, err error) error {
+	if err != nil {
+		return err
 	}
-	return s.String()
+	if q.json {
+		return writeJSON(e.out, entry)
+	}
+	p := &printer{w: e.out}
+	if entry.Withdrawn {
+		p.f("withdrew %d: %s", entry.ID, record.SightingLine(entry))
+		return p.err
+	}
+	p.f("logged %d: %s", entry.ID, record.SightingLine(entry))
+	p.f("next: windfall locate %s", f.File.Path)
+	return p.err
+}
+
+func listSightings(e env, f *record.Flight, q sawRequest) error {
+	all, err := record.Sightings(q.source.Logbook, f.File)
+	if err != nil {
+		return err
+	}
+	if q.json {
+		return writeJSON(e.out, map[string]any{"entries": all})
+	}
+	p := &printer{w: e.out}
+	if len(all) == 0 {
+		p.f("nothing logged for %s", f.Input.Flight.ID)
+	}
+	for _, x := range all {
+		p.f("%4d  %s", x.ID, record.SightingLine(x))
+	}
+	return p.err
 }

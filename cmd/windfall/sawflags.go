@@ -21,9 +21,27 @@ import (
 	"windfall/geo/quantity"
 )
 
+// given is the flags that were given, by name.
+type given map[string]string
+
+// readGiven reads the command's flags that were given.
+func readGiven(c *cli.Context) given {
+	g := given{}
+	for _, f := range c.Command.Flags {
+		if name := f.Names()[0]; c.IsSet(name) {
+			g[name] = fmt.Sprint(c.Value(name))
+		}
+	}
+	return g
+}
+
+func (g given) IsSet(name string) bool    { _, ok := g[name]; return ok }
+func (g given) String(name string) string { return g[name] }
+func (g given) Bool(name string) bool     { return g[name] == "true" }
+
 // readSighting puts the flags that are set into s and settles its kind; the
 // kind it has, where it has one, is amended.
-func readSighting(c *cli.Context, f *flightfile.File, s *evidence.Sighting) error {
+func readSighting(c given, f *flightfile.File, s *evidence.Sighting) error {
 	r := &sightingFlags{c: c}
 	o, m := r.observer(f, s.Kind), r.moment(f.Flight.When, s.Kind)
 	if c.IsSet("note") {
@@ -187,7 +205,7 @@ func (r *sightingFlags) bearing(f *flightfile.File, b *evidence.Bearing, s *evid
 
 // sightingFlags reads flags and keeps the first error.
 type sightingFlags struct {
-	c   *cli.Context
+	c   given
 	err error
 }
 

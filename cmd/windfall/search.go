@@ -1,100 +1,111 @@
 package main
 
 import (
+	"context"
+	"errors"
 	"io"
-	"math"
+	"slices"
 
 	"github.com/urfave/cli/v2"
 
-	"windfall/cmd/windfall/internal/outdir"
-	"windfall/geo/mapfile"
-	"windfall/search"
+	"windfall/cmd/windfall/internal/record"
+	"windfall/cmd/windfall/internal/situation"
+	"windfall/cmd/windfall/internal/usage"
+	"windfall/geo"
 )
 
-// oneWalker is who searches where the flight file names nobody.
-var oneWalker = search.Searcher{Name: "walker", Kind: search.Walker, Speed: 3 / 3.6, Available: 90 * 60}
+const searchHelp = `Makes the map given everything logged, then a plan: numbered legs for each
+searcher of the flight file that find it as soon as possible within the time
+they have. --pattern gives a standard pattern with the same account instead.
+
+Somebody comes, goes or is late while the search is on:
+  windfall search flight.yaml --replan-at 35min --leaves east --late "west 10 min"
+plans again from where everybody is then; the earlier plan is made anew from the
+same inputs, counted as carried out until then, and times count from the change.
+--joins NAME: a searcher of the flight file who was not there before it.
+Tracks logged with windfall searched are in the map already: plan without
+--replan-at then.`
 
 func searchCommand(e env) *cli.Command {
+	flags := slices.Concat(locateFlags(), planFlags(), changeFlags())
 	return &cli.Command{
 		Name: "search", Usage: "locate, then who walks and flies where to find it soonest", ArgsUsage: "FLIGHT",
 		Description: searchHelp,
-		Flags:       append([]cli.Flag{jsonFlag(), seedFlag(), outFlag(), runsFlag(), landingsFlag(), logbookFlag(), noLearningFlag(), dividedFlag()}, planFlags()...),
+		Flags:       append(append(flags, filesFlags()...), jsonFlag()),
 		Action: func(c *cli.Context) error {
-			s, err := located(c, e)
+			q, err := readMapRequest(e, c)
 			if err != nil {
 				return err
 			}
-			return s.search(c, e)
+			f, err := record.Load(q.source)
+			if err != nil {
+				return err
+			}
+			o, err := readPlan(c, f.Input)
+			if err != nil {
+				return err
+			}
+			return showPlan(c.Context, e, f, q, o)
 		},
 	}
 }
 
-// searchResult is the JSON of search: all of locate's, and the plan.
-type searchResult struct {
-	*result
-	Plan *search.Plan `json:"plan"`
-}
-
-func (s *situation) search(c *cli.Context, e env) error {
-	plan, err := s.plan(c)
+// showPlan makes a flight's map and plan, writes their files and prints the
+// plan.
+func showPlan(ctx context.Context, e env, f *record.Flight, q mapRequest, o situation.PlanOptions) error {
+	plan, err := makePlan(ctx, f, q.make, o)
 	if err != nil {
 		return err
 	}
-	r, err := s.summarise()
+	r, err := situation.SummarisePlan(plan)
 	if err != nil {
 		return err
 	}
-	r.Cautions = append(r.Cautions, plan.Cautions...)
-	set := outdir.Open(outFolder(c, s.file))
-	defer set.Discard()
-	l := s.layers(r)
-	if err := addFiles(set, l, mapfile.Options{}); err != nil {
+	layers, err := situation.PlanLayers(plan, r)
+	if err != nil {
 		return err
 	}
-	if err := s.planLayers(l, plan); err != nil {
+	landing := *layers
+	landing.Plan = nil
+	if r.Files, err = writeFiles(ctx, q.files.in(f.File.Path), q.files.landings, plan.State.Cloud, &landing, layers); err != nil {
 		return err
 	}
-	if err := addFiles(set, l, mapfile.Options{}); err != nil {
-		return err
+	if q.json {
+		return writeJSON(e.out, r)
 	}
-	if err := s.landingsTo(c, set); err != nil {
-		return err
-	}
-	if err := c.Context.Err(); err != nil {
-		return err
-	}
-	if r.Files, err = set.Commit(); err != nil {
-		return err
-	}
-	if c.Bool("json") {
-		return writeJSON(e.out, searchResult{r, plan})
-	}
-	return s.printPlan(e.out, r, plan)
+	return printPlan(e.out, r)
 }
 
-// windAt is the wind speed that drones meet, m/s: the greatest of the profiles
-// at the highest drone's height.
-func (s *situation) windAt() float64 {
-	speed := 0.0
-	for _, who := range s.file.Searchers {
-		for _, w := range s.file.Flight.Wind {
-			if who.Height > 0 {
-				u, v := w.Profile.At(who.Height)
-				speed = max(speed, math.Hypot(u, v))
-			}
-		}
+// makePlan makes a flight's map and the plan of its search.
+func makePlan(ctx context.Context, f *record.Flight, m situation.Options, o situation.PlanOptions) (*situation.Plan, error) {
+	s, err := situation.Locate(ctx, f.Input, m)
+	if err != nil {
+		return nil, err
 	}
-	return speed
+	p, err := situation.MakePlan(ctx, s, o)
+	return p, planError(f, err)
+}
+
+// planError says what of the flight or the flags keeps a plan from being made.
+func planError(f *record.Flight, err error) error {
+	switch {
+	case err == nil, errors.Is(err, context.Canceled):
+		return err
+	case errors.Is(err, situation.ErrDark):
+		return usage.Errorf("%w; begin by daylight (--begin 08:00), or plan all the same with --after-dark", err)
+	}
+	return usage.Mark(f.File.Explain(err))
 }
 
 // printPlan prints the search for people: what it is worth, then each
 // searcher's legs.
-func (s *situation) printPlan(w io.Writer, r *result, plan *search.Plan) error {
+func printPlan(w io.Writer, r *situation.PlanSummary) error {
 	p := &printer{w: w}
+	plan := r.Plan
 	p.f("flight %s: search, %.0f minutes", r.Flight, plan.Minutes)
 	p.f("  likeliest ground  %s", fromPad(r.Landing.Mean))
-	p.f("                    %s", s.placeText(r.Landing.Mean))
-	p.f("  50 / 90 %% in      %s / %s", hectares(r.Landing.Areas[0].AreaM2), hectares(r.Landing.Areas[2].AreaM2))
+	p.f("                    %s", placeText(r.Landing.Mean))
+	p.f("  50 / 90 %% in      %s / %s", hectares(r.Landing.Within(0.5)), hectares(r.Landing.Within(0.9)))
 	p.f("  chance to find it %.0f %% with this plan; no plan of this effort does better than %.0f %%", 100*plan.POS, 100*plan.UpperBound)
 	if plan.POS > 0 {
 		p.f("  if it is found    after %.0f minutes on average", plan.MeanIfFound)
@@ -104,8 +115,8 @@ func (s *situation) printPlan(w io.Writer, r *result, plan *search.Plan) error {
 		p.f("")
 		p.f("%s, %s, sweep width %.0f m, back after %.0f minutes", who.Name, who.Kind, who.SweepWidth, who.Minutes)
 		for _, g := range who.Legs {
-			v := xy(g.To).Sub(xy(g.From))
-			p.f("  %3d  %5.1f min  %-8s  %03.0f deg  %4.0f m  POS %4.1f %%", g.N, g.StartMin, g.Kind, math.Mod(math.Round(v.BearingDeg()), 360), v.Norm(), 100*g.POS)
+			v := geo.XY{X: g.To.East - g.From.East, Y: g.To.North - g.From.North}
+			p.f("  %3d  %5.1f min  %-8s  %03.0f deg  %4.0f m  POS %4.1f %%", g.N, g.StartMin, g.Kind, wholeBearing(v.BearingDeg()), v.Norm(), 100*g.POS)
 		}
 	}
 	p.list("assumed", r.Assumptions)

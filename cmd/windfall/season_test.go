@@ -83,7 +83,7 @@ func TestSeasonThroughCommands(t *testing.T) {
 	t.Setenv("WINDFALL_LOGBOOK", book)
 	r := rand.New(rand.NewPCG(7, 7))
 	level := func(path, at string, flags ...string) float64 {
-		var got foundResult
+		var got foundAnswer
 		require.NoError(t, json.Unmarshal(do(append([]string{"found", path, at, "--json", "--no-plan", "--anyway", "--runs", "4000"}, flags...)...), &got))
 		return got.Level
 	}

@@ -26,6 +26,7 @@ func TestSmoothingError(t *testing.T) {
 	require.NoError(t, err)
 	m, err := drift.Prepare(f.Flight)
 	require.NoError(t, err)
+	levels := []float64{0.5, 0.75, 0.9, 0.95}
 	areas := func(seed uint64, runs int) []grid.Area {
 		c, err := m.Run(context.Background(), drift.Options{Runs: runs, Seed: seed})
 		require.NoError(t, err)

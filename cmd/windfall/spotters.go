@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"io"
 	"os"
@@ -12,6 +13,8 @@ import (
 	"windfall/cmd/windfall/internal/cardpage"
 	"windfall/cmd/windfall/internal/flightfile"
 	"windfall/cmd/windfall/internal/outdir"
+	"windfall/cmd/windfall/internal/record"
+	"windfall/cmd/windfall/internal/usage"
 	"windfall/drift/evidence"
 	"windfall/drift/evidence/candidates"
 	"windfall/geo"
@@ -70,21 +73,35 @@ func spottersCommand(e env) *cli.Command {
 			&cli.StringFlag{Name: "sees-to", Value: "2km", Usage: "farthest that an observer sees the vehicle"},
 			seedFlag(), jsonFlag(), outFlag(), logbookFlag(), noLearningFlag(),
 		},
-		Action: func(c *cli.Context) error { return spotters(e, c) },
+		Action: func(c *cli.Context) error {
+			path, err := onlyArgument(c, "a flight file")
+			if err != nil {
+				return err
+			}
+			f, err := record.Read(readSource(e, c, path))
+			if err != nil {
+				return err
+			}
+			q := spottersRequest{dir: readFiles(c).in(f.File.Path), json: c.Bool("json")}
+			if q.places, q.options, err = readSpotters(e, c, f.File); err != nil {
+				return err
+			}
+			return spotters(c.Context, e, f, q)
+		},
 	}
 }
 
-func spotters(e env, c *cli.Context) error {
-	f, m, err := loadFlight(c)
-	if err != nil {
-		return err
-	}
-	cands, o, err := spotterOptions(c, f)
-	if err != nil {
-		return err
-	}
-	o.Progress = e.progress("watching")
-	best, err := evidence.Spotters(c.Context, m, cands, o)
+// spottersRequest is what spotters is asked for.
+type spottersRequest struct {
+	places  []evidence.Candidate
+	options evidence.SpotterOptions
+	dir     string // for the cards
+	json    bool
+}
+
+func spotters(ctx context.Context, e env, flight *record.Flight, q spottersRequest) error {
+	f, m, cands, o := flight.File, flight.Input.Model, q.places, q.options
+	best, err := evidence.Spotters(ctx, m, cands, o)
 	if err != nil {
 		return err
 	}
@@ -93,14 +110,14 @@ func spotters(e env, c *cli.Context) error {
 	for _, p := range best.Best[0].Places {
 		stands = append(stands, cands[p])
 	}
-	if r.Cards, err = evidence.Cards(c.Context, m, stands, evidence.CardOptions{Seed: o.Seed}); err != nil {
+	if r.Cards, err = evidence.Cards(ctx, m, stands, evidence.CardOptions{Seed: o.Seed}); err != nil {
 		return err
 	}
 	r.Cautions = append(r.Cautions, m.Cautions()...)
 	if f.Flight.Terrain == nil {
 		r.Cautions = append(r.Cautions, "no terrain in the flight file: hills and trees that hide the vehicle do not count")
 	}
-	set := outdir.Open(outFolder(c, f))
+	set := outdir.Open(q.dir)
 	defer set.Discard()
 	if err := set.Write("spotters.html", func(w io.Writer) error {
 		return cardpage.Write(w, cardpage.Data{Flight: r.Flight, When: f.Flight.When, Cards: r.Cards})
@@ -110,36 +127,36 @@ func spotters(e env, c *cli.Context) error {
 	if r.Files, err = set.Commit(); err != nil {
 		return err
 	}
-	if c.Bool("json") {
+	if q.json {
 		return writeJSON(e.out, r)
 	}
 	return printSpotters(e, r)
 }
 
-// spotterOptions reads the flags and the file of places.
-func spotterOptions(c *cli.Context, f *flightfile.File) (cands []evidence.Candidate, o evidence.SpotterOptions, err error) {
+// readSpotters reads the flags and the file of places.
+func readSpotters(e env, c *cli.Context, f *flightfile.File) (cands []evidence.Candidate, o evidence.SpotterOptions, err error) {
 	path := c.String("candidates")
 	if path == "" {
-		return nil, o, wrongf("windfall spotters needs --candidates FILE: GeoJSON points or a line, or text with a place on each line")
+		return nil, o, usage.Errorf("windfall spotters needs --candidates FILE: GeoJSON points or a line, or text with a place on each line")
 	}
 	every, err := length(c, "every", 5, 10000)
 	if err != nil {
 		return nil, o, err
 	}
-	o = evidence.SpotterOptions{N: c.Int("n"), Seed: c.Uint64("seed"), Runs: 12000, Trials: 80}
+	o = evidence.SpotterOptions{N: c.Int("n"), Seed: c.Uint64("seed"), Runs: 12000, Trials: 80, Progress: e.progress("watching")}
 	if o.SeesTo, err = length(c, "sees-to", 50, 60000); err != nil {
 		return nil, o, err
 	}
 	in, err := os.Open(path)
 	if err != nil {
-		return nil, o, wrongf("%s: cannot be read; give a file of places", path)
+		return nil, o, usage.Errorf("%s: cannot be read; give a file of places", path)
 	}
 	defer in.Close()
 	if cands, err = candidates.Read(in, filepath.ToSlash(path), candidates.Options{Frame: f.Frame, Every: every}); err != nil {
-		return nil, o, wrong{err}
+		return nil, o, usage.Mark(err)
 	}
 	if o.N < 1 || o.N > len(cands) {
-		return nil, o, wrongf("-n %d: %s has %d places; give 1 to %d", o.N, path, len(cands), len(cands))
+		return nil, o, usage.Errorf("-n %d: %s has %d places; give 1 to %d", o.N, path, len(cands), len(cands))
 	}
 	return cands, o, nil
 }
@@ -199,10 +216,10 @@ func printSpotters(e env, r *spottersResult) error {
 func length(c *cli.Context, flag string, lo, hi float64) (float64, error) {
 	v, err := quantity.Parse(c.String(flag), quantity.Length)
 	if err != nil {
-		return 0, wrongf("--%s: %w", flag, err)
+		return 0, usage.Errorf("--%s: %w", flag, err)
 	}
 	if !(v >= lo && v <= hi) {
-		return 0, wrongf("--%s %s: give %g m to %g m", flag, c.String(flag), lo, hi)
+		return 0, usage.Errorf("--%s %s: give %g m to %g m", flag, c.String(flag), lo, hi)
 	}
 	return v, nil
 }

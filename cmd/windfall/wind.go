@@ -15,6 +15,7 @@ import (
 
 	"windfall/cmd/windfall/internal/flightfile"
 	"windfall/cmd/windfall/internal/outdir"
+	"windfall/cmd/windfall/internal/usage"
 	"windfall/drift/wind"
 	"windfall/drift/wind/picture"
 	"windfall/drift/wind/sources"
@@ -55,13 +56,13 @@ func windAction(ctx context.Context, e env, c *cli.Context) error {
 		flight, files = files[0], nil
 	}
 	if flight == "" && len(files) == 0 && c.String("fetch") == "" {
-		return wrongf("windfall wind needs a wind file or a flight, such as: windfall wind sounding.csv")
+		return usage.Errorf("windfall wind needs a wind file or a flight, such as: windfall wind sounding.csv")
 	}
 	if c.String("fetch") != "" && len(files) > 0 {
-		return wrongf("windfall wind reads files or fetches a forecast, not both; leave out %s or --fetch", files[0])
+		return usage.Errorf("windfall wind reads files or fetches a forecast, not both; leave out %s or --fetch", files[0])
 	}
 	if err := j.options(c, flight, len(files) == 0 && c.String("fetch") == ""); err != nil {
-		return wrong{err}
+		return usage.Mark(err)
 	}
 	set := outdir.Open("")
 	defer set.Discard()
@@ -73,7 +74,7 @@ func windAction(ctx context.Context, e env, c *cli.Context) error {
 		j.cautions = append(j.cautions, fmt.Sprintf("saved the answer as %s; to fly with it write wind: %s in the flight file", name, filepath.Base(name)))
 	}
 	if err := j.read(files); err != nil {
-		return wrong{err}
+		return usage.Mark(err)
 	}
 	if err := j.pictures(c, set); err != nil {
 		return err
@@ -150,19 +151,19 @@ func (j *windJob) fetch(ctx context.Context, c *cli.Context, set *outdir.Set) (s
 	case at == "pad" && j.flight != nil:
 		q.Place = j.flight.Flight.Site.Pad
 	case at == "pad":
-		return "", wrongf("--fetch pad needs --flight FLIGHT, whose pad it is; or name a place such as 39.0512,-5.5831")
+		return "", usage.Errorf("--fetch pad needs --flight FLIGHT, whose pad it is; or name a place such as 39.0512,-5.5831")
 	default:
 		p, err := place.Parse(at)
 		if err != nil {
-			return "", wrongf("--fetch %v", err)
+			return "", usage.Errorf("--fetch %v", err)
 		}
 		q.Place = p
 	}
 	if q.When.IsZero() {
-		return "", wrongf("--fetch needs the launch time; add --when 2026-03-14T10:30:00+01:00")
+		return "", usage.Errorf("--fetch needs the launch time; add --when 2026-03-14T10:30:00+01:00")
 	}
 	if err := q.Check(); err != nil {
-		return "", wrongf("--%w", err)
+		return "", usage.Errorf("--%w", err)
 	}
 	j.opt.Pad = &q.Place
 	raw, err := sources.Fetch(ctx, q)

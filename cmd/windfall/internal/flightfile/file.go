@@ -13,6 +13,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"strconv"
 	"strings"
 	"time"
 
@@ -121,25 +122,30 @@ func reason(err error) string {
 // Error gives an error from a later stage the file and line of the field it
 // names; a field that is not in the file takes the line of its nearest parent.
 func (f *File) Error(field, msg string) error {
-	n := f.root
 	line := 0
-	for _, p := range strings.FieldsFunc(field, func(r rune) bool { return r == '.' || r == '[' || r == ']' }) {
-		var c *node
-		if n.kind == list {
-			for i, it := range n.items {
-				if p == itoa(i) {
-					c = it
-				}
-			}
-		} else {
-			c = n.field[p]
-		}
-		if c == nil {
-			break
-		}
-		n, line = c, c.line
+	if n, _ := f.find(field); n != f.root {
+		line = n.line
 	}
 	return &Error{File: f.Path, Line: line, Field: field, Msg: msg}
+}
+
+// find returns the node of a field, or of its nearest parent that is in the
+// file, and whether it is the field's own.
+func (f *File) find(field string) (n *node, own bool) {
+	n = f.root
+	for _, p := range strings.FieldsFunc(field, func(r rune) bool { return r == '.' || r == '[' || r == ']' }) {
+		c := n.field[p]
+		if n.kind == list {
+			if i, err := strconv.Atoi(p); err == nil && i >= 0 && i < len(n.items) {
+				c = n.items[i]
+			}
+		}
+		if c == nil {
+			return n, false
+		}
+		n = c
+	}
+	return n, true
 }
 
 // beside returns the path of a file named in the flight file.

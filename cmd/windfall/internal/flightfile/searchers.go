@@ -1,15 +1,12 @@
 package flightfile
 
 import (
-	"strconv"
 	"strings"
 
 	"windfall/cmd/windfall/internal/nearest"
 	"windfall/geo/quantity"
 	"windfall/search"
 )
-
-func itoa(i int) string { return strconv.Itoa(i) }
 
 func (f *File) searchers(d *decoder) {
 	n := f.root.get("searchers")

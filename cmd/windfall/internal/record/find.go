@@ -43,6 +43,9 @@ func AddFind(path string, f *flightfile.File, find Find, insteadOf int64, st Sta
 	}
 	if insteadOf != 0 {
 		entry, err = amendFind(b, before, insteadOf, find, st)
+		if errors.Is(err, errNoFind) {
+			err = usage.Errorf("--instead-of %d: %w of %s; 'windfall log %s' lists them", insteadOf, err, in.Flight, in.Flight)
+		}
 		return entry, nil, err
 	}
 	if entry, err = add(b, in, logbook.Find, st, find); err != nil {
@@ -57,6 +60,8 @@ func AddFind(path string, f *flightfile.File, find Find, insteadOf int64, st Sta
 	return entry, cautions, nil
 }
 
+var errNoFind = errors.New("that is not a find")
+
 func amendFind(b *logbook.Book, before []logbook.Entry, id int64, find Find, st Stamp) (logbook.Entry, error) {
 	for _, old := range before {
 		if old.ID != id {
@@ -68,5 +73,5 @@ func amendFind(b *logbook.Book, before []logbook.Entry, id int64, find Find, st 
 		}
 		return b.Amend(id, st.By, st.Now, text)
 	}
-	return logbook.Entry{}, usage.Errorf("find %d is not one of this flight; 'windfall log FLIGHT' lists them", id)
+	return logbook.Entry{}, errNoFind
 }

@@ -1,11 +1,13 @@
 package situation
 
 import (
+	"context"
 	"fmt"
 	"slices"
 	"strings"
 
 	"windfall/cmd/windfall/internal/usage"
+	"windfall/drift"
 	"windfall/drift/learn"
 	"windfall/geo"
 	"windfall/search"
@@ -45,6 +47,22 @@ func (f Find) Check(in Input) error {
 		return usage.Errorf("part %q is not in the flight file; write %s", f.Part, strings.Join(names, ", "))
 	}
 	return nil
+}
+
+// Reach is a distance from the pad (m) beyond which a find is more likely
+// mistyped than true: three times as far as any of some simulated flights comes
+// down, and a kilometre more.
+func Reach(ctx context.Context, in Input) (float64, error) {
+	const flights = 1000
+	c, err := in.Model.Run(ctx, drift.Options{Runs: flights, Seed: 1})
+	if err != nil {
+		return 0, err
+	}
+	far := 0.0
+	for i := range c.Landings {
+		far = max(far, c.Landings[i].At.Norm())
+	}
+	return 3*far + 1000, nil
 }
 
 // Judgement says how well a map had done for a find.

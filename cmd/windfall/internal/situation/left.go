@@ -130,7 +130,7 @@ func LeftAfter(ctx context.Context, before, after *State, pos float64, o PlanOpt
 	l := &Left{
 		POS: pos, POSTotal: after.FoundBy, Outside: after.Map.Outside, WasOutside: before.Map.Outside,
 		Moved:   after.Moments.Mean.Sub(before.Moments.Mean).Norm(),
-		Landing: LandingOf(after.Cloud.Frame, after.Moments, after.Map),
+		Landing: after.Landing(),
 	}
 	now, was := outcomeChances(after.Cloud), outcomeChances(before.Cloud)
 	for k, out := range after.Cloud.Outcomes {

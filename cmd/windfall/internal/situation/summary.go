@@ -133,7 +133,7 @@ func Summarise(s *State, o SummaryOptions) (*Summary, error) {
 	in := s.Input
 	r := &Summary{
 		Flight: in.Flight.ID, Seed: s.Cloud.Seed, Runs: len(s.Cloud.Landings), EffectiveRuns: int(s.Moments.Effective + 0.5),
-		Nominal: NominalOf(in.Model), Landing: LandingOf(in.Model.Frame(), s.Moments, s.Map),
+		Nominal: NominalOf(in.Model), Landing: s.Landing(),
 		Outcomes: s.outcomes(), Places: s.places(o), Parts: []part{},
 		Map:         mapMade{s.Map.Cell, s.Map.Smooth, s.Map.Outside},
 		Assumptions: append(append([]string{}, in.Assumed...), in.Model.Assumptions()...),
@@ -219,6 +219,9 @@ func LandingOf(f geo.Frame, mom grid.Moments, m *grid.Map) Landing {
 	}
 	return r
 }
+
+// Landing is the document of the state's map.
+func (s *State) Landing() Landing { return LandingOf(s.Cloud.Frame, s.Moments, s.Map) }
 
 func ellipses(m grid.Moments) []grid.Ellipse {
 	out := []grid.Ellipse{}

@@ -1,0 +1,223 @@
+package main
+
+import (
+	"path/filepath"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/adrg/xdg"
+	"github.com/urfave/cli/v2"
+
+	"windfall/cmd/windfall/internal/record"
+	"windfall/cmd/windfall/internal/situation"
+	"windfall/cmd/windfall/internal/usage"
+	"windfall/geo/quantity"
+	"windfall/search"
+	"windfall/search/detect"
+)
+
+// texts is a flag that may be given more than once; a comma is part of it.
+type texts []string
+
+func (t *texts) Set(s string) error { *t = append(*t, s); return nil }
+func (t *texts) String() string     { return strings.Join(*t, " ") }
+
+// Flags that more than one command has.
+func jsonFlag() cli.Flag {
+	return &cli.BoolFlag{Name: "json", Usage: "print one JSON document on standard output"}
+}
+
+func seedFlag() cli.Flag {
+	return &cli.Uint64Flag{Name: "seed", Value: 1, Usage: "same seed, same bytes"}
+}
+
+func outFlag() cli.Flag {
+	return &cli.StringFlag{Name: "out", Usage: "folder for map files (default: out beside the flight file)"}
+}
+
+func landingsFlag() cli.Flag {
+	return &cli.StringFlag{Name: "landings", Usage: "write every simulated landing to this CSV file"}
+}
+
+func logbookFlag() cli.Flag {
+	return &cli.StringFlag{Name: "logbook", Usage: "logbook file (default: $WINDFALL_LOGBOOK, else the user's data folder)"}
+}
+
+func noLearningFlag() cli.Flag {
+	return &cli.BoolFlag{Name: "no-learning", Usage: "leave out what the logbook has learned"}
+}
+
+// flightFlags name what is read of a flight.
+func flightFlags() []cli.Flag { return []cli.Flag{logbookFlag(), noLearningFlag()} }
+
+// readSource reads the flags of flightFlags.
+func readSource(e env, c *cli.Context, flight string) record.Source {
+	return record.Source{Flight: flight, Logbook: readLogbook(e, c), NoLearning: c.Bool("no-learning")}
+}
+
+// readLogbook is --logbook, else $WINDFALL_LOGBOOK, else the user's data folder.
+func readLogbook(e env, c *cli.Context) string {
+	if p := c.String("logbook"); p != "" {
+		return p
+	}
+	if p := e.getenv("WINDFALL_LOGBOOK"); p != "" {
+		return p
+	}
+	return filepath.Join(xdg.DataHome, "windfall", "logbook.db")
+}
+
+// readStamp says who logs something, and when.
+func readStamp(e env, c *cli.Context) record.Stamp {
+	return record.Stamp{By: c.String("by"), Now: e.now(), Version: version, Seed: c.Uint64("seed")}
+}
+
+// mapFlags are those that change the map before launch; every command that
+// makes it has them.
+func mapFlags() []cli.Flag {
+	return append(flightFlags(), seedFlag(),
+		&cli.StringFlag{Name: "runs", Value: "auto", Usage: "number of simulated flights, or auto: until the ellipse is known to 1 %"})
+}
+
+// locateFlags are those that change the map after sightings; every command that
+// makes it has them.
+func locateFlags() []cli.Flag {
+	return append(mapFlags(), &cli.BoolFlag{Name: "divided", Usage: "give the map also when the sightings contradict each other"})
+}
+
+const maxRuns = 5_000_000 // a GB or so of landings
+
+// readMap reads the flags of mapFlags and locateFlags.
+func readMap(e env, c *cli.Context) (situation.Options, error) {
+	o := situation.Options{Seed: c.Uint64("seed"), Divided: c.Bool("divided"), Progress: e.stages()}
+	s := c.String("runs")
+	if s == "auto" || s == "" {
+		return o, nil
+	}
+	var err error
+	if o.Runs, err = strconv.Atoi(s); err != nil || o.Runs < 100 || o.Runs > maxRuns {
+		return o, usage.Errorf("--runs %q is not a number of runs; write 100 to %d, or auto", s, maxRuns)
+	}
+	return o, nil
+}
+
+func detectionFlag() cli.Flag {
+	return &cli.StringFlag{Name: "detection", Usage: "exponential (the cautious default) or inverse-cube"}
+}
+
+func readLaw(c *cli.Context) (detect.Law, error) {
+	law, err := detect.Parse(c.String("detection"))
+	if err != nil {
+		return "", usage.Errorf("--detection: %w", err)
+	}
+	return law, nil
+}
+
+// planFlags are those that change a plan; every command that makes one has
+// them.
+func planFlags() []cli.Flag {
+	return []cli.Flag{
+		&cli.StringFlag{Name: "pattern", Usage: "expanding-square, parallel or sector, in place of the best plan"},
+		detectionFlag(),
+		&cli.StringFlag{Name: "begin", Usage: "when the search begins, such as 2026-03-14T11:00:00+01:00 or 11:00 (default: ignition)"},
+		&cli.BoolFlag{Name: "after-dark", Usage: "do not end the plan by civil dusk"},
+	}
+}
+
+// changeFlags say what happened while a plan was carried out.
+func changeFlags() []cli.Flag {
+	return []cli.Flag{
+		&cli.StringFlag{Name: "replan-at", Usage: "time into the plan at which something changed, such as 35min"},
+		&cli.StringSliceFlag{Name: "leaves", Usage: "with --replan-at: who stops"},
+		&cli.StringSliceFlag{Name: "late", Usage: "with --replan-at: who is behind and by how much, \"west 10 min\""},
+		&cli.StringSliceFlag{Name: "joins", Usage: "with --replan-at: who of the flight file comes only now"},
+	}
+}
+
+// readPlan reads the flags of planFlags and changeFlags for a flight.
+func readPlan(c *cli.Context, in situation.Input) (o situation.PlanOptions, err error) {
+	o = situation.PlanOptions{Seed: c.Uint64("seed"), Pattern: search.Pattern(c.String("pattern")), AfterDark: c.Bool("after-dark")}
+	switch o.Pattern {
+	case "", search.ExpandingSquare, search.Parallel, search.Sector:
+	default:
+		return o, usage.Errorf("--pattern %q is not known; write expanding-square, parallel or sector", o.Pattern)
+	}
+	if o.Law, err = readLaw(c); err != nil {
+		return o, err
+	}
+	if text := c.String("begin"); text != "" {
+		if o.Begin, err = parseBegin(text, in.Flight.When); err != nil {
+			return o, err
+		}
+	}
+	o.Change, err = readChange(c, situation.Searchers(in))
+	return o, err
+}
+
+// parseBegin reads a time, or an hour and minute of the day of ignition.
+func parseBegin(text string, when time.Time) (time.Time, error) {
+	if t, err := time.Parse(time.RFC3339, text); err == nil {
+		return t, nil
+	}
+	if t, err := time.Parse("15:04", text); err == nil && !when.IsZero() {
+		return time.Date(when.Year(), when.Month(), when.Day(), t.Hour(), t.Minute(), 0, 0, when.Location()), nil
+	}
+	return time.Time{}, usage.Errorf("--begin %q is not a time; write one such as 2026-03-14T11:00:00+01:00, or 11:00 on the day of the flight", text)
+}
+
+// readChange reads the flags of a change; nil when none is asked for.
+func readChange(c *cli.Context, who []search.Searcher) (*situation.Change, error) {
+	if !c.IsSet("replan-at") {
+		for _, n := range []string{"leaves", "late", "joins"} {
+			if c.IsSet(n) {
+				return nil, usage.Errorf("--%s needs the time of the change: --replan-at 35min", n)
+			}
+		}
+		return nil, nil
+	}
+	at, err := quantity.Parse(c.String("replan-at"), quantity.Time)
+	if err != nil {
+		return nil, usage.Errorf("--replan-at: %w", err)
+	}
+	ch := &situation.Change{At: at, Leaves: c.StringSlice("leaves"), Joins: c.StringSlice("joins"), Late: map[string]float64{}}
+	for _, text := range c.StringSlice("late") {
+		name, by, ok := parseLate(text, who)
+		if !ok {
+			return nil, usage.Errorf("--late %q; write a searcher and a time, such as \"%s 10 min\"", text, who[0].Name)
+		}
+		ch.Late[name] = by
+	}
+	return ch, nil
+}
+
+// parseLate reads "west 10 min".
+func parseLate(text string, who []search.Searcher) (name string, by float64, ok bool) {
+	for _, w := range who {
+		if rest, found := strings.CutPrefix(text, w.Name+" "); found {
+			v, err := quantity.Parse(strings.TrimSpace(rest), quantity.Time)
+			return w.Name, v, err == nil && v >= 0
+		}
+	}
+	return "", 0, false
+}
+
+// filesFlags say where files go.
+func filesFlags() []cli.Flag { return []cli.Flag{outFlag(), landingsFlag()} }
+
+// fileOptions say where files go.
+type fileOptions struct {
+	dir      string // "": out beside the flight file
+	landings string // CSV of every landing; "": none
+}
+
+func readFiles(c *cli.Context) fileOptions {
+	return fileOptions{dir: c.String("out"), landings: c.String("landings")}
+}
+
+// in is the folder for the map files of a flight file at path.
+func (o fileOptions) in(path string) string {
+	if o.dir != "" {
+		return o.dir
+	}
+	return filepath.Join(filepath.Dir(path), "out")
+}

@@ -1,0 +1,234 @@
+package record
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"windfall/cmd/windfall/internal/usage"
+	"windfall/drift/logbook"
+)
+
+// Format is how entries are listed.
+type Format int
+
+// The formats.
+const (
+	Text Format = iota // lines for people
+	CSV
+	GeoJSON
+	JSON
+)
+
+// List writes what a query chooses. As text and without any choice it lists the
+// flights, and a flight chosen alone is shown whole.
+func List(w io.Writer, b *logbook.Book, q logbook.Query, f Format) error {
+	filtered := q.By != "" || len(q.Kinds) > 0 || !q.Since.IsZero() || !q.Until.IsZero() || q.Withdrawn
+	if f == Text && !filtered {
+		if q.Flight == "" {
+			return printFlights(w, b)
+		}
+		return printFlight(w, b, q.Flight)
+	}
+	entries, err := b.Entries(q)
+	if err != nil {
+		return err
+	}
+	switch f {
+	case CSV:
+		return logbook.WriteCSV(w, entries)
+	case GeoJSON:
+		return logbook.WriteGeoJSON(w, entries)
+	case JSON:
+		return listJSON(w, b, q, entries)
+	}
+	for _, x := range entries {
+		if err := PrintEntry(w, x); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// storedInputs is the JSON of inputs, without the files' bytes.
+type storedInputs struct {
+	ID      int64             `json:"id"`
+	When    string            `json:"when"`
+	Version string            `json:"version"`
+	Seed    uint64            `json:"seed"`
+	Runs    int               `json:"runs"`
+	Learned int64             `json:"learned,omitempty"`
+	Files   map[string]string `json:"files"` // name to SHA-256
+}
+
+// listJSON lists flights and entries; of one flight, its inputs too.
+func listJSON(w io.Writer, b *logbook.Book, q logbook.Query, entries []logbook.Entry) error {
+	out := struct {
+		Entries []logbook.Entry     `json:"entries"`
+		Flights []logbook.FlightRow `json:"flights"`
+		Inputs  []storedInputs      `json:"inputs,omitempty"`
+	}{append([]logbook.Entry{}, entries...), []logbook.FlightRow{}, nil}
+	flights, err := b.Flights()
+	if err != nil {
+		return err
+	}
+	for _, f := range flights {
+		if q.Flight == "" || f.ID == q.Flight {
+			out.Flights = append(out.Flights, f)
+		}
+	}
+	if q.Flight != "" {
+		ins, err := b.FlightInputs(q.Flight)
+		if err != nil {
+			return err
+		}
+		for _, in := range ins {
+			files := map[string]string{}
+			for _, f := range in.Files {
+				files[f.Name] = f.SHA256
+			}
+			out.Inputs = append(out.Inputs, storedInputs{in.ID, in.When.Format(time.RFC3339), in.Version, in.Seed, in.Runs, in.Learned, files})
+		}
+	}
+	enc := json.NewEncoder(w)
+	enc.SetEscapeHTML(false)
+	enc.SetIndent("", " ")
+	return enc.Encode(out)
+}
+
+const minute = "2006-01-02 15:04Z"
+
+func printFlights(w io.Writer, b *logbook.Book) error {
+	flights, err := b.Flights()
+	if err != nil {
+		return err
+	}
+	if len(flights) == 0 {
+		_, err := fmt.Fprintln(w, "the logbook is empty")
+		return err
+	}
+	fmt.Fprintf(w, "%-24s %-17s %9s %6s %5s\n", "flight", "ignition", "sightings", "tracks", "finds")
+	for _, f := range flights {
+		at := "-"
+		if !f.Launched.IsZero() {
+			at = f.Launched.UTC().Format(minute)
+		}
+		if _, err := fmt.Fprintf(w, "%-24s %-17s %9d %6d %5d\n", f.ID, at, f.Sightings, f.Tracks, f.Finds); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// printFlight shows one flight whole: its inputs, its entries, and how they
+// were corrected.
+func printFlight(w io.Writer, b *logbook.Book, id string) error {
+	entries, err := b.Entries(logbook.Query{Flight: id, Withdrawn: true})
+	if err != nil {
+		return err
+	}
+	ins, err := b.FlightInputs(id)
+	if err != nil {
+		return err
+	}
+	if len(entries) == 0 && len(ins) == 0 {
+		return usage.Errorf("the logbook has no flight %q; 'windfall log' lists those it has", id)
+	}
+	fmt.Fprintln(w, id)
+	for _, in := range ins {
+		printInputs(w, in)
+	}
+	for _, x := range entries {
+		if err := PrintEntry(w, x); err != nil {
+			return err
+		}
+		if x.Revision == 1 {
+			continue
+		}
+		history, err := b.History(x.ID)
+		if err != nil {
+			return err
+		}
+		printHistory(w, history)
+	}
+	return nil
+}
+
+func printInputs(w io.Writer, in logbook.Inputs) {
+	runs, learned := "auto", ""
+	if in.Runs != 0 {
+		runs = fmt.Sprint(in.Runs)
+	}
+	if in.Learned != 0 {
+		learned = fmt.Sprintf(", with learning %d", in.Learned)
+	}
+	fmt.Fprintf(w, "inputs %d  %s  version %s, seed %d, %s runs%s\n", in.ID, in.When.UTC().Format(minute), in.Version, in.Seed, runs, learned)
+	for _, f := range in.Files {
+		fmt.Fprintf(w, "    %s  %d bytes  sha256 %.12s\n", f.Name, f.Size, f.SHA256)
+	}
+}
+
+// printHistory shows the revisions of an entry, each with what it replaced.
+func printHistory(w io.Writer, history []logbook.Revision) {
+	for i, h := range history {
+		was := ""
+		if i+1 < len(history) {
+			was = "  " + brief(h.Body)
+		}
+		fmt.Fprintf(w, "    %s %s %s%s\n", h.State, h.When.UTC().Format(minute), orNobody(h.By), was)
+	}
+}
+
+// PrintEntry writes an entry on one line.
+func PrintEntry(w io.Writer, x logbook.Entry) error {
+	state := ""
+	if x.Withdrawn {
+		state = "  withdrawn"
+	}
+	_, err := fmt.Fprintf(w, "%5d  %s  %-10s %-16s %s  %s%s\n", x.ID, x.When.UTC().Format(minute), x.Kind, orNobody(x.By), x.Flight, brief(x.Body), state)
+	return err
+}
+
+// brief shows a body on one line, cut where it is long.
+func brief(body json.RawMessage) string {
+	s := strings.NewReplacer(`"`, "", "{", "", "}", "", ",", " ").Replace(string(body))
+	if r := []rune(s); len(r) > 100 {
+		s = string(r[:97]) + "..."
+	}
+	return s
+}
+
+func orNobody(by string) string {
+	if by == "" {
+		return "(no name)"
+	}
+	return by
+}
+
+// Amend puts keys into the body of an entry; null takes a key out.
+func Amend(b *logbook.Book, id int64, by string, when time.Time, set map[string]json.RawMessage) (logbook.Entry, error) {
+	h, err := b.History(id)
+	if err != nil {
+		return logbook.Entry{}, err
+	}
+	body := map[string]json.RawMessage{}
+	if len(h) > 0 {
+		if err := json.Unmarshal(h[len(h)-1].Body, &body); err != nil {
+			return logbook.Entry{}, err
+		}
+	}
+	for k, v := range set {
+		if string(v) == "null" {
+			delete(body, k)
+		} else {
+			body[k] = v
+		}
+	}
+	text, err := json.Marshal(body)
+	if err != nil {
+		return logbook.Entry{}, err
+	}
+	return b.Amend(id, by, when, text)
+}
