@@ -3,6 +3,8 @@ package drift
 import (
 	"math/bits"
 	"math/rand/v2"
+
+	"windfall/drift/internal/stream"
 )
 
 // Replicates is the number of independent randomizations that the runs are
@@ -63,14 +65,6 @@ func scramble(x uint32, seed uint64) uint32 {
 	return bits.Reverse32(x) ^ shift
 }
 
-// mix is the output function of SplitMix64 (Steele, Lea and Flood 2014).
-func mix(x uint64) uint64 {
-	x += 0x9e3779b97f4a7c15
-	x = (x ^ x>>30) * 0xbf58476d1ce4e5b9
-	x = (x ^ x>>27) * 0x94d049bb133111eb
-	return x ^ x>>31
-}
-
 // random is the generator of an Input, kept so that drawing allocates nothing.
 type random struct {
 	pcg  rand.PCG
@@ -91,9 +85,9 @@ func (m *Model) Draw(seed uint64, i int, in *Input) {
 	}
 	in.Z = in.Z[:n]
 	replicate, point := uint64(i%Replicates), uint32(i/Replicates)
-	key := mix(mix(seed) ^ replicate)
+	key := stream.Mix(stream.Mix(seed) ^ replicate)
 	even := func(dim int) float64 {
-		x := scramble(sobol(dim, point), mix(key+uint64(dim)))
+		x := scramble(sobol(dim, point), stream.Mix(key+uint64(dim)))
 		return (float64(x) + 0.5) / (1 << 32)
 	}
 	in.Outcome = m.pickOutcome(even(0))
@@ -101,7 +95,7 @@ func (m *Model) Draw(seed uint64, i int, in *Input) {
 	for j := range k {
 		in.Z[j] = normalQuantile(even(j + 1))
 	}
-	in.random.pcg.Seed(mix(seed), mix(uint64(i)^0x5eed))
+	stream.Runs.Seed(&in.random.pcg, seed, stream.Mix(uint64(i)^0x5eed))
 	for j := k; j < n; j++ {
 		in.Z[j] = in.random.rand.NormFloat64()
 	}

@@ -9,6 +9,7 @@ import (
 	"sync/atomic"
 
 	"windfall/drift"
+	"windfall/drift/internal/stream"
 )
 
 // target is what is sampled: outcomes with their prior chances, standard
@@ -23,39 +24,56 @@ type target struct {
 	draw    func(seed uint64, i int, in *drift.Input)
 }
 
-// flyFunc flies one run and fills one row of a batch.
-type flyFunc func(in drift.Input, r row)
+// flyFunc flies in and fills the landing, parts, features and right of r.
+type flyFunc func(in drift.Input, r *run)
 
-// row is one run's place in a batch.
-type row struct {
-	landing *drift.Landing
-	parts   []drift.PartLanding
+// run is one flight, and what it says of the sightings.
+type run struct {
+	k       int       // outcome
+	z       []float64 // inputs
 	f       []float64 // features
 	right   []float64 // log-likelihood of each sighting, times the chance that it is right
+	ll      float64   // log-likelihood of all sightings
+	logq    float64   // log of proposal over prior, given the outcome
+	landing drift.Landing
+	parts   []drift.PartLanding
 }
 
-// batch is a set of runs, all arrays row-major.
-type batch struct {
-	k       []int // outcome
-	z       []float64
-	f       []float64
-	right   []float64
-	ll      []float64 // log-likelihood of all sightings
-	logq    []float64 // log of proposal over prior, given the outcome
-	landing []drift.Landing
-	parts   []drift.PartLanding // np each
+// batch is a set of runs. A run that was flown does not change any more, so
+// batches may share their inner slices.
+type batch []run
+
+// newBatch makes n empty runs.
+func newBatch(t *target, n int) batch {
+	b, ns := make(batch, n), len(t.wrong)
+	floats, parts := make([]float64, n*(t.dim+t.nf+ns)), make([]drift.PartLanding, n*t.np)
+	cut := func(n int) (s []float64) {
+		s, floats = floats[:n:n], floats[n:]
+		return s
+	}
+	for i := range b {
+		r := &b[i]
+		r.z, r.f, r.right = cut(t.dim), cut(t.nf), cut(ns)
+		r.parts, parts = parts[:t.np:t.np], parts[t.np:]
+	}
+	return b
 }
 
-func newBatch(t *target, n int) *batch {
-	return &batch{
-		k: make([]int, n), z: make([]float64, n*t.dim), f: make([]float64, n*t.nf),
-		right: make([]float64, n*len(t.wrong)),
-		ll:    make([]float64, n), logq: make([]float64, n), landing: make([]drift.Landing, n),
-		parts: make([]drift.PartLanding, n*t.np),
+// of sets the outcome of all runs.
+func (b batch) of(k int) batch {
+	for i := range b {
+		b[i].k = k
+	}
+	return b
+}
+
+// weigh adds up what a run says of the sightings.
+func (r *run) weigh(wrong []float64) {
+	r.ll = 0
+	for i, v := range r.right {
+		r.ll += logAdd(v, wrong[i])
 	}
 }
-
-func (b *batch) len() int { return len(b.k) }
 
 // sampler draws batches and counts the flights it took.
 type sampler struct {
@@ -66,9 +84,9 @@ type sampler struct {
 	done    func(flights int) // nil: nobody watches
 }
 
-// share does jobs 0..n-1 on as many goroutines as there are workers, each with
+// parallel does jobs 0..n-1 on as many goroutines as there are workers, each with
 // a sampler of its own that has one; their flights are added to s.
-func (s *sampler) share(n int, do func(one *sampler, k int)) {
+func (s *sampler) parallel(n int, do func(one *sampler, k int)) {
 	var next, flights atomic.Int64
 	var wg sync.WaitGroup
 	for range min(n, s.workers) {
@@ -84,36 +102,33 @@ func (s *sampler) share(n int, do func(one *sampler, k int)) {
 	s.flights += int(flights.Load())
 }
 
-// splitmix scrambles a seed (Steele, Lea and Flood 2014).
-func splitmix(x uint64) uint64 {
-	x += 0x9e3779b97f4a7c15
-	x = (x ^ x>>30) * 0xbf58476d1ce4e5b9
-	x = (x ^ x>>27) * 0x94d049bb133111eb
-	return x ^ x>>31
-}
-
 // proposals gives the proposal of each outcome; nil entries are not drawn.
 type proposals []*mixture
 
-// fill draws and flies rows from..to of b: row i has outcome b.k[i], and its
-// inputs come from the generator of (seed, stream, i).
-func (s *sampler) fill(ctx context.Context, b *batch, q proposals, stream uint64, from, to int) error {
-	return s.each(ctx, b, from, to, func(i int, w *drawing) drift.Input {
-		w.pcg.Seed(splitmix(s.seed)^splitmix(stream<<8+0xe51d), uint64(i))
-		z := b.z[i*s.dim : (i+1)*s.dim]
-		m := q[b.k[i]]
-		m.draw(w.rng, z, w.scratch)
-		b.logq[i] = m.logRatio(z, w.scratch)
-		return drift.Input{Outcome: b.k[i], Z: z}
+// fill draws and flies runs of b whose outcomes are set: run i has its inputs
+// from generator i of the stream.
+func (s *sampler) fill(ctx context.Context, b batch, q proposals, from stream.Stream) error {
+	return s.fillAfter(ctx, b, q, from, 0)
+}
+
+// fillAfter leaves the first runs of b as they are.
+func (s *sampler) fillAfter(ctx context.Context, b batch, q proposals, from stream.Stream, first int) error {
+	return s.each(ctx, b, first, func(i int, w *drawing) drift.Input {
+		from.Seed(w.pcg, s.seed, uint64(i))
+		r := &b[i]
+		m := q[r.k]
+		m.draw(w.rng, r.z, w.scratch)
+		r.logq = m.logRatio(r.z, w.scratch)
+		return drift.Input{Outcome: r.k, Z: r.z}
 	})
 }
 
-// fillPrior draws and flies rows from..to of b as the model itself does.
-func (s *sampler) fillPrior(ctx context.Context, b *batch, from, to int) error {
-	return s.each(ctx, b, from, to, func(i int, w *drawing) drift.Input {
+// fillPrior draws and flies the runs of b as the model itself does.
+func (s *sampler) fillPrior(ctx context.Context, b batch) error {
+	return s.each(ctx, b, 0, func(i int, w *drawing) drift.Input {
 		s.draw(s.seed, i, &w.in)
-		copy(b.z[i*s.dim:(i+1)*s.dim], w.in.Z)
-		b.k[i] = w.in.Outcome
+		b[i].k = w.in.Outcome
+		copy(b[i].z, w.in.Z)
 		return w.in
 	})
 }
@@ -126,11 +141,11 @@ type drawing struct {
 	in      drift.Input
 }
 
-// each flies rows from..to of b on all workers; row i is written by one of them alone.
-func (s *sampler) each(ctx context.Context, b *batch, from, to int, draw func(i int, w *drawing) drift.Input) error {
+// each flies the runs of b from first on, on all workers; one of them writes a run.
+func (s *sampler) each(ctx context.Context, b batch, first int, draw func(i int, w *drawing) drift.Input) error {
 	const chunk = 64
 	var next atomic.Int64
-	next.Store(int64(from))
+	next.Store(int64(first))
 	var wg sync.WaitGroup
 	for range s.workers {
 		wg.Go(func() {
@@ -139,23 +154,18 @@ func (s *sampler) each(ctx context.Context, b *batch, from, to int, draw func(i 
 			fly := s.worker()
 			for ctx.Err() == nil {
 				lo := int(next.Add(chunk)) - chunk
-				if lo >= to {
+				if lo >= len(b) {
 					return
 				}
-				for i := lo; i < min(lo+chunk, to); i++ {
-					in := draw(i, w)
-					r := row{&b.landing[i], b.parts[i*s.np : (i+1)*s.np], b.f[i*s.nf : (i+1)*s.nf], b.right[i*len(s.wrong) : (i+1)*len(s.wrong)]}
-					fly(in, r)
-					b.ll[i] = 0
-					for t, v := range r.right {
-						b.ll[i] += logAdd(v, s.wrong[t])
-					}
+				for i := lo; i < min(lo+chunk, len(b)); i++ {
+					fly(draw(i, w), &b[i])
+					b[i].weigh(s.wrong)
 				}
 			}
 		})
 	}
 	wg.Wait()
-	s.flights += to - from
+	s.flights += len(b) - first
 	if s.done != nil {
 		s.done(s.flights)
 	}
@@ -190,4 +200,13 @@ func relative(logs []float64) (w []float64, logSum float64, ok bool) {
 		w[i] /= sum
 	}
 	return w, top + math.Log(sum), true
+}
+
+// matrices are the inputs (rows by dim) and the features (rows by nf) of the runs.
+func (b batch) matrices(t *target) (z, f []float64) {
+	z, f = make([]float64, 0, len(b)*t.dim), make([]float64, 0, len(b)*t.nf)
+	for i := range b {
+		z, f = append(z, b[i].z...), append(f, b[i].f...)
+	}
+	return z, f
 }

@@ -111,7 +111,7 @@ func judged(m model, i int, o Options) (v verdict, err error) {
 	o.Seed, o.Workers = uint64(i), 1
 	s := newSampler(m, terms, o)
 	before := newBatch(s.target, 2*o.Runs)
-	if err := s.fillPrior(context.Background(), before, 0, before.len()); err != nil {
+	if err := s.fillPrior(context.Background(), before); err != nil {
 		return v, err
 	}
 	d, err := s.sample(context.Background(), before, o.Runs, o.Most, nil)
@@ -119,13 +119,13 @@ func judged(m model, i int, o Options) (v verdict, err error) {
 		return v, err
 	}
 	v.sightings, v.thin = len(seen), d.eff < 2*float64(o.Runs)/3
-	pts := make([]geo.XY, d.len())
+	pts := make([]geo.XY, len(d.batch))
 	for j := range pts {
-		pts[j] = d.landing[j].At
+		pts[j] = d.batch[j].landing.At
 		if pts[j].X < truth.At.X {
 			v.west += d.w[j]
 		}
-		if d.landing[j].LandingS < truth.LandingS {
+		if d.batch[j].landing.LandingS < truth.LandingS {
 			v.earlier += d.w[j]
 		}
 	}

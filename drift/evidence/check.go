@@ -4,9 +4,9 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"math/rand/v2"
 
 	"windfall/drift"
+	"windfall/drift/internal/stream"
 )
 
 const (
@@ -65,7 +65,7 @@ func check(ctx context.Context, m model, s Sighting, o Options) (string, error) 
 			if err := ctx.Err(); err != nil {
 				return "", err
 			}
-			rng := rand.New(rand.NewPCG(splitmix(o.Seed^0xc4ec), uint64(k)<<32|uint64(i)))
+			rng := stream.Extremes.New(o.Seed, uint64(k)<<32|uint64(i))
 			for j := range z {
 				z[j] = checkReach * rng.NormFloat64()
 			}

@@ -3,26 +3,16 @@ package evidence
 import (
 	"context"
 	"math"
-	"math/rand/v2"
-)
 
-// Of the population that climbs from prior to posterior.
-const (
-	stageRuns  = 1500 // runs of one outcome at each rung
-	rungShare  = 0.10 // the next rung keeps at least this share of the runs effective
-	goodShare  = 0.30 // at the top, more rungs stop once this share is effective
-	mostRungs  = 20
-	topRepeats = 4
+	"windfall/drift/internal/stream"
 )
-
-var climbing = fitting{maxDirections: 14, maxParts: 4, inflate: 1.15, wide: 0.15, prior: 0.08}
 
 // climb finds a proposal for the posterior of outcome k. It starts from runs
 // drawn from the prior and raises the likelihood to a power that grows from 0
 // to 1, each time as far as the effective number of runs allows, fitting a new
 // proposal on every rung. logZ is the logarithm of the evidence of the outcome
 // and its prior chance; m is nil when no run has any likelihood.
-func (s *sampler) climb(ctx context.Context, k int, first *batch) (m *mixture, logZ float64, err error) {
+func (s *sampler) climb(ctx context.Context, k int, first batch) (m *mixture, logZ float64, err error) {
 	b, beta, share := first, 0.0, 0.0
 	repeats := 0
 	for rung := 1; ; rung++ {
@@ -30,22 +20,22 @@ func (s *sampler) climb(ctx context.Context, k int, first *batch) (m *mixture, l
 		if w == nil {
 			return nil, math.Inf(-1), nil
 		}
-		n := float64(b.len())
+		n := float64(len(b))
 		if next == 1 {
 			_, lse, _ := relative(logWeights(b, 1))
 			logZ = math.Log(s.chances[k]) + lse - math.Log(n)
 		}
-		rng := rand.New(rand.NewPCG(splitmix(s.seed^0xf17), uint64(k)<<32|uint64(rung)))
-		m = fit(b.z, b.f, w, s.dim, s.nf, climbing, rng)
+		z, f := b.matrices(s.target)
+		m = fit(z, f, w, s.dim, s.nf, tuned.rungFit, stream.Fits.New(s.seed, uint64(k)<<32|uint64(rung)))
 		if next == 1 {
 			now := effective(w) / n
-			if now >= goodShare || repeats >= topRepeats || (repeats > 1 && now < 1.1*share) {
+			if now >= tuned.goodShare || repeats >= tuned.topRepeats || (repeats > 1 && now < tuned.better*share) {
 				return m, logZ, nil
 			}
 			share = now
 			repeats++
 		}
-		if rung >= mostRungs {
+		if rung >= tuned.mostRungs {
 			_, lse, ok := relative(logWeights(b, 1))
 			if !ok {
 				return nil, math.Inf(-1), nil
@@ -53,13 +43,10 @@ func (s *sampler) climb(ctx context.Context, k int, first *batch) (m *mixture, l
 			return m, math.Log(s.chances[k]) + lse - math.Log(n), nil
 		}
 		beta = next
-		b = newBatch(s.target, stageRuns)
-		for i := range b.k {
-			b.k[i] = k
-		}
+		b = newBatch(s.target, stageRuns).of(k)
 		q := make(proposals, len(s.chances))
 		q[k] = m
-		if err := s.fill(ctx, b, q, uint64(k)<<16|uint64(rung), 0, b.len()); err != nil {
+		if err := s.fill(ctx, b, q, stream.Rung(k, rung)); err != nil {
 			return nil, 0, err
 		}
 	}
@@ -67,11 +54,11 @@ func (s *sampler) climb(ctx context.Context, k int, first *batch) (m *mixture, l
 
 // logWeights are the logarithms of the importance weights of b for the
 // likelihood raised to the power beta.
-func logWeights(b *batch, beta float64) []float64 {
-	out := make([]float64, b.len())
+func logWeights(b batch, beta float64) []float64 {
+	out := make([]float64, len(b))
 	for i := range out {
-		out[i] = beta*b.ll[i] - b.logq[i]
-		if math.IsInf(b.ll[i], -1) {
+		out[i] = beta*b[i].ll - b[i].logq
+		if math.IsInf(b[i].ll, -1) {
 			out[i] = math.Inf(-1)
 		}
 	}
@@ -79,27 +66,27 @@ func logWeights(b *batch, beta float64) []float64 {
 }
 
 // temper returns the greatest power above beta, at most 1, at which the runs
-// of b keep rungShare of them effective, and their weights there. A step of
+// of b keep enough of them effective, and their weights there. A step of
 // less than a half more takes a smaller share, for thin runs near the aim serve
 // the next fit better than many far from it. w is nil where no run has any
 // likelihood.
-func temper(b *batch, beta float64) (next float64, w []float64) {
+func temper(b batch, beta float64) (next float64, w []float64) {
 	if _, _, ok := relative(logWeights(b, 1)); !ok {
 		return 1, nil
 	}
-	for _, share := range []float64{rungShare, 0.4 * rungShare, 0.15 * rungShare} {
-		if next = reach(b, beta, share*float64(b.len())); next == 1 || next > 1.5*beta {
+	for _, share := range tuned.rungShares {
+		if next = reach(b, beta, share*float64(len(b))); next == 1 || next > tuned.goodStep*beta {
 			break
 		}
 	}
-	next = math.Min(1, math.Max(next, math.Max(1.2*beta, 1e-9)))
+	next = math.Min(1, math.Max(next, math.Max(tuned.leastStep*beta, 1e-9)))
 	w, _, _ = relative(logWeights(b, next))
 	return next, w
 }
 
 // reach is the greatest power from beta to 1 at which at least floor runs of b
 // are effective; beta itself where there is none.
-func reach(b *batch, beta, floor float64) float64 {
+func reach(b batch, beta, floor float64) float64 {
 	enough := func(p float64) bool {
 		w, _, ok := relative(logWeights(b, p))
 		return ok && effective(w) >= floor

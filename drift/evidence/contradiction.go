@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 )
 
@@ -45,7 +46,7 @@ const (
 )
 
 // contradiction looks for one in a sample of the posterior; nil: none.
-func (s *sampler) contradiction(terms []*term, d *drawn) *Contradiction {
+func (s *sampler) contradiction(terms []*term, d *weighted) *Contradiction {
 	n := len(terms)
 	single, both := make([]float64, n), make([]float64, n*n)
 	chance := 0.0
@@ -55,7 +56,7 @@ func (s *sampler) contradiction(terms []*term, d *drawn) *Contradiction {
 			continue
 		}
 		for i, t := range terms {
-			trust[i] = t.trust(d.right[j*n+i], math.Max(1-*t.Sure, leastDoubt))
+			trust[i] = t.trust(d.batch[j].right[i], math.Max(1-*t.Sure, leastDoubt))
 		}
 		for a := range n {
 			single[a] += w * trust[a]
@@ -134,7 +135,7 @@ func mostly(p, count []float64) float64 {
 // doubted asks for the contradiction again with no sighting surer than 0.95:
 // sightings that allow no mistake leave a sample that fits none of them, which
 // names nothing.
-func doubted(ctx context.Context, m model, terms []*term, before *batch, o Options, first *Contradiction) (*Contradiction, error) {
+func doubted(ctx context.Context, m model, terms []*term, before batch, o Options, first *Contradiction) (*Contradiction, error) {
 	changed := false
 	var milder []*term
 	for _, t := range terms {
@@ -153,21 +154,16 @@ func doubted(ctx context.Context, m model, terms []*term, before *batch, o Optio
 		return first, nil
 	}
 	s := newSampler(m, milder, o)
-	again := newBatch(s.target, before.len())
-	copy(again.k, before.k)
-	copy(again.z, before.z)
-	copy(again.f, before.f)
-	copy(again.right, before.right)
-	copy(again.landing, before.landing)
-	copy(again.parts, before.parts)
-	n := len(terms)
-	for j := range again.len() {
-		for i := range n {
-			again.right[j*n+i] += milder[i].logSure - terms[i].logSure
-			again.ll[j] += logAdd(again.right[j*n+i], s.wrong[i])
+	again := slices.Clone(before)
+	for j := range again {
+		r := &again[j]
+		r.right = slices.Clone(r.right)
+		for i := range r.right {
+			r.right[i] += milder[i].logSure - terms[i].logSure
 		}
+		r.weigh(s.wrong)
 	}
-	d, err := s.sample(ctx, again, 1200, 25000, nil)
+	d, err := s.sample(ctx, again, tuned.againWanted, tuned.againMost, nil)
 	if err != nil || d == nil || d.eff == 0 {
 		return first, err
 	}

@@ -34,7 +34,7 @@ func fit(z, f, w []float64, dim, nf int, o fitting, rng *rand.Rand) *mixture {
 		}
 	}
 	if r == 0 {
-		return prior(dim)
+		return priorMixture(dim)
 	}
 	n := len(w)
 	y := make([]float64, n*r)

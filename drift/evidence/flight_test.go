@@ -79,7 +79,7 @@ func TestFarEvidence(t *testing.T) {
 	p, err := Locate(context.Background(), m, seen, Options{Runs: 2500, Seed: 1, Divided: true})
 	require.NoError(t, err)
 	assert.GreaterOrEqual(t, p.Effective, 2000.0)
-	mx, my, xx, _, yy := weighted(p.Cloud)
+	mx, my, xx, _, yy := cloudMoments(p.Cloud)
 	assert.Less(t, v.Sub(geo.XY{X: mx, Y: my}).Norm(), 60.0)
 	assert.Less(t, math.Sqrt(xx+yy), 80.0)
 	t.Logf("effective %.0f of %d after %d flights; ln evidence %.1f", p.Effective, len(p.Cloud.Landings), p.Flights, p.LogEvidence)
@@ -134,13 +134,13 @@ func TestPartFound(t *testing.T) {
 	require.True(t, ok)
 	p, err := Locate(context.Background(), m, []Sighting{s}, Options{Runs: 1000, Seed: 1, Divided: true})
 	require.NoError(t, err)
-	_, my, _, _, yy := weighted(p.Cloud)
+	_, my, _, _, yy := cloudMoments(p.Cloud)
 	even := *prior.Cloud
 	even.Weights = make([]float64, len(even.Landings))
 	for i := range even.Weights {
 		even.Weights[i] = 1 / float64(len(even.Weights))
 	}
-	_, my0, _, _, yy0 := weighted(&even)
+	_, my0, _, _, yy0 := cloudMoments(&even)
 	assert.Greater(t, my, my0+50)
 	assert.Less(t, yy, yy0)
 	s.Kind = PartFound{"fin", s.Kind.(PartFound).Found}

@@ -4,7 +4,9 @@ import (
 	"context"
 	"errors"
 	"math"
+	"slices"
 
+	"windfall/drift/internal/stream"
 	"windfall/geo"
 	"windfall/geo/grid"
 )
@@ -23,22 +25,18 @@ type Influence struct {
 	AreaWithout float64
 }
 
-// alone is the effective number of runs of n below which the map without a
-// sighting is sampled anew instead of reweighted.
-func alone(n int) float64 { return clamp(float64(n)/50, 100, 400) }
-
 // influences says what each sighting did. It needs the posterior's own runs;
 // where dropping a sighting leaves too few of them effective it draws new ones.
-func (s *sampler) influences(ctx context.Context, m model, terms []*term, d *drawn, before *batch) ([]Influence, error) {
+func (s *sampler) influences(ctx context.Context, m model, terms []*term, d *weighted, before batch) ([]Influence, error) {
 	out := make([]Influence, len(terms))
 	errs := make([]error, len(terms))
-	s.share(len(terms), func(one *sampler, i int) {
+	s.parallel(len(terms), func(one *sampler, i int) {
 		t, in := terms[i], &out[i]
 		in.Sighting = t.Sighting
 		in.Wrong, in.WrongSE = s.wrongness(d, t, i)
-		without, err := one.without(ctx, m, terms, d, before, i)
+		without, err := one.sampleWithout(ctx, m, terms, d, before, i)
 		if err == nil {
-			in.Moved = apart(d, without)
+			in.Moved = totalVariation(d, without)
 			in.AreaWithout, err = area90(m.Frame(), without)
 		}
 		errs[i] = err
@@ -47,9 +45,8 @@ func (s *sampler) influences(ctx context.Context, m model, terms []*term, d *dra
 }
 
 // wrongness is the posterior chance that sighting i is a mistake.
-func (s *sampler) wrongness(d *drawn, t *term, i int) (p, se float64) {
-	nt := len(s.wrong)
-	value := func(j int) float64 { return 1 - t.trust(d.right[j*nt+i], 1-*t.Sure) }
+func (s *sampler) wrongness(d *weighted, t *term, i int) (p, se float64) {
+	value := func(j int) float64 { return 1 - t.trust(d.batch[j].right[i], 1-*t.Sure) }
 	for j, w := range d.w {
 		if w > 0 {
 			p += w * value(j)
@@ -64,71 +61,57 @@ func (s *sampler) wrongness(d *drawn, t *term, i int) (p, se float64) {
 	return p, math.Sqrt(se)
 }
 
-// without returns a sample of the posterior of all sightings but i.
-func (s *sampler) without(ctx context.Context, m model, terms []*term, d *drawn, before *batch, i int) (*drawn, error) {
-	nt := len(terms)
-	if nt == 1 {
-		w := make([]float64, before.len())
+// sampleWithout returns a sample of the posterior of all sightings but i.
+func (s *sampler) sampleWithout(ctx context.Context, m model, terms []*term, d *weighted, before batch, i int) (*weighted, error) {
+	if len(terms) == 1 {
+		w := make([]float64, len(before))
 		for j := range w {
 			w[j] = 1 / float64(len(w))
 		}
-		return &drawn{batch: before, w: w}, nil
+		return &weighted{batch: before, w: w}, nil
 	}
-	logs := make([]float64, d.len())
+	logs := make([]float64, len(d.batch))
 	for j := range logs {
-		logs[j] = math.Log(d.w[j]) - logAdd(d.right[j*nt+i], s.wrong[i])
+		logs[j] = math.Log(d.w[j]) - logAdd(d.batch[j].right[i], s.wrong[i])
 		if d.w[j] == 0 {
 			logs[j] = math.Inf(-1)
 		}
 	}
-	if w, _, ok := relative(logs); ok && effective(w) >= alone(d.len()) {
-		return &drawn{batch: d.batch, w: w}, nil
+	if w, _, ok := relative(logs); ok && effective(w) >= enoughWithout(len(d.batch)) {
+		return &weighted{batch: d.batch, w: w}, nil
 	}
-	var rest []*term
-	for j, t := range terms {
-		if j != i {
-			rest = append(rest, t)
-		}
-	}
-	o := Options{Seed: s.seed ^ uint64(i+1)<<32, Workers: s.workers}
-	r := newSampler(m, rest, o)
-	got, err := r.sample(ctx, before.less(s.target, r.target, terms, i), 1200, 25000, nil)
+	rest := slices.Delete(slices.Clone(terms), i, i+1)
+	r := newSampler(m, rest, Options{Seed: stream.Without(s.seed, i), Workers: s.workers})
+	got, err := r.sample(ctx, before.dropSighting(terms, i, r.wrong), tuned.againWanted, tuned.againMost, nil)
 	s.flights += r.flights
 	if err == nil && (got == nil || got.eff == 0) {
-		return &drawn{batch: d.batch, w: d.w}, nil // the rest explains nothing alone
+		return &weighted{batch: d.batch, w: d.w}, nil // the rest explains nothing alone
 	}
 	return got, err
 }
 
-// less returns the batch as r has it: without sighting i.
-func (b *batch) less(s, r *target, terms []*term, i int) *batch {
-	out := newBatch(r, b.len())
-	copy(out.k, b.k)
-	copy(out.z, b.z)
-	copy(out.landing, b.landing)
-	copy(out.parts, b.parts)
-	from := 4
+// dropSighting returns the runs as a sampler without sighting i has them; wrong
+// is that of the others.
+func (b batch) dropSighting(terms []*term, i int, wrong []float64) batch {
+	from := landingFeatures
 	for _, t := range terms[:i] {
 		from += t.features()
 	}
-	nt, drop := len(terms), terms[i].features()
-	for j := range b.len() {
-		row := b.f[j*s.nf : (j+1)*s.nf]
-		copy(out.f[j*r.nf:], row[:from])
-		copy(out.f[j*r.nf+from:], row[from+drop:])
-		right := b.right[j*nt : (j+1)*nt]
-		copy(out.right[j*(nt-1):], right[:i])
-		copy(out.right[j*(nt-1)+i:], right[i+1:])
-		for c, v := range out.right[j*(nt-1) : (j+1)*(nt-1)] {
-			out.ll[j] += logAdd(v, r.wrong[c])
-		}
+	to := from + terms[i].features()
+	out := slices.Clone(b)
+	for j := range out {
+		r := &out[j]
+		r.f = slices.Delete(slices.Clone(r.f), from, to)
+		r.right = slices.Delete(slices.Clone(r.right), i, i+1)
+		r.logq = 0
+		r.weigh(wrong)
 	}
 	return out
 }
 
-// apart is the total variation distance between two samples of landings, on
+// totalVariation is the distance between two samples of landings, on
 // square cells a third of the wider one's standard deviation wide.
-func apart(a, b *drawn) float64 {
+func totalVariation(a, b *weighted) float64 {
 	cell := math.Max(sdOf(a), sdOf(b)) / 3
 	if !(cell > 0) {
 		return 0
@@ -136,9 +119,9 @@ func apart(a, b *drawn) float64 {
 	type key struct{ i, j int }
 	index := map[key]int{}
 	var diff []float64
-	add := func(d *drawn, sign float64) {
+	add := func(d *weighted, sign float64) {
 		for i, w := range d.w {
-			p := d.landing[i].At
+			p := d.batch[i].landing.At
 			k := key{int(math.Floor(p.X / cell)), int(math.Floor(p.Y / cell))}
 			n, ok := index[k]
 			if !ok {
@@ -159,18 +142,18 @@ func apart(a, b *drawn) float64 {
 }
 
 // sdOf is the fourth root of the determinant of the landings' covariance, m.
-func sdOf(d *drawn) float64 {
-	s := grid.Sums{About: d.landing[0].At}
+func sdOf(d *weighted) float64 {
+	s := grid.Sums{About: d.batch[0].landing.At}
 	for i, w := range d.w {
-		s.Add(d.landing[i].At, w)
+		s.Add(d.batch[i].landing.At, w)
 	}
 	return s.Cov().SD()
 }
 
-func area90(f geo.Frame, d *drawn) (float64, error) {
-	pts := make([]geo.XY, d.len())
+func area90(f geo.Frame, d *weighted) (float64, error) {
+	pts := make([]geo.XY, len(d.batch))
 	for i := range pts {
-		pts[i] = d.landing[i].At
+		pts[i] = d.batch[i].landing.At
 	}
 	g, err := grid.From(f, pts, d.w, grid.Options{})
 	if err != nil {

@@ -84,7 +84,7 @@ func locate(ctx context.Context, m model, seen []Sighting, o Options) (*Posterio
 	}
 	s := newSampler(m, terms, o)
 	before := newBatch(s.target, o.Runs)
-	if err := s.fillPrior(ctx, before, 0, o.Runs); err != nil {
+	if err := s.fillPrior(ctx, before); err != nil {
 		return nil, err
 	}
 	p := &Posterior{Prior: cloud(m, o, before, nil), Flights: o.Runs}
@@ -93,7 +93,7 @@ func locate(ctx context.Context, m model, seen []Sighting, o Options) (*Posterio
 		p.Outcomes = shifts(m.Outcomes(), nil)
 		return p, nil
 	}
-	d, err := s.sample(ctx, before, o.Runs, o.Most, func(rough *drawn) error {
+	d, err := s.sample(ctx, before, o.Runs, o.Most, func(rough *weighted) error {
 		c := s.contradiction(terms, rough)
 		if c == nil || o.Divided {
 			return nil
@@ -167,12 +167,15 @@ func (t *term) order() string {
 	return t.Kind.Name() + string(b)
 }
 
+// landingFeatures are the features of every run: its place and time of landing, and its apogee.
+const landingFeatures = 4
+
 func newSampler(m model, terms []*term, o Options) *sampler {
 	t := &target{dim: len(m.Coords()), draw: m.Draw, np: len(m.Flight().Parts)}
 	for _, c := range m.Outcomes() {
 		t.chances = append(t.chances, c.P)
 	}
-	t.nf = 4
+	t.nf = landingFeatures
 	record := false
 	for _, s := range terms {
 		t.wrong = append(t.wrong, s.wrong)
@@ -181,12 +184,12 @@ func newSampler(m model, terms []*term, o Options) *sampler {
 	}
 	t.worker = func() flyFunc {
 		w := &drift.Work{Record: record}
-		return func(in drift.Input, r row) {
-			*r.landing = m.Fly(in, w)
-			l := r.landing
+		return func(in drift.Input, r *run) {
+			r.landing = m.Fly(in, w)
+			l := &r.landing
 			copy(r.parts, w.Parts)
-			r.f[0], r.f[1], r.f[2], r.f[3] = l.At.X, l.At.Y, l.LandingS, l.ApogeeM
-			n := 4
+			copy(r.f, []float64{l.At.X, l.At.Y, l.LandingS, l.ApogeeM})
+			n := landingFeatures
 			for i, s := range terms {
 				r.right[i] = s.likelihood(l, w)
 				s.feature(l, w, r.f[n:])
@@ -202,13 +205,16 @@ func newSampler(m model, terms []*term, o Options) *sampler {
 }
 
 // cloud returns the runs of b as the model's own Run would.
-func cloud(m model, o Options, b *batch, w []float64) *drift.Cloud {
-	c := &drift.Cloud{Frame: m.Frame(), Landings: b.landing, Weights: w, Outcomes: m.Outcomes(), Seed: o.Seed}
+func cloud(m model, o Options, b batch, w []float64) *drift.Cloud {
+	c := &drift.Cloud{Frame: m.Frame(), Landings: make([]drift.Landing, len(b)), Weights: w, Outcomes: m.Outcomes(), Seed: o.Seed}
+	for i := range b {
+		c.Landings[i] = b[i].landing
+	}
 	parts := m.Flight().Parts
 	for k, p := range parts {
 		pc := drift.PartCloud{Name: p.Name, Chance: p.Chance}
-		for i := range b.landing {
-			if l := b.parts[i*len(parts)+k]; l.Shed {
+		for i := range b {
+			if l := b[i].parts[k]; l.Shed {
 				pc.Run = append(pc.Run, i)
 				pc.Landings = append(pc.Landings, l)
 			}
@@ -220,7 +226,7 @@ func cloud(m model, o Options, b *batch, w []float64) *drift.Cloud {
 
 // shifts puts the outcomes' chances before beside those after; after nil
 // means nothing was seen.
-func shifts(names []drift.Chance, after []share) []Shift {
+func shifts(names []drift.Chance, after []chance) []Shift {
 	out := make([]Shift, len(names))
 	for k, c := range names {
 		out[k] = Shift{Name: c.Name, Before: c.P, After: c.P}
@@ -231,12 +237,12 @@ func shifts(names []drift.Chance, after []share) []Shift {
 	return out
 }
 
-func inputShifts(coords []drift.Coord, d *drawn, dim int) []InputShift {
+func inputShifts(coords []drift.Coord, d *weighted, dim int) []InputShift {
 	out := make([]InputShift, dim)
 	for j := range out {
 		mean, sq := 0.0, 0.0
 		for i, w := range d.w {
-			v := d.z[i*dim+j]
+			v := d.batch[i].z[j]
 			mean += w * v
 			sq += w * v * v
 		}

@@ -48,8 +48,8 @@ func (m *mixture) add(weight float64, mean []float64, cov *mat.SymDense, scale f
 	return true
 }
 
-// prior returns the mixture that is the prior itself.
-func prior(dim int) *mixture {
+// priorMixture returns the mixture that is the prior itself.
+func priorMixture(dim int) *mixture {
 	m := &mixture{dim: dim}
 	m.parts = []normal{{weight: 1}}
 	return m

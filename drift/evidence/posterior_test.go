@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"windfall/drift"
+	"windfall/drift/internal/stream"
 	"windfall/geo"
 	"windfall/geo/grid"
 )
@@ -47,7 +48,7 @@ func TestTwoExactBearingsIntersect(t *testing.T) {
 	}
 	p, err := locate(context.Background(), l, seen, Options{Runs: 4000, Seed: 3})
 	require.NoError(t, err)
-	mx, my, xx, _, yy := weighted(p.Cloud)
+	mx, my, xx, _, yy := cloudMoments(p.Cloud)
 	// 0.05 degrees at some 900 m is 0.8 m; the mean of a few thousand runs is
 	// known to a hundredth of that, the prior draws it by less than a tenth.
 	assert.InDelta(t, want.X, mx, 0.3)
@@ -95,7 +96,7 @@ func rejection(l model, seen []Sighting, n int) (pts []geo.XY, outcome []float64
 		}
 	}
 	for i, k := range all {
-		u := float64(splitmix(uint64(i)+0xabc)>>11) / (1 << 53)
+		u := float64(stream.Mix(uint64(i)+0xabc)>>11) / (1 << 53)
 		if u < math.Exp(k.ll-best) {
 			pts = append(pts, k.at)
 			outcome[k.out]++
@@ -213,7 +214,10 @@ func TestInfluence(t *testing.T) {
 	// The map without sighting 2 is the map of the others alone.
 	alone, err := locate(context.Background(), l, []Sighting{seen[0], seen[2]}, Options{Runs: 4000, Seed: 1, Divided: true})
 	require.NoError(t, err)
-	d := &drawn{batch: &batch{landing: alone.Cloud.Landings, k: make([]int, len(alone.Cloud.Landings))}, w: alone.Cloud.Weights}
+	d := &weighted{batch: make(batch, len(alone.Cloud.Landings)), w: alone.Cloud.Weights}
+	for i, at := range alone.Cloud.Landings {
+		d.batch[i].landing = at
+	}
 	want, err := area90(l.Frame(), d)
 	require.NoError(t, err)
 	assert.InEpsilon(t, want, p.Sightings[1].AreaWithout, 0.1) // both from a few hundred effective runs or more

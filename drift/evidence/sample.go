@@ -4,33 +4,33 @@ import (
 	"context"
 	"errors"
 	"math"
-	"math/rand/v2"
+	"slices"
+
+	"windfall/drift/internal/stream"
 )
 
-var settled = fitting{maxDirections: 16, maxParts: 10, inflate: 1.08, wide: 0.10, prior: 0.05}
-
-// drawn is a weighted sample of the posterior.
-type drawn struct {
-	*batch
+// weighted is a sample of the posterior.
+type weighted struct {
+	batch
 	w        []float64 // sum to one
-	outcomes []share
+	outcomes []chance
 	logZ     float64
 	eff      float64
 	q        proposals
 }
 
-// share is the posterior chance of an outcome with its standard error.
-type share struct{ p, se float64 }
+// chance is the posterior chance of an outcome with its standard error.
+type chance struct{ p, se float64 }
 
 // sample draws from the posterior until wanted runs are effective or most
 // flights were flown in all; nil when no run has any likelihood. check, when
 // not nil, sees a first rough sample and may stop the rest with its error.
-func (s *sampler) sample(ctx context.Context, prior *batch, wanted, most int, check func(*drawn) error) (*drawn, error) {
+func (s *sampler) sample(ctx context.Context, prior batch, wanted, most int, check func(*weighted) error) (*weighted, error) {
 	q, mass, err := s.explore(ctx, prior)
 	if err != nil || q == nil {
 		return nil, err
 	}
-	pilot, err := s.strata(ctx, q, allot(mass, nil, 4000, 300), 1<<40, nil)
+	pilot, err := s.strata(ctx, q, allot(mass, nil, tuned.pilotRuns, tuned.pilotLeast), stream.Pilot, nil)
 	if err != nil {
 		return nil, err
 	}
@@ -47,31 +47,31 @@ func (s *sampler) sample(ctx context.Context, prior *batch, wanted, most int, ch
 			n += m / math.Sqrt(eff[k])
 		}
 	}
-	count := clamp(0.6*float64(wanted)*n*n, 1000, float64(most-s.flights)) // the refit is better: more follow as needed
+	count := clamp(tuned.firstShare*float64(wanted)*n*n, tuned.roundLeast, float64(most-s.flights)) // the refit is better: more follow as needed
 	d = nil
-	for round := range 6 {
-		counts := allot(mass, eff, count, 100)
-		if d, err = s.strata(ctx, q, counts, 1<<41+uint64(round), d); err != nil {
+	for round := range tuned.rounds {
+		counts := allot(mass, eff, count, tuned.outcomeLeast)
+		if d, err = s.strata(ctx, q, counts, stream.Sample(round), d); err != nil {
 			return nil, err
 		}
 		if d.eff >= float64(wanted) || s.flights >= most {
 			break
 		}
 		eff = s.efficiencies(d)
-		short := math.Max(0.02, 1.02*float64(wanted)/math.Max(d.eff, 1)-1)
-		count = clamp(short*float64(d.len()), 1000, math.Max(1000, float64(most-s.flights)))
+		short := math.Max(tuned.leastMore, (1+tuned.leastMore)*float64(wanted)/math.Max(d.eff, 1)-1)
+		count = clamp(short*float64(len(d.batch)), tuned.roundLeast, math.Max(tuned.roundLeast, float64(most-s.flights)))
 	}
 	return d, nil
 }
 
 // explore climbs for every outcome and returns its proposals and posterior
 // masses (sum one); q is nil where no run of any outcome has likelihood.
-func (s *sampler) explore(ctx context.Context, prior *batch) (q proposals, mass []float64, err error) {
+func (s *sampler) explore(ctx context.Context, prior batch) (q proposals, mass []float64, err error) {
 	nk := len(s.chances)
 	q = make(proposals, nk)
 	logs := make([]float64, nk)
 	errs := make([]error, nk)
-	s.share(nk, func(one *sampler, k int) {
+	s.parallel(nk, func(one *sampler, k int) {
 		logs[k] = math.Inf(-1)
 		if s.chances[k] <= 0 {
 			return
@@ -93,50 +93,21 @@ func (s *sampler) explore(ctx context.Context, prior *batch) (q proposals, mass 
 }
 
 // firstRung gathers prior runs of outcome k and flies more where they are few.
-func (s *sampler) firstRung(ctx context.Context, from *batch, k int) (*batch, error) {
-	const most = 2 * stageRuns
-	b := newBatch(s.target, most)
-	n := 0
-	for i := range from.k {
-		if from.k[i] == k && n < most {
-			b.copyRow(s.target, n, from, i)
-			n++
+func (s *sampler) firstRung(ctx context.Context, prior batch, k int) (batch, error) {
+	var b batch
+	for _, r := range prior {
+		if r.k == k && len(b) < 2*stageRuns {
+			b = append(b, r)
 		}
 	}
-	if n < stageRuns {
-		for i := n; i < stageRuns; i++ {
-			b.k[i] = k
-		}
-		q := make(proposals, len(s.chances))
-		q[k] = prior(s.dim)
-		if err := s.fill(ctx, b, q, 1<<42|uint64(k), n, stageRuns); err != nil {
-			return nil, err
-		}
-		n = stageRuns
+	n := len(b)
+	if n >= stageRuns {
+		return b, nil
 	}
-	return b.head(s.target, n), nil
-}
-
-func (b *batch) copyRow(t *target, i int, from *batch, j int) {
-	b.k[i], b.ll[i], b.logq[i], b.landing[i] = from.k[j], from.ll[j], from.logq[j], from.landing[j]
-	copy(b.z[i*t.dim:(i+1)*t.dim], from.z[j*t.dim:])
-	copy(b.parts[i*t.np:(i+1)*t.np], from.parts[j*t.np:])
-	copy(b.f[i*t.nf:(i+1)*t.nf], from.f[j*t.nf:])
-	copy(b.right[i*len(t.wrong):(i+1)*len(t.wrong)], from.right[j*len(t.wrong):])
-}
-
-// head returns the first n rows.
-func (b *batch) head(t *target, n int) *batch {
-	return &batch{b.k[:n], b.z[:n*t.dim], b.f[:n*t.nf], b.right[:n*len(t.wrong)], b.ll[:n], b.logq[:n], b.landing[:n], b.parts[:n*t.np]}
-}
-
-// join returns the rows of a, then those of b.
-func join(a, b *batch) *batch {
-	if a == nil {
-		return b
-	}
-	return &batch{append(a.k, b.k...), append(a.z, b.z...), append(a.f, b.f...), append(a.right, b.right...),
-		append(a.ll, b.ll...), append(a.logq, b.logq...), append(a.landing, b.landing...), append(a.parts, b.parts...)}
+	b = append(b, newBatch(s.target, stageRuns-n).of(k)...)
+	q := make(proposals, len(s.chances))
+	q[k] = priorMixture(s.dim)
+	return b, s.fillAfter(ctx, b, q, stream.FirstRung(k), n)
 }
 
 // allot divides count runs among the outcomes: in proportion to the mass over
@@ -161,28 +132,20 @@ func allot(mass, eff []float64, count, few float64) []int {
 	return out
 }
 
-// strata draws counts[k] more runs of each outcome from q and weights them
+// strata draws counts[k] more runs of each outcome from q and weighs them
 // together with those of earlier, which came from the same q.
-func (s *sampler) strata(ctx context.Context, q proposals, counts []int, stream uint64, earlier *drawn) (*drawn, error) {
-	n := 0
-	for _, c := range counts {
-		n += c
+func (s *sampler) strata(ctx context.Context, q proposals, counts []int, from stream.Stream, earlier *weighted) (*weighted, error) {
+	var all batch
+	for k, n := range counts {
+		all = append(all, newBatch(s.target, n).of(k)...)
 	}
-	b := newBatch(s.target, n)
-	i := 0
-	for k, c := range counts {
-		for range c {
-			b.k[i] = k
-			i++
-		}
-	}
-	if err := s.fill(ctx, b, q, stream, 0, n); err != nil {
+	if err := s.fill(ctx, all, q, from); err != nil {
 		return nil, err
 	}
 	if earlier != nil {
-		b = join(earlier.batch, b)
+		all = slices.Concat(earlier.batch, all)
 	}
-	d := &drawn{batch: b, q: q}
+	d := &weighted{batch: all, q: q}
 	s.weigh(d)
 	return d, nil
 }
@@ -190,33 +153,37 @@ func (s *sampler) strata(ctx context.Context, q proposals, counts []int, stream 
 // weigh fills the weights of d, the outcomes' chances, the evidence and the
 // effective number of runs. The chance of an outcome is a ratio of stratum
 // means; its standard error is by the delta method.
-func (s *sampler) weigh(d *drawn) {
+func (s *sampler) weigh(d *weighted) {
 	counts := make([]float64, len(s.chances))
-	for _, k := range d.k {
-		counts[k]++
+	for i := range d.batch {
+		counts[d.batch[i].k]++
 	}
 	logs := logWeights(d.batch, 1)
-	for i, k := range d.k {
+	for i := range logs {
+		k := d.batch[i].k
 		logs[i] += math.Log(s.chances[k] / counts[k])
 	}
 	var ok bool
 	if d.w, d.logZ, ok = relative(logs); !ok {
 		d.eff = 0
-		d.outcomes = make([]share, len(s.chances))
+		d.outcomes = make([]chance, len(s.chances))
 		return
 	}
 	d.eff = effective(d.w)
-	d.outcomes = shares(d.k, d.w, counts)
+	d.outcomes = outcomeChances(d, counts)
 }
 
-func shares(ks []int, w, counts []float64) []share {
+// outcomeChances are the ratios of stratum means with their errors; counts is
+// how many runs each outcome has.
+func outcomeChances(d *weighted, counts []float64) []chance {
 	nk := len(counts)
 	p, sq := make([]float64, nk), make([]float64, nk)
-	for i, k := range ks {
-		p[k] += w[i]
-		sq[k] += w[i] * w[i]
+	for i, w := range d.w {
+		k := d.batch[i].k
+		p[k] += w
+		sq[k] += w * w
 	}
-	out := make([]share, nk)
+	out := make([]chance, nk)
 	for k := range out {
 		v := 0.0
 		for j := range nk {
@@ -229,18 +196,18 @@ func shares(ks []int, w, counts []float64) []share {
 			}
 			v += d * d * math.Max(0, sq[j]-p[j]*p[j]/counts[j])
 		}
-		out[k] = share{p[k], math.Sqrt(v)}
+		out[k] = chance{p[k], math.Sqrt(v)}
 	}
 	return out
 }
 
 // efficiencies returns for each outcome the effective share of its runs.
-func (s *sampler) efficiencies(d *drawn) []float64 {
+func (s *sampler) efficiencies(d *weighted) []float64 {
 	out := make([]float64, len(s.chances))
 	for k := range out {
 		var sum, sq, n float64
 		for i, v := range d.w {
-			if d.k[i] == k {
+			if d.batch[i].k == k {
 				sum += v
 				sq += v * v
 				n++
@@ -254,15 +221,15 @@ func (s *sampler) efficiencies(d *drawn) []float64 {
 }
 
 // refit improves the proposals of the outcomes that have enough effective runs in d.
-func (s *sampler) refit(d *drawn, q proposals) {
-	s.share(len(q), func(_ *sampler, k int) {
+func (s *sampler) refit(d *weighted, q proposals) {
+	s.parallel(len(q), func(_ *sampler, k int) {
 		if q[k] == nil {
 			return
 		}
 		var rows []int
 		var w []float64
-		for i := range d.k {
-			if d.k[i] == k {
+		for i := range d.batch {
+			if d.batch[i].k == k {
 				rows = append(rows, i)
 				w = append(w, d.w[i])
 			}
@@ -271,16 +238,15 @@ func (s *sampler) refit(d *drawn, q proposals) {
 		for _, v := range w {
 			sum += v
 		}
-		if sum == 0 || effective(w) < 300 {
+		if sum == 0 || effective(w) < tuned.refitLeast {
 			return
 		}
 		z, f := make([]float64, 0, len(rows)*s.dim), make([]float64, 0, len(rows)*s.nf)
 		for n, i := range rows {
 			w[n] /= sum
-			z = append(z, d.z[i*s.dim:(i+1)*s.dim]...)
-			f = append(f, d.f[i*s.nf:(i+1)*s.nf]...)
+			z = append(z, d.batch[i].z...)
+			f = append(f, d.batch[i].f...)
 		}
-		rng := rand.New(rand.NewPCG(splitmix(s.seed^0x4ef), uint64(k)))
-		q[k] = fit(z, f, w, s.dim, s.nf, settled, rng)
+		q[k] = fit(z, f, w, s.dim, s.nf, tuned.finalFit, stream.Refits.New(s.seed, uint64(k)))
 	})
 }

@@ -88,8 +88,8 @@ func (l *linear) Fly(in drift.Input, w *drift.Work) drift.Landing {
 
 func ptr(v float64) *float64 { return &v }
 
-// weighted returns mean and covariance of the cloud.
-func weighted(c *drift.Cloud) (mx, my, xx, xy, yy float64) {
+// cloudMoments returns mean and covariance of the cloud.
+func cloudMoments(c *drift.Cloud) (mx, my, xx, xy, yy float64) {
 	for i, l := range c.Landings {
 		mx += c.Weights[i] * l.At.X
 		my += c.Weights[i] * l.At.Y
@@ -125,7 +125,7 @@ func TestConjugate(t *testing.T) {
 			k1, k2 := (g1*c-g2*b)/det, (g2*a-g1*b)/det
 			want := l.base[k] + k1*d1 + k2*d2
 			sd := math.Sqrt(dot(l.coef[k], l.coef[k]) - k1*g1 - k2*g2)
-			mx, my, xx, _, yy := weighted(p.Cloud)
+			mx, my, xx, _, yy := cloudMoments(p.Cloud)
 			got, gotSD := mx, math.Sqrt(xx)
 			if k == 1 {
 				got, gotSD = my, math.Sqrt(yy)

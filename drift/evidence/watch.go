@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 
 	"windfall/drift"
+	"windfall/drift/internal/stream"
 	"windfall/geo"
 	"windfall/geo/grid"
 )
@@ -23,7 +24,7 @@ func (w *watch) stand() error {
 		}
 		w.seen[c] = make([]glance, w.o.Trials)
 		for j := range w.seen[c] {
-			rng := rand.New(rand.NewPCG(splitmix(w.o.Seed^0x5b07), uint64(c)<<32|uint64(j)))
+			rng := stream.Watchers.New(w.o.Seed, uint64(c)<<32|uint64(j))
 			if w.seen[c][j], err = w.look(&w.flights[w.o.Runs+j], base, where.bearingLaw, rng); err != nil {
 				return err
 			}
@@ -126,12 +127,13 @@ func (w *watch) sights() []Sight {
 	for c, gs := range w.seen {
 		for _, g := range gs {
 			if g.eject != nil {
-				out[c].Ejection += 1 / n
+				out[c].Ejection++
 			}
 			if g.last != nil && math.IsNaN(g.when) {
-				out[c].Landing += 1 / n
+				out[c].Landing++
 			}
 		}
+		out[c].Ejection, out[c].Landing = out[c].Ejection/n, out[c].Landing/n
 		p := math.Max(out[c].Ejection*(1-out[c].Ejection), out[c].Landing*(1-out[c].Landing))
 		out[c].SE = math.Sqrt(p / n)
 	}
