@@ -2,6 +2,11 @@
 // written beside its place under a temporary name, and all are renamed only
 // when every one is complete. A failed or interrupted run leaves the old files
 // as they were.
+//
+// A run that is killed can leave two things, both of which the next Set for
+// the same folder mends: temporary files, which it removes, and, between the
+// first and the last renaming, a set half in place. Such a folder holds a file
+// unfinished.txt that says so to whoever looks, and what is needed to finish.
 package outdir
 
 import (
@@ -11,20 +16,59 @@ import (
 	"io"
 	"os"
 	"path/filepath"
-
-	"github.com/google/renameio/v2"
 )
 
 // Set is a set of files being written to one folder.
 type Set struct {
-	dir     string
-	made    []string // folders this set created, outermost first
-	pending []*renameio.PendingFile
-	names   []string
+	dir    string
+	made   []string // folders this set created, outermost first
+	staged []staged
+}
+
+// staged is a file written whole under a temporary name.
+type staged struct {
+	file *os.File
+	path string // where it goes
 }
 
 // Open prepares to write into dir, which Commit creates if need be.
-func Open(dir string) *Set { return &Set{dir: dir} }
+func Open(dir string) *Set {
+	mend(dir)
+	return &Set{dir: dir}
+}
+
+// Check says what would keep files from being written into dir, or to names of
+// their own, before any work is done for them.
+func Check(dir string, names ...string) error {
+	for at := dir; ; at = filepath.Dir(at) {
+		st, err := os.Stat(at)
+		if err != nil && !errors.Is(err, os.ErrPermission) && filepath.Dir(at) != at {
+			continue // not there yet, or below a file
+		}
+		if err != nil {
+			return fmt.Errorf("%s: %w; choose another folder with --out", at, plain(err))
+		}
+		if !st.IsDir() {
+			return fmt.Errorf("%s is a file, not a folder; choose another with --out", at)
+		}
+		f, err := os.CreateTemp(at, temporary("check"))
+		if err != nil {
+			return fmt.Errorf("%s: %w; choose another folder with --out", at, plain(err))
+		}
+		f.Close()
+		os.Remove(f.Name())
+		break
+	}
+	for _, n := range names {
+		if st, err := os.Stat(n); err == nil && st.IsDir() {
+			return fmt.Errorf("%s: is a folder; name a file", n)
+		}
+		if st, err := os.Stat(filepath.Dir(n)); err != nil || !st.IsDir() {
+			return fmt.Errorf("%s: there is no folder %s; make it, or name another file", n, filepath.Dir(n))
+		}
+	}
+	return nil
+}
 
 // Write writes one file of the set through fill. The file appears under name
 // (below the set's folder, or where an absolute name says) at Commit.
@@ -36,12 +80,14 @@ func (s *Set) Write(name string, fill func(io.Writer) error) error {
 	if err := s.mkdir(filepath.Dir(path)); err != nil {
 		return err
 	}
-	f, err := renameio.NewPendingFile(path, renameio.WithPermissions(0o644))
+	if st, err := os.Stat(path); err == nil && st.IsDir() {
+		return fmt.Errorf("%s: is a folder; name a file, or choose another folder with --out", path)
+	}
+	f, err := os.CreateTemp(filepath.Dir(path), temporary(filepath.Base(path)))
 	if err != nil {
 		return fmt.Errorf("%s: %w; choose another folder with --out", path, plain(err))
 	}
-	s.pending = append(s.pending, f)
-	s.names = append(s.names, path)
+	s.staged = append(s.staged, staged{f, path})
 	if err := fill(f); err != nil {
 		return fmt.Errorf("%s: %w", path, plain(err))
 	}
@@ -56,29 +102,38 @@ func (s *Set) Bytes(name string, b []byte) error {
 // Commit puts every file in its place, in the order written, and returns their
 // paths.
 func (s *Set) Commit() ([]string, error) {
-	for _, f := range s.pending {
-		if err := f.Sync(); err != nil {
-			return nil, fmt.Errorf("%s: %w", f.Name(), plain(err))
+	for _, f := range s.staged {
+		err := errors.Join(f.file.Chmod(0o644), f.file.Sync(), f.file.Close())
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", f.path, plain(err))
 		}
 	}
-	for i, f := range s.pending {
-		if err := f.CloseAtomicallyReplace(); err != nil {
-			return nil, fmt.Errorf("%s: %w", s.names[i], plain(err))
-		}
+	done, err := s.announce()
+	if err != nil {
+		return nil, err
 	}
-	s.pending, s.made = nil, nil
-	return s.names, nil
+	var names []string
+	for _, f := range s.staged {
+		if err := os.Rename(f.file.Name(), f.path); err != nil {
+			return nil, fmt.Errorf("%s: %w", f.path, plain(err))
+		}
+		names = append(names, f.path)
+	}
+	done()
+	s.staged, s.made = nil, nil
+	return names, nil
 }
 
 // Discard removes what was not committed; after Commit it does nothing.
 func (s *Set) Discard() {
-	for _, f := range s.pending {
-		f.Cleanup() // the run has failed already; its error is the one to tell
+	for _, f := range s.staged {
+		f.file.Close() // the run has failed already; its error is the one to tell
+		os.Remove(f.file.Name())
 	}
 	for i := len(s.made) - 1; i >= 0; i-- {
 		os.Remove(s.made[i])
 	}
-	s.pending, s.made = nil, nil
+	s.staged, s.made = nil, nil
 }
 
 func (s *Set) mkdir(dir string) error {
