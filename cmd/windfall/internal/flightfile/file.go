@@ -43,8 +43,9 @@ type File struct {
 	Sides     []string // every side file read or named, ready to open
 	Learned   Learned  // what a logbook put into Flight, for whoever prints; zero: nothing
 
-	root   *node
-	drafts map[string][]byte // by absolute path: what stands for side files not saved yet
+	written time.Time // when, as the file has it, whatever a setting says
+	root    *node
+	drafts  map[string][]byte // by absolute path: what stands for side files not saved yet
 }
 
 // Learned tells what finds have put into a flight.
@@ -92,12 +93,15 @@ func Parse(path string, text []byte, drafts map[string][]byte, settings ...Setti
 	if err != nil {
 		return nil, err
 	}
+	f := &File{Path: path, Text: text, root: root, drafts: drafts}
+	if n := root.get("when"); n != nil {
+		f.written = (&decoder{file: path}).time(n)
+	}
 	for _, s := range settings {
 		if err := root.set(path, s.Key, s.Value); err != nil {
 			return nil, err
 		}
 	}
-	f := &File{Path: path, Text: text, root: root, drafts: drafts}
 	return f, f.decode()
 }
 

@@ -189,6 +189,8 @@ func (f *File) measured(d *decoder, n *node, opt sources.Options) (m sources.Mea
 	}
 	if a := n.get("at"); a != nil {
 		m.Time = d.time(a)
+	} else if m.Time = f.written; !m.Time.IsZero() {
+		d.assume("%s.at: when the flight file has it, %s", n.path, m.Time.Format("2006-01-02 15:04 MST"))
 	}
 	return m
 }

@@ -1,6 +1,7 @@
 package flightfile
 
 import (
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -97,6 +98,21 @@ func TestMeasuredInTheFlightFile(t *testing.T) {
 	m := sources.Measurement{Height: 10, FromDeg: 200, Speed: 6, Time: time.Date(2026, 4, 18, 8, 50, 0, 0, time.UTC)}
 	want := sources.Correct(plain.Flight.Wind, m, plain.Flight.When)
 	assert.Equal(t, want[0].Profile, f.Flight.Wind[0].Profile)
+}
+
+// A measurement without a time is of the flight's when, as the file has it: for
+// another hour it has aged, and counts less.
+func TestMeasuredIsOfTheWrittenHour(t *testing.T) {
+	const winds = "wind: {levels: [{height: 10 m, from: 200 deg, speed: 4 m/s}], measured: {height: 10 m, from: 200 deg, speed: 9 m/s}}\n"
+	f, err := flown(t, winds)
+	require.NoError(t, err)
+	assert.Contains(t, strings.Join(f.Assumed, "\n"), "wind.measured.at: when the flight file has it, "+f.Flight.When.Format("2006-01-02 15:04"))
+	later, err := Read(f.Path, Setting{Key: "when", Value: f.Flight.When.Add(6 * time.Hour).Format(time.RFC3339)})
+	require.NoError(t, err)
+	now, then := f.Flight.Wind[0].Profile, later.Flight.Wind[0].Profile
+	speed := func(p wind.Profile) float64 { u, v := p.At(10); return math.Hypot(u, v) - 4 }
+	assert.Greater(t, speed(now), 2.0)
+	assert.InEpsilon(t, speed(now)*math.Exp(-6.0/3), speed(then), 1e-9) // forgotten by exp(-age/3 h)
 }
 
 // The declination at the pad, by the World Magnetic Model of 2025 as NOAA's
