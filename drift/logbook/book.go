@@ -39,7 +39,7 @@ func open(path string, steps []string) (*Book, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
+	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
 		return nil, fmt.Errorf("%s: cannot make the folder of the logbook: %v; name a file you may write with --logbook", path, errors.Unwrap(err))
 	}
 	if err := writable(path); err != nil {
@@ -69,7 +69,8 @@ func open(path string, steps []string) (*Book, error) {
 func writable(path string) error {
 	f, err := os.OpenFile(path, os.O_RDWR, 0)
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil
+		// Where people were and what they said is theirs alone.
+		f, err = os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o600)
 	}
 	if err != nil {
 		return fmt.Errorf("%s: the logbook cannot be written (%v); make it writable, or name another with --logbook", path, errors.Unwrap(err))

@@ -38,7 +38,7 @@ func WriteCSV(w io.Writer, entries []Entry) error {
 		if p, ok := e.Geometry().(orb.Point); ok {
 			lat, lon = strconv.FormatFloat(p.Lat(), 'f', -1, 64), strconv.FormatFloat(p.Lon(), 'f', -1, 64)
 		}
-		row := []string{strconv.FormatInt(e.ID, 10), e.Flight, string(e.Kind), e.By, e.When.UTC().Format(time.RFC3339Nano), strconv.FormatBool(e.Withdrawn), lat, lon, string(e.Body)}
+		row := []string{strconv.FormatInt(e.ID, 10), e.Flight, string(e.Kind), guard(e.By), e.When.UTC().Format(time.RFC3339Nano), strconv.FormatBool(e.Withdrawn), lat, lon, string(e.Body)}
 		if err := c.Write(row); err != nil {
 			return err
 		}
@@ -46,6 +46,16 @@ func WriteCSV(w io.Writer, entries []Entry) error {
 	c.Flush()
 	return c.Error()
 }
+
+// guard keeps a spreadsheet from taking text for a formula.
+func guard(s string) string {
+	if s != "" && strings.ContainsRune("=+-@\t\r'", rune(s[0])) {
+		return "'" + s
+	}
+	return s
+}
+
+func unguard(s string) string { return strings.TrimPrefix(s, "'") }
 
 // ReadCSV reads what WriteCSV writes, or a table made by hand: a header line
 // with at least flight, kind and when, columns in any order. Without a body, a
@@ -104,7 +114,7 @@ func ReadCSV(r io.Reader, name string) ([]Entry, error) {
 }
 
 func csvEntry(get func(string) string) (Entry, error) {
-	e := Entry{Flight: get("flight"), Kind: Kind(get("kind")), By: get("by"), Body: json.RawMessage(get("body"))}
+	e := Entry{Flight: get("flight"), Kind: Kind(get("kind")), By: unguard(get("by")), Body: json.RawMessage(get("body"))}
 	var err error
 	if e.When, err = readTime(get("when")); err != nil {
 		return e, err

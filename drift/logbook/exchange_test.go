@@ -3,6 +3,8 @@ package logbook
 import (
 	"bytes"
 	"encoding/json"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -171,4 +173,28 @@ func FuzzReadGeoJSON(f *testing.F) {
 		require.NoError(t, err)
 		require.Len(t, again, len(in))
 	})
+}
+
+// A spreadsheet must not run what somebody was called.
+func TestNoFormulas(t *testing.T) {
+	e := Entry{Flight: "a", Kind: Timing, By: "=HYPERLINK(1)", When: noon, Body: body(`{"at_s": 3}`)}
+	var out bytes.Buffer
+	require.NoError(t, WriteCSV(&out, []Entry{e}))
+	assert.Contains(t, out.String(), `,'=HYPERLINK(1),`)
+	back, err := ReadCSV(&out, "a.csv")
+	require.NoError(t, err)
+	assert.Equal(t, e.By, back[0].By)
+}
+
+// The logbook is its owner's alone.
+func TestPrivate(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "deep", "logbook.db")
+	b, err := Open(path)
+	require.NoError(t, err)
+	defer b.Close()
+	for name, want := range map[string]os.FileMode{path: 0o600, filepath.Dir(path): 0o700} {
+		st, err := os.Stat(name)
+		require.NoError(t, err)
+		assert.Equal(t, want, st.Mode().Perm(), name)
+	}
 }

@@ -5,6 +5,7 @@ import (
 	"image/color"
 	"io"
 	"math"
+	"strings"
 
 	"github.com/paulmach/orb"
 	"github.com/twpayne/go-kml/v3"
@@ -26,7 +27,7 @@ func KML(w io.Writer, l *Landing) error {
 func document(l *Landing, withIcons bool) *kml.DocumentElement {
 	doc := kml.Document(kml.Name(clean(l.Title)), kml.Open(true))
 	if t := clean(l.Subtitle); t != "" {
-		doc.Append(kml.Description(t))
+		doc.Append(described(t))
 	}
 	doc.Append(lookAt(l))
 	doc.Append(styles(l, withIcons)...)
@@ -107,6 +108,12 @@ func styles(l *Landing, withIcons bool) []kml.Element {
 
 func areaStyle(a Area) string { return fmt.Sprintf("area-%.0f", 100*a.Probability) }
 
+var asText = strings.NewReplacer("&", "&amp;", "<", "&lt;", ">", "&gt;")
+
+// described is a description: viewers take it for HTML, and what people wrote
+// is text.
+func described(text string) kml.Element { return kml.Description(asText.Replace(text)) }
+
 // placemark puts its parts in the order of the schema: name, visibility,
 // description, time, style, geometry.
 func placemark(name, desc, style string, rest ...kml.Element) *kml.PlacemarkElement {
@@ -123,7 +130,7 @@ func placemark(name, desc, style string, rest ...kml.Element) *kml.PlacemarkElem
 		}
 	}
 	if desc != "" {
-		p.Append(kml.Description(desc))
+		p.Append(described(desc))
 	}
 	return p.Append(times...).Append(kml.StyleURL(style)).Append(shapes...)
 }
@@ -294,7 +301,7 @@ func barrierMarks(l *Landing) (out []kml.Element) {
 // begin, and the legs with an arrow each.
 func routeFolder(l *Landing, i int, r Route) kml.Element {
 	name := fmt.Sprintf("%s: %s (%s)", routeLetter(i), r.Name, r.Kind)
-	f := kml.Folder(kml.Name(clean(name)), kml.Open(false), kml.Description(clean(r.summary())))
+	f := kml.Folder(kml.Name(clean(name)), kml.Open(false), described(clean(r.summary())))
 	f.Append(placemark("Start "+r.Name, clean(r.StartName), fmt.Sprintf("#start-%d", i+1), pointAt(lonLat(l.Frame, r.Start))))
 	legs, numbers := kml.Folder(kml.Name("Legs")), kml.Folder(kml.Name("Numbers"), kml.Visibility(true))
 	for _, g := range r.Legs {

@@ -107,7 +107,7 @@ func TestGustsAndSectorsOfAReport(t *testing.T) {
 // A lone forecast has at least the published error in all: 1.4 m/s a component
 // at 10 m, 2.8 m/s in mid-troposphere (4 m/s vector), whatever the wind.
 func TestForecastHasItsPublishedError(t *testing.T) {
-	const calm = `{"elevation": 0, "hourly": {"time": ["2026-04-18T10:00"], "wind_speed_10m": [0], "wind_direction_10m": [0],
+	const calm = `{"elevation": 0, "hourly_units": {"wind_speed_10m": "m/s", "wind_speed_500hPa": "m/s"}, "hourly": {"time": ["2026-04-18T10:00"], "wind_speed_10m": [0], "wind_direction_10m": [0],
 "wind_speed_500hPa": [0], "wind_direction_500hPa": [0], "geopotential_height_500hPa": [5500]}}`
 	r := readText(t, calm, Options{})
 	assert.InDelta(t, 1.4, r.Levels[0].SD, 0.01) // tabled at 0 and 25 m

@@ -161,7 +161,10 @@ func (h *hourly) values(key string, k quantity.Kind, usual string) (a, b float64
 		return 0, 0, at(h.name, list.line, "hourly.%s has %d values for %d hours; the file seems cut short, fetch it again", key, len(list.arr), len(h.times))
 	}
 	unit := unitName(h.units.get(key).text())
-	if unit == "" || unit == "undefined" {
+	switch {
+	case unit == "" && k == quantity.Speed:
+		return 0, 0, at(h.name, list.line, "hourly_units.%s is missing: %s could be anything; write it, such as %q, or fetch the forecast again", key, key, usual)
+	case unit == "" || unit == "undefined": // so the service says of a variable without values
 		unit = usual
 	}
 	var out [2]float64

@@ -130,3 +130,10 @@ func TestBadForecasts(t *testing.T) {
 		}
 	}
 }
+
+// A speed without its unit could be anything.
+func TestForecastWithoutUnits(t *testing.T) {
+	const bare = `{"elevation": 0, "hourly": {"time": ["2026-04-18T10:00"], "wind_speed_10m": [20], "wind_direction_10m": [0]}}`
+	_, err := Read("wind.txt", strings.NewReader(bare), Options{When: april18(10, 0)})
+	require.ErrorContains(t, err, `wind.txt:1: hourly_units.wind_speed_10m is missing`)
+}
