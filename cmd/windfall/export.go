@@ -170,10 +170,7 @@ func export(ctx context.Context, e env, f *record.Flight, q exportRequest, o sit
 	if err != nil {
 		return err
 	}
-	l, err := situation.PlanLayers(plan, r)
-	if err != nil {
-		return err
-	}
+	l := situation.PlanLayers(plan, r)
 	a := exportAnswer{Flight: r.Flight, Seed: q.make.Seed, Searcher: q.searcher, Grid: q.format.Grid.String()}
 	if a.Files, err = q.write(ctx, q.files.in(f.File.Path), l); err != nil {
 		return err

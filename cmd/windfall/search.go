@@ -61,10 +61,7 @@ func showPlan(ctx context.Context, e env, f *record.Flight, q mapRequest, o situ
 	if err != nil {
 		return err
 	}
-	layers, err := situation.PlanLayers(plan, r)
-	if err != nil {
-		return err
-	}
+	layers := situation.PlanLayers(plan, r)
 	landing := *layers
 	landing.Plan = nil
 	if r.Files, err = writeFiles(ctx, q.files.in(f.File.Path), q.files.landings, plan.State.Cloud, &landing, layers); err != nil {

@@ -18,9 +18,7 @@ import (
 func small() *Landing {
 	l := demo()
 	l.Chance = demoMap(l.Frame, 60, 20)
-	for i, a := range l.Chance.Contours([]float64{0.5, 0.75, 0.9, 0.95}) {
-		l.Areas[i] = Area(a)
-	}
+	l.Areas = l.Chance.Contours([]float64{0.5, 0.75, 0.9, 0.95})
 	return l
 }
 
@@ -45,16 +43,13 @@ func awkward() map[string]*Landing {
 
 	many := small()
 	rng := rand.New(rand.NewPCG(3, 4))
-	for range 10000 {
-		many.Points = append(many.Points, geo.XY{X: 400 + 150*rng.NormFloat64(), Y: 200 + 90*rng.NormFloat64()})
-	}
 	track := Strip{By: "Ada", Width: 16}
 	for i := range 5000 {
 		t := float64(i) / 100
 		track.Path = append(track.Path, geo.XY{X: 300 + 200*math.Sin(t), Y: 4*float64(i)/50 - 100 + 0.3*rng.NormFloat64()})
 	}
 	many.Covered = append(many.Covered, track)
-	cases["10 000 landing points"] = many
+	cases["a long track"] = many
 
 	crowd := small()
 	for i := range 40 {
@@ -65,12 +60,12 @@ func awkward() map[string]*Landing {
 	cases["44 searchers"] = crowd
 
 	flat := small()
-	flat.Areas = []Area{{Probability: 0.5}, {Probability: 0.9, Shape: plane.Polygons{{}, {corners(1, 1, 1, 1, 1, 1)}, {corners(0, 0, 10, 0)}}}}
+	flat.Areas = []grid.Area{{Probability: 0.5}, {Probability: 0.9, Shape: plane.Polygons{{}, {corners(1, 1, 1, 1, 1, 1)}, {corners(0, 0, 10, 0)}}}}
 	flat.NoGo = []Zone{{}}
 	flat.Barriers = []Line{{Path: []geo.XY{{X: 1}}}, {}}
 	flat.Covered = []Strip{{}, {Path: []geo.XY{{X: 1}, {X: 1}}, Width: 5}}
 	flat.Rays = []Ray{{BearingDeg: 720, SpreadDeg: 400}, {}}
-	flat.Ellipses = []Ellipse{{Probability: 0.5}}
+	flat.Ellipses = []grid.Ellipse{{Probability: 0.5}}
 	flat.Chance = &grid.Map{Frame: flat.Frame, Cell: 10, NX: 1, NY: 1, P: []float64{1}}
 	cases["shapes of nothing"] = flat
 

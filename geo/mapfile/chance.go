@@ -127,8 +127,8 @@ func (l *Landing) findExtent() plane.Box {
 		}
 	}
 	if len(l.Areas) == 0 {
-		for _, e := range l.Ellipses {
-			b = b.Union(plane.Line(e.ring()).Bound())
+		for i := range l.Ellipses {
+			b = b.Union(l.ellipse(i).Bound())
 		}
 	}
 	for _, s := range l.spots() {

@@ -28,10 +28,11 @@ func demo() *Landing {
 	d := 1.4
 	l.Declination = &d
 	l.Chance = demoMap(l.Frame, 200, 6)
-	for _, a := range l.Chance.Contours([]float64{0.5, 0.75, 0.9, 0.95}) {
-		l.Areas = append(l.Areas, Area(a))
+	l.Areas = l.Chance.Contours([]float64{0.5, 0.75, 0.9, 0.95})
+	l.Ellipses = []grid.Ellipse{
+		{Probability: 0.5, SemiMajor: 190, SemiMinor: 85, AzimuthDeg: 62},
+		{Probability: 0.9, SemiMajor: 346, SemiMinor: 155, AzimuthDeg: 62},
 	}
-	l.Ellipses = []Ellipse{{0.5, *l.Mean, 190, 85, 62}, {0.9, *l.Mean, 346, 155, 62}}
 	l.Rays = []Ray{
 		{By: "Ines", From: geo.XY{X: -80, Y: 30}, BearingDeg: 68, SpreadDeg: 3, Text: "at ejection, 31 s"},
 		{By: "Tom & Ada", From: geo.XY{X: 150, Y: -220}, BearingDeg: 34, SpreadDeg: 5},
@@ -40,8 +41,8 @@ func demo() *Landing {
 	l.Outlines = []Zone{{Name: "field", Shape: plane.Polygons{{corners(-150, -250, 560, -200, 540, 460, -130, 400, -150, -250)}}}}
 	l.Barriers = []Line{{Name: "stream", Path: []geo.XY{{X: 560, Y: -300}, {X: 600, Y: 0}, {X: 590, Y: 300}, {X: 680, Y: 600}}}}
 	l.Covered = []Strip{{By: "Ada", Path: []geo.XY{{X: 200, Y: 100}, {X: 300, Y: 160}, {X: 320, Y: 260}}, Width: 18, POD: 0.6}}
-	ring := Ellipse{0.5, geo.XY{X: 180, Y: 40}, 60, 35, 50}.ring()
-	l.Parts = []Part{{Name: "camera pod", Chance: 0.06, Mean: geo.XY{X: 180, Y: 40}, Areas: []Area{{Probability: 0.5, AreaM2: math.Pi * 60 * 35, Shape: plane.Polygons{{ring}}}}}}
+	pod := Landing{Mean: &geo.XY{X: 180, Y: 40}, Ellipses: []grid.Ellipse{{SemiMajor: 60, SemiMinor: 35, AzimuthDeg: 50}}}
+	l.Parts = []Part{{Name: "camera pod", Chance: 0.06, Mean: *pod.Mean, Areas: []grid.Area{{Probability: 0.5, AreaM2: math.Pi * 60 * 35, Shape: plane.Polygons{pod.ellipse(0)}}}}}
 	l.Cautions = []string{
 		"Ask before you enter ground that is not yours; keep out of the hatched areas.",
 		"Do not touch power lines, and never climb for a rocket. Call the grid operator.",

@@ -2,7 +2,6 @@ package mapfile
 
 import (
 	"encoding/json"
-	"fmt"
 	"io"
 
 	"github.com/paulmach/orb"
@@ -13,7 +12,7 @@ import (
 )
 
 // GeoJSON writes l as a FeatureCollection (RFC 7946): every layer, and with a
-// Plan each leg as a LineString that carries the leg's JSON and its searcher.
+// Plan each leg as a LineString that carries the leg's figures and its searcher.
 // With a Plan the legs are the only LineStrings, so that a reader may take
 // them as they come; sightings, barriers and ground covered are then left to
 // the file of the map alone. docs/map-files.md lists the properties.
@@ -26,9 +25,7 @@ func GeoJSON(w io.Writer, l *Landing) error {
 		fc.Append(f)
 	}
 	if l.Plan != nil {
-		if err := addLegs(l, add); err != nil {
-			return err
-		}
+		addLegs(l, add)
 	}
 	addAreas(l, add)
 	addPoints(l, add)
@@ -46,36 +43,28 @@ func GeoJSON(w io.Writer, l *Landing) error {
 
 type addFunc func(orb.Geometry, geojson.Properties)
 
-func addLegs(l *Landing, add addFunc) error {
+func addLegs(l *Landing, add addFunc) {
 	for _, r := range l.Plan.Searchers {
 		for _, g := range r.Legs {
-			props, err := g.properties(l.Frame)
-			if err != nil {
-				return fmt.Errorf("leg %d of %q: %w", g.N, r.Name, err)
-			}
+			props := g.properties(l.Frame)
 			props["searcher"] = r.Name
 			add(lineGeometry(line(l.Frame, []geo.XY{g.From, g.To})), props)
 		}
 		add(lonLat(l.Frame, r.Start), geojson.Properties{
 			"kind": "start", "searcher": r.Name, "searcher_kind": r.Kind, "name": r.StartName})
 	}
-	return nil
 }
 
-// properties returns the leg's JSON.
-func (g Leg) properties(f geo.Frame) (geojson.Properties, error) {
-	if len(g.JSON) > 0 {
-		var p geojson.Properties
-		err := json.Unmarshal(g.JSON, &p)
-		if err == nil && p == nil {
-			err = fmt.Errorf("its JSON is %s; write an object", g.JSON)
-		}
-		return p, err
-	}
-	return geojson.Properties{
+// properties returns the leg as the program's JSON has it.
+func (g Leg) properties(f geo.Frame) geojson.Properties {
+	props := geojson.Properties{
 		"n": g.N, "kind": g.Kind, "from": f.Place(g.From), "to": f.Place(g.To), "start_min": g.StartMin, "end_min": g.EndMin,
 		"sweep_width_m": g.SweepWidth, "poa": g.POA, "pod": g.POD, "pos": g.POS,
-	}, nil
+	}
+	if g.Cover != "" {
+		props["cover"] = g.Cover
+	}
+	return props
 }
 
 // lineGeometry is a LineString where one piece is enough.
@@ -92,8 +81,8 @@ func addAreas(l *Landing, add addFunc) {
 			add(s, geojson.Properties{"kind": "area", "probability": a.Probability, "area_m2": a.AreaM2})
 		}
 	}
-	for _, e := range l.Ellipses {
-		if s := polygons(l.Frame, plane.Polygons{{e.ring()}}); len(s) > 0 {
+	for i, e := range l.Ellipses {
+		if s := polygons(l.Frame, plane.Polygons{l.ellipse(i)}); len(s) > 0 {
 			add(s, geojson.Properties{"kind": "ellipse", "probability": e.Probability, "semi_major_m": e.SemiMajor,
 				"semi_minor_m": e.SemiMinor, "azimuth_deg": e.AzimuthDeg})
 		}
@@ -134,13 +123,6 @@ func addPoints(l *Landing, add addFunc) {
 	}
 	for _, p := range l.Parts {
 		add(lonLat(l.Frame, p.Mean), p.properties("part"))
-	}
-	if len(l.Points) > 0 {
-		mp := make(orb.MultiPoint, len(l.Points))
-		for i, q := range l.Points {
-			mp[i] = lonLat(l.Frame, q)
-		}
-		add(mp, geojson.Properties{"kind": "landings"})
 	}
 }
 

@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"windfall/geo/grid"
 	"windfall/geo/plane"
 )
 
@@ -23,7 +24,7 @@ var update = flag.Bool("update", false, "rewrite testdata/golden")
 func golden() *Landing {
 	l := small()
 	l.Chance = demoMap(l.Frame, 30, 40)
-	l.Areas = []Area{{Probability: 0.9, AreaM2: 123456, Shape: plane.Polygons{ // drawn by hand: contours are another package's
+	l.Areas = []grid.Area{{Probability: 0.9, AreaM2: 123456, Shape: plane.Polygons{ // drawn by hand: contours are another package's
 		{corners(250, 0, 700, 50, 720, 400, 300, 420, 250, 0), corners(370, 150, 350, 190, 400, 200, 370, 150)},
 		{corners(680, 480, 740, 490, 700, 540, 680, 480)},
 	}}}

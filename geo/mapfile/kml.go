@@ -11,6 +11,7 @@ import (
 	"github.com/twpayne/go-kml/v3"
 
 	"windfall/geo"
+	"windfall/geo/grid"
 	"windfall/geo/ink"
 	"windfall/geo/plane"
 )
@@ -106,7 +107,7 @@ func styles(l *Landing, withIcons bool) []kml.Element {
 	return out
 }
 
-func areaStyle(a Area) string { return fmt.Sprintf("area-%.0f", 100*a.Probability) }
+func areaStyle(a grid.Area) string { return fmt.Sprintf("area-%.0f", 100*a.Probability) }
 
 var asText = strings.NewReplacer("&", "&amp;", "<", "&lt;", ">", "&gt;")
 
@@ -206,8 +207,8 @@ func areaMarks(l *Landing) (out []kml.Element) {
 }
 
 func ellipseMarks(l *Landing) (out []kml.Element) {
-	for _, e := range l.Ellipses {
-		if g := polygonElement(l, plane.Polygons{{e.ring()}}); g != nil {
+	for i, e := range l.Ellipses {
+		if g := polygonElement(l, plane.Polygons{l.ellipse(i)}); g != nil {
 			desc := fmt.Sprintf("Half axes %s and %s, the longer toward %s true.", metres(e.SemiMajor), metres(e.SemiMinor), bearing(e.AzimuthDeg))
 			out = append(out, placemark(percent(e.Probability)+" ellipse", desc, "#ellipse", kml.Visibility(false), g))
 		}
@@ -306,7 +307,7 @@ func routeFolder(l *Landing, i int, r Route) kml.Element {
 	legs, numbers := kml.Folder(kml.Name("Legs")), kml.Folder(kml.Name("Numbers"), kml.Visibility(true))
 	for _, g := range r.Legs {
 		style := fmt.Sprintf("#transit-%d", i+1)
-		if g.Kind == "search" {
+		if g.Kind == Search {
 			style = fmt.Sprintf("#search-%d", i+1)
 		}
 		label := fmt.Sprintf("%s%03d", routeLetter(i), g.N)

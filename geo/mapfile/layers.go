@@ -12,7 +12,6 @@
 package mapfile
 
 import (
-	"encoding/json"
 	"time"
 
 	"windfall/geo"
@@ -23,16 +22,15 @@ import (
 // Landing is a map of where the thing sought lies. Layers left nil are left
 // out of the files; all shapes are in metres of Frame.
 type Landing struct {
-	Title       string    // heading, such as the flight's id
-	Subtitle    string    // one line: when, what the map rests on
-	Frame       geo.Frame // its origin is the pad
-	Nominal     *geo.XY   // landing of the nominal flight
-	Mean        *geo.XY   // mean landing point
-	Spots       []Spot    // likeliest places, best first; nil: found in Chance
-	Ellipses    []Ellipse
-	Areas       []Area
+	Title       string         // heading, such as the flight's id
+	Subtitle    string         // one line: when, what the map rests on
+	Frame       geo.Frame      // its origin is the pad
+	Nominal     *geo.XY        // landing of the nominal flight
+	Mean        *geo.XY        // mean landing point
+	Spots       []Spot         // likeliest places, best first; nil: found in Chance
+	Ellipses    []grid.Ellipse // about Mean, which they need
+	Areas       []grid.Area
 	Chance      *grid.Map // picture of the probability
-	Points      []geo.XY  // single landing points
 	Rays        []Ray     // sightings
 	Covered     []Strip   // ground searched without a find
 	NoGo        []Zone    // ground that must not be entered
@@ -52,22 +50,6 @@ type Spot struct {
 	Name string
 	At   geo.XY
 	P    float64 // chance of lying within the spot's cell; 0: not said
-}
-
-// Ellipse is a landing ellipse: half axes in m, the azimuth of the longer one
-// in degrees true.
-type Ellipse struct {
-	Probability          float64
-	Centre               geo.XY
-	SemiMajor, SemiMinor float64
-	AzimuthDeg           float64
-}
-
-// Area is a highest-density area: the smallest ground that holds Probability.
-type Area struct {
-	Probability float64
-	AreaM2      float64
-	Shape       plane.Polygons
 }
 
 // Ray is a sighting: a bearing from a place.
@@ -106,7 +88,7 @@ type Part struct {
 	Name   string
 	Chance float64 // that it comes off; 0: not said
 	Mean   geo.XY
-	Areas  []Area // where it lies if it does
+	Areas  []grid.Area // where it lies if it does
 }
 
 // Plan is a search plan.
@@ -133,15 +115,17 @@ type Route struct {
 	nth int // from 1: gives the letter and the colour; 0 until ready
 }
 
+// Search is the Kind of a leg that looks for the thing; the others lead there,
+// back, or stay: transit, return, recharge.
+const Search = "search"
+
 // Leg is one straight piece of a route.
 type Leg struct {
 	N                int
-	Kind             string // search, transit, return or recharge
+	Kind             string // Search, transit, return or recharge
 	From, To         geo.XY
 	StartMin, EndMin float64
+	Cover            string  // class of the ground; "": not said
 	SweepWidth       float64 // m
 	POA, POD, POS    float64
-	// JSON is the leg as the program's own JSON has it; GeoJSON carries it as
-	// the leg's properties. Empty: made of the fields above.
-	JSON json.RawMessage
 }

@@ -33,7 +33,7 @@ func legend(l *Landing) []entry {
 	if l.Plan != nil {
 		for _, r := range l.Plan.Searchers {
 			i := r.nth - 1
-			add(fmt.Sprintf("%s %s, %s", routeLetter(i), clean(r.Name), r.Kind), line(routePens(i, "search")...))
+			add(fmt.Sprintf("%s %s, %s", routeLetter(i), clean(r.Name), r.Kind), line(routePens(i, Search)...))
 		}
 		add("way there and back", line(routePens(0, "transit")...))
 	}

@@ -192,8 +192,8 @@ func (k *canvas) areas(l *Landing) {
 		a := l.Areas[i]
 		k.shape(a.Shape, nothing, pen{ink: ink.Faded(ink.Paper, 0.75), width: 4}, areaPen(a.Probability))
 	}
-	for _, e := range l.Ellipses {
-		k.shape(plane.Polygons{{e.ring()}}, nothing, ellipsePen)
+	for i := range l.Ellipses {
+		k.shape(plane.Polygons{l.ellipse(i)}, nothing, ellipsePen)
 	}
 	for _, z := range l.NoGo {
 		k.hatch(z.Shape, 7, pen{ink: ink.Faded(ink.Red, 0.8), width: 1})
@@ -201,13 +201,6 @@ func (k *canvas) areas(l *Landing) {
 	}
 	for _, b := range l.Barriers {
 		k.ground(b.Path, barrierPen, pen{ink: ink.Paper, width: 1, dashes: []float64{4, 4}})
-	}
-	for _, p := range l.Points {
-		q := k.pt(p)
-		if k.clipping.Contains(p) {
-			k.SetColor(ink.Faded(ink.Dark, 0.5))
-			k.Fill(path(k.polygonAround(q, 0.8, 4, 45), true))
-		}
 	}
 }
 
@@ -227,7 +220,7 @@ func (k *canvas) sightings(l *Landing) {
 // that tell the searchers apart without colour.
 func routePens(i int, kind string) []pen {
 	c := ink.Searcher(i)
-	if kind != "search" {
+	if kind != Search {
 		return []pen{{ink: ink.Faded(ink.Paper, 0.6), width: 2.4}, {ink: ink.Dark, width: 1.2, dashes: []float64{1.5, 3.5}}}
 	}
 	pens := []pen{{ink: ink.Dark, width: 4.6}, {ink: c, width: 3}}
@@ -262,13 +255,13 @@ func (k *canvas) routes(l *Landing) {
 	for _, r := range l.Plan.Searchers {
 		i := r.nth - 1
 		for _, g := range r.Legs {
-			if g.Kind == "search" {
+			if g.Kind == Search {
 				k.arrowHead(g)
 			}
 		}
 		for _, g := range r.Legs {
 			p := k.pt(g.From)
-			if g.Kind == "search" && k.clipping.Contains(g.From) && k.apart(plates, p, apart) {
+			if g.Kind == Search && k.clipping.Contains(g.From) && k.apart(plates, p, apart) {
 				plates = append(plates, p)
 				k.plate(fmt.Sprintf("%s%d", routeLetter(i), g.N), p, 7.5, ink.Searcher(i))
 			}

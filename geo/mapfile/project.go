@@ -177,16 +177,21 @@ func line(f geo.Frame, path []geo.XY) orb.MultiLineString {
 	return out
 }
 
-// ring returns the outline of an ellipse in 96 steps.
-func (e Ellipse) ring() plane.Ring {
+// ellipse returns the ground inside one of the ellipses, its outline in 96
+// steps; none without a Mean.
+func (l *Landing) ellipse(i int) plane.Polygon {
 	const steps = 96
+	if l.Mean == nil {
+		return nil
+	}
+	e := l.Ellipses[i]
 	r := make(plane.Ring, 0, steps+1)
 	along, across := geo.Polar(1, e.AzimuthDeg), geo.Polar(1, e.AzimuthDeg-90)
-	for i := range steps {
-		s, c := math.Sincos(2 * math.Pi * float64(i) / steps)
-		r = append(r, e.Centre.Add(along.Scale(e.SemiMajor*c)).Add(across.Scale(e.SemiMinor*s)))
+	for k := range steps {
+		s, c := math.Sincos(2 * math.Pi * float64(k) / steps)
+		r = append(r, l.Mean.Add(along.Scale(e.SemiMajor*c)).Add(across.Scale(e.SemiMinor*s)))
 	}
-	return append(r, r[0])
+	return plane.Polygon{append(r, r[0])}
 }
 
 // length returns the ray's length in m, up to reach where none is given.

@@ -2,7 +2,6 @@ package mapfile
 
 import (
 	"bytes"
-	"encoding/json"
 	"errors"
 	"image/color"
 	"image/png"
@@ -206,17 +205,19 @@ func TestLegsCarryTheirTimes(t *testing.T) {
 	assert.NotContains(t, string(made(t, l, "gpx", Options{})), "<time>")
 }
 
-// With a plan, each leg is a LineString that carries the leg's own JSON, and
+// With a plan, each leg is a LineString that carries the leg's figures, and
 // nothing else is a LineString.
-func TestLegsCarryTheirJSON(t *testing.T) {
+func TestLegsCarryTheirFigures(t *testing.T) {
 	l := small()
-	l.Plan.Searchers[0].Legs[0].JSON = json.RawMessage(`{"n":1,"kind":"transit","cover":"crop","start_min":0.125}`)
+	l.Plan.Searchers[0].Legs[0].Cover, l.Plan.Searchers[0].Legs[0].StartMin = "crop", 0.125
 	n := 0
 	for _, f := range geojsonOf(t, l).Features {
 		if _, ok := f.Geometry.(orb.LineString); !ok {
 			continue
 		}
 		assert.NotEmpty(t, f.Properties["searcher"])
+		_, covered := f.Properties["cover"]
+		assert.Equal(t, n == 0, covered, "only where it is known")
 		if n == 0 {
 			assert.Equal(t, "crop", f.Properties["cover"])
 			assert.Equal(t, 0.125, f.Properties["start_min"])
@@ -224,10 +225,6 @@ func TestLegsCarryTheirJSON(t *testing.T) {
 		n++
 	}
 	assert.Equal(t, 3*14+15, n)
-	l.Plan.Searchers[0].Legs[0].JSON = json.RawMessage(`[1`)
-	assert.Error(t, GeoJSON(&bytes.Buffer{}, l))
-	l.Plan.Searchers[0].Legs[0].JSON = json.RawMessage(`null`)
-	assert.ErrorContains(t, GeoJSON(&bytes.Buffer{}, l), "write an object")
 }
 
 // full fails like a full disk after so many bytes.

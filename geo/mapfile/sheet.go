@@ -130,7 +130,7 @@ func shortDecimal(l *Landing, q geo.XY) string {
 func qrText(l *Landing, r Route, list bool) string {
 	first := r.Start
 	for _, g := range r.Legs {
-		if g.Kind == "search" {
+		if g.Kind == Search {
 			first = g.From
 			break
 		}

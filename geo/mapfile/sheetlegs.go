@@ -120,7 +120,7 @@ func tableRow(l *Landing, o Options, r Route, run []Leg) legRow {
 	g := run[0]
 	last := run[len(run)-1]
 	g.To, g.EndMin = last.To, last.EndMin
-	row := legRow{N: fmt.Sprint(g.N), Kind: g.Kind, Mark: kindMark[g.Kind], Until: minutes(g.EndMin), Search: g.Kind == "search",
+	row := legRow{N: fmt.Sprint(g.N), Kind: g.Kind, Mark: kindMark[g.Kind], Until: minutes(g.EndMin), Search: g.Kind == Search,
 		Grid: spaced(place.Format(l.Frame.ToLonLat(g.To), o.Grid)), Decimal: shortDecimal(l, g.To)}
 	if len(run) > 1 {
 		row.N = fmt.Sprintf("%d-%d", g.N, last.N)

@@ -82,7 +82,7 @@ func (g Leg) text(l *Landing, r Route) string {
 		t += fmt.Sprintf(", %.0f paces", m/r.Pace)
 	}
 	t += fmt.Sprintf(", %s to %s min", minutes(g.StartMin), minutes(g.EndMin))
-	if g.Kind == "search" {
+	if g.Kind == Search {
 		t += fmt.Sprintf(", sweep width %s, POD %s", metres(g.SweepWidth), percent(g.POD))
 	}
 	return t
@@ -100,7 +100,7 @@ func (p Part) should() string {
 func (r Route) summary() string {
 	n, far := 0, 0.0
 	for _, g := range r.Legs {
-		if g.Kind == "search" {
+		if g.Kind == Search {
 			n++
 		}
 		_, m := g.Bearing()

@@ -1,13 +1,13 @@
 package situation
 
 import (
-	"encoding/json"
 	"fmt"
 
 	"github.com/paulmach/orb"
 
 	"windfall/drift/evidence"
 	"windfall/geo"
+	"windfall/geo/ground"
 	"windfall/geo/magnetic"
 	"windfall/geo/mapfile"
 )
@@ -32,11 +32,9 @@ func Layers(s *State, r *Summary) *mapfile.Landing {
 		if e.Probability != 0.9 {
 			continue // one ellipse a picture; the areas are what to search
 		}
-		l.Ellipses = append(l.Ellipses, mapfile.Ellipse{Probability: e.Probability, Centre: mean, SemiMajor: e.SemiMajor, SemiMinor: e.SemiMinor, AzimuthDeg: e.AzimuthDeg})
+		l.Ellipses = append(l.Ellipses, e)
 	}
-	for _, a := range s.Map.Contours(levels) {
-		l.Areas = append(l.Areas, mapfile.Area(a))
-	}
+	l.Areas = s.Map.Contours(levels)
 	if in.Field != nil {
 		l.Outlines = append(l.Outlines, mapfile.Zone{Name: "field", Shape: in.Field})
 	}
@@ -63,11 +61,7 @@ func (s *State) partLayers(l *mapfile.Landing) {
 		if p.Map == nil {
 			continue
 		}
-		drawn := mapfile.Part{Name: p.Name, Chance: p.Chance, Mean: p.Moments.Mean}
-		for _, a := range p.Map.Contours(partLevels) {
-			drawn.Areas = append(drawn.Areas, mapfile.Area(a))
-		}
-		l.Parts = append(l.Parts, drawn)
+		l.Parts = append(l.Parts, mapfile.Part{Name: p.Name, Chance: p.Chance, Mean: p.Moments.Mean, Areas: p.Map.Contours(partLevels)})
 	}
 }
 
@@ -118,23 +112,32 @@ func ray(f geo.Frame, s evidence.Sighting, b evidence.Bearing) mapfile.Ray {
 }
 
 // PlanLayers is what map files show of a plan; r is its summary.
-func PlanLayers(p *Plan, r *PlanSummary) (*mapfile.Landing, error) {
+func PlanLayers(p *Plan, r *PlanSummary) *mapfile.Landing {
 	l := Layers(p.State, r.Summary)
 	l.Plan = &mapfile.Plan{Begin: p.Begin, Minutes: p.Minutes, POS: p.POS, UpperBound: p.UpperBound}
 	for i, r := range p.Searchers {
 		from := p.State.Input.Searchers[i]
-		route := mapfile.Route{Name: r.Name, Kind: string(r.Kind), Start: from.Start, SweepWidth: r.SweepWidth, Minutes: r.Minutes, Height: from.Height}
+		route := mapfile.Route{Name: r.Name, Kind: string(r.Kind), Start: from.Start, StartName: placeAt(p.State.Input.Ground, from.Start), SweepWidth: r.SweepWidth, Minutes: r.Minutes, Height: from.Height}
 		for _, g := range r.Legs {
-			b, err := json.Marshal(g)
-			if err != nil {
-				return nil, err
-			}
 			route.Legs = append(route.Legs, mapfile.Leg{
 				N: g.N, Kind: string(g.Kind), From: inMetres(g.From), To: inMetres(g.To), StartMin: g.StartMin, EndMin: g.EndMin,
-				SweepWidth: g.SweepWidth, POA: g.POA, POD: g.POD, POS: g.POS, JSON: b,
+				Cover: g.Cover, SweepWidth: g.SweepWidth, POA: g.POA, POD: g.POD, POS: g.POS,
 			})
 		}
 		l.Plan.Searchers = append(l.Plan.Searchers, route)
 	}
-	return l, nil
+	return l
+}
+
+// placeAt is the name of the first place drawn that holds q; "" for none.
+func placeAt(g *ground.Ground, q geo.XY) string {
+	if g == nil {
+		return ""
+	}
+	for _, p := range g.Places {
+		if p.Area.Contains(q) {
+			return p.Name
+		}
+	}
+	return ""
 }
