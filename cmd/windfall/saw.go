@@ -8,6 +8,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"windfall/cmd/windfall/internal/record"
+	"windfall/cmd/windfall/internal/saw"
 	"windfall/cmd/windfall/internal/usage"
 	"windfall/drift/evidence"
 	"windfall/drift/logbook"
@@ -71,7 +72,7 @@ func sawCommand(e env) *cli.Command {
 			if err != nil {
 				return err
 			}
-			return saw(c.Context, e, f, q)
+			return logSighting(c.Context, e, f, q)
 		},
 	}
 }
@@ -85,7 +86,7 @@ type sawRequest struct {
 	amend    int64 // an entry; 0: none
 	anyway   bool
 	json     bool
-	given    given // what the sighting is made of
+	given    saw.Words // what the sighting is made of
 }
 
 func readSaw(e env, c *cli.Context) (q sawRequest, err error) {
@@ -111,7 +112,18 @@ func readSaw(e env, c *cli.Context) (q sawRequest, err error) {
 	return q, nil
 }
 
-func saw(ctx context.Context, e env, f *record.Flight, q sawRequest) error {
+// readGiven reads the command's flags that were given.
+func readGiven(c *cli.Context) saw.Words {
+	w := saw.Words{}
+	for _, f := range c.Command.Flags {
+		if name := f.Names()[0]; c.IsSet(name) {
+			w[name] = fmt.Sprint(c.Value(name))
+		}
+	}
+	return w
+}
+
+func logSighting(ctx context.Context, e env, f *record.Flight, q sawRequest) error {
 	switch {
 	case q.list:
 		return listSightings(e, f, q)
@@ -130,7 +142,7 @@ func saw(ctx context.Context, e env, f *record.Flight, q sawRequest) error {
 		}
 	}
 	kind := s.Kind
-	if err := readSighting(q.given, f.File, &s); err != nil {
+	if err := saw.Read(q.given, f.File, &s); err != nil {
 		return usage.Mark(err)
 	}
 	if q.amend != 0 && s.Kind.Name() != kind.Name() {

@@ -1,4 +1,6 @@
-package main
+// Package saw reads what somebody says they saw, in words by name, into a
+// sighting: the flags of a command line, or the fields of a form.
+package saw
 
 import (
 	"errors"
@@ -10,7 +12,6 @@ import (
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/geojson"
-	"github.com/urfave/cli/v2"
 
 	"windfall/cmd/windfall/internal/flightfile"
 	"windfall/drift/evidence"
@@ -21,34 +22,23 @@ import (
 	"windfall/geo/quantity"
 )
 
-// given is the flags that were given, by name.
-type given map[string]string
+// Words are what was said of a sighting, by the name of the flag or field that
+// it was said with. Those not given are not there.
+type Words map[string]string
 
-// readGiven reads the command's flags that were given.
-func readGiven(c *cli.Context) given {
-	g := given{}
-	for _, f := range c.Command.Flags {
-		if name := f.Names()[0]; c.IsSet(name) {
-			g[name] = fmt.Sprint(c.Value(name))
-		}
-	}
-	return g
-}
+func (w Words) has(name string) bool { _, ok := w[name]; return ok }
+func (w Words) yes(name string) bool { return w[name] == "true" }
 
-func (g given) IsSet(name string) bool    { _, ok := g[name]; return ok }
-func (g given) String(name string) string { return g[name] }
-func (g given) Bool(name string) bool     { return g[name] == "true" }
-
-// readSighting puts the flags that are set into s and settles its kind; the
-// kind it has, where it has one, is amended.
-func readSighting(c given, f *flightfile.File, s *evidence.Sighting) error {
-	r := &sightingFlags{c: c}
+// Read puts the words into s and settles its kind; the kind it has, where it has
+// one, is amended. nothing-in names a file, which it reads.
+func Read(w Words, f *flightfile.File, s *evidence.Sighting) error {
+	r := &reader{w: w}
 	o, m := r.observer(f, s.Kind), r.moment(f.Flight.When, s.Kind)
-	if c.IsSet("note") {
-		s.Note = c.String("note")
+	if w.has("note") {
+		s.Note = w["note"]
 	}
-	if c.IsSet("sure") {
-		v, err := quantity.Parse(c.String("sure"), quantity.Ratio)
+	if w.has("sure") {
+		v, err := quantity.Parse(w["sure"], quantity.Ratio)
 		r.keep("sure", err)
 		s.Sure = &v
 	}
@@ -71,14 +61,14 @@ func readSighting(c given, f *flightfile.File, s *evidence.Sighting) error {
 		s.Kind = k
 	case evidence.NothingIn:
 		k.Observer, k.Moment = o, m
-		if c.IsSet("nothing-in") {
-			k.Geometry, err = readAreas(c.String("nothing-in"))
+		if w.has("nothing-in") {
+			k.Geometry, err = readAreas(w["nothing-in"])
 			r.keep("nothing-in", err)
 		}
 		s.Kind = k
 	case evidence.Looks:
 		k.Observer, k.Moment = o, m
-		if c.IsSet("looked") {
+		if w.has("looked") {
 			k.Looked = r.word("looked")
 		}
 		s.Kind = k
@@ -102,12 +92,12 @@ var kindFlags = []struct {
 }
 
 // kind says what the sighting is: what it was, or what its flags make it.
-func (r *sightingFlags) kind(was evidence.Kind, m evidence.Moment) (evidence.Kind, error) {
+func (r *reader) kind(was evidence.Kind, m evidence.Moment) (evidence.Kind, error) {
 	var is []string
 	var kind evidence.Kind
 	for _, k := range kindFlags {
 		old := was != nil && was.Name() == k.kind.Name()
-		if !old && !r.c.IsSet(k.flag) {
+		if !old && !r.w.has(k.flag) {
 			continue
 		}
 		if kind = k.kind; old {
@@ -118,7 +108,7 @@ func (r *sightingFlags) kind(was evidence.Kind, m evidence.Moment) (evidence.Kin
 	switch {
 	case len(is) > 1:
 		return nil, fmt.Errorf("%s are sightings of their own: log them one at a time", strings.Join(is, " and "))
-	case kind == nil && r.c.IsSet("elevation"):
+	case kind == nil && r.w.has("elevation"):
 		return nil, errors.New("--elevation needs --from and --bearing with it")
 	case kind == nil && m.Event == "" && m.At == nil && m.After == nil && m.Before == nil:
 		return nil, errors.New("nothing to log; give --bearing with --from, --event with --at, --height with --event, --nothing-in or --looked (or --list, --amend, --withdraw)")
@@ -127,7 +117,7 @@ func (r *sightingFlags) kind(was evidence.Kind, m evidence.Moment) (evidence.Kin
 	}
 	for _, k := range kindFlags {
 		for _, flag := range k.own {
-			if r.c.IsSet(flag) && k.kind.Name() != kind.Name() {
+			if r.w.has(flag) && k.kind.Name() != kind.Name() {
 				return nil, fmt.Errorf("--%s belongs to --%s: leave it out, or log that as a sighting of its own", flag, k.flag)
 			}
 		}
@@ -136,11 +126,11 @@ func (r *sightingFlags) kind(was evidence.Kind, m evidence.Moment) (evidence.Kin
 }
 
 // observer is where the sighting was made: what it had, and the flags over it.
-func (r *sightingFlags) observer(f *flightfile.File, was evidence.Kind) (o evidence.Observer) {
+func (r *reader) observer(f *flightfile.File, was evidence.Kind) (o evidence.Observer) {
 	if was != nil {
 		o = was.Where()
 	}
-	if r.c.IsSet("from") {
+	if r.w.has("from") {
 		p := r.place("from")
 		if r.err == nil {
 			p = f.Frame.Place(f.Frame.ToXY(orb.Point{p.Lon, p.Lat}))
@@ -153,29 +143,29 @@ func (r *sightingFlags) observer(f *flightfile.File, was evidence.Kind) (o evide
 
 // moment is when the sighting was made, the same way; clock times count from
 // the ignition's.
-func (r *sightingFlags) moment(ignition time.Time, was evidence.Kind) (m evidence.Moment) {
+func (r *reader) moment(ignition time.Time, was evidence.Kind) (m evidence.Moment) {
 	if was != nil {
 		m = was.When()
 	}
 	rough := r.time("at", ignition, &m.At)
 	r.time("after", ignition, &m.After)
 	r.time("before", ignition, &m.Before)
-	if rough && !r.c.IsSet("time-sd") {
+	if rough && !r.w.has("time-sd") {
 		m.TimeSD = minuteSD
 	}
 	r.positive("time-sd", quantity.Time, &m.TimeSD)
-	if r.c.IsSet("event") {
+	if r.w.has("event") {
 		m.Event = r.word("event")
 	}
-	if r.c.IsSet("since") {
+	if r.w.has("since") {
 		m.Since = r.word("since")
 	}
-	if r.c.IsSet("heard") {
-		m.Heard = r.c.Bool("heard")
+	if r.w.has("heard") {
+		m.Heard = r.w.yes("heard")
 	}
-	if r.c.IsSet("at") {
+	if r.w.has("at") {
 		m.After, m.Before = nil, nil
-	} else if r.c.IsSet("after") || r.c.IsSet("before") {
+	} else if r.w.has("after") || r.w.has("before") {
 		m.At = nil
 	}
 	return m
@@ -184,32 +174,32 @@ func (r *sightingFlags) moment(ignition time.Time, was evidence.Kind) (m evidenc
 const eyeSD = 3.0 // degrees, as a bearing's default
 
 // bearing reads a bearing's own flags; it may be magnetic where the observer is.
-func (r *sightingFlags) bearing(f *flightfile.File, b *evidence.Bearing, s *evidence.Sighting) {
+func (r *reader) bearing(f *flightfile.File, b *evidence.Bearing, s *evidence.Sighting) {
 	r.optional("elevation", quantity.Angle, &b.ElevDeg)
 	r.optional("farther-than", quantity.Length, &b.FartherThan)
 	r.optional("nearer-than", quantity.Length, &b.NearerThan)
 	r.positive("bearing-sd", quantity.Angle, &b.BearingSD)
 	r.positive("elevation-sd", quantity.Angle, &b.ElevSD)
-	if r.c.IsSet("radio") {
-		b.Radio = r.c.Bool("radio")
+	if r.w.has("radio") {
+		b.Radio = r.w.yes("radio")
 	}
-	if r.c.IsSet("bearing") && r.err == nil {
-		deg, sd, said, err := parseBearing(r.c.String("bearing"), b.From, f)
+	if r.w.has("bearing") && r.err == nil {
+		deg, sd, said, err := parseBearing(r.w["bearing"], b.From, f)
 		r.keep("bearing", err)
 		b.BearingDeg, s.Said = &deg, said
-		if sd > 0 && !r.c.IsSet("bearing-sd") {
+		if sd > 0 && !r.w.has("bearing-sd") {
 			b.BearingSD = math.Round(10*math.Hypot(sd, eyeSD)) / 10
 		}
 	}
 }
 
-// sightingFlags reads flags and keeps the first error.
-type sightingFlags struct {
-	c   given
+// reader reads words and keeps the first error.
+type reader struct {
+	w   Words
 	err error
 }
 
-func (r *sightingFlags) keep(flag string, err error) {
+func (r *reader) keep(flag string, err error) {
 	if r.err == nil && err != nil {
 		r.err = fmt.Errorf("--%s: %w", flag, err)
 	}
@@ -222,11 +212,11 @@ const minuteSD = 17.0
 // time reads a time of flight: a quantity, or a clock time such as 14:33:20 of
 // the day of the ignition. A clock read to the minute is taken for its middle;
 // rough says so.
-func (r *sightingFlags) time(flag string, ignition time.Time, to **float64) (rough bool) {
-	if !r.c.IsSet(flag) || r.err != nil {
+func (r *reader) time(flag string, ignition time.Time, to **float64) (rough bool) {
+	if !r.w.has(flag) || r.err != nil {
 		return false
 	}
-	text := strings.TrimSpace(r.c.String(flag))
+	text := strings.TrimSpace(r.w[flag])
 	if !strings.Contains(text, ":") {
 		r.optional(flag, quantity.Time, to)
 		return false
@@ -259,8 +249,8 @@ func (r *sightingFlags) time(flag string, ignition time.Time, to **float64) (rou
 }
 
 // number reads a quantity; angles may be bare numbers, in degrees.
-func (r *sightingFlags) number(flag string, k quantity.Kind) float64 {
-	s := strings.TrimSpace(r.c.String(flag))
+func (r *reader) number(flag string, k quantity.Kind) float64 {
+	s := strings.TrimSpace(r.w[flag])
 	if k == quantity.Angle && strings.Trim(s, "0123456789.+-") == "" && s != "" {
 		s += " deg"
 	}
@@ -269,28 +259,28 @@ func (r *sightingFlags) number(flag string, k quantity.Kind) float64 {
 	return v
 }
 
-func (r *sightingFlags) optional(flag string, k quantity.Kind, to **float64) {
-	if r.c.IsSet(flag) {
+func (r *reader) optional(flag string, k quantity.Kind, to **float64) {
+	if r.w.has(flag) {
 		v := r.number(flag, k)
 		*to = &v
 	}
 }
 
-func (r *sightingFlags) positive(flag string, k quantity.Kind, to *float64) {
-	if !r.c.IsSet(flag) {
+func (r *reader) positive(flag string, k quantity.Kind, to *float64) {
+	if !r.w.has(flag) {
 		return
 	}
 	if *to = r.number(flag, k); r.err == nil && !(*to > 0) {
-		r.keep(flag, fmt.Errorf("%q is not above zero: nobody measures without error; give the standard deviation", r.c.String(flag)))
+		r.keep(flag, fmt.Errorf("%q is not above zero: nobody measures without error; give the standard deviation", r.w[flag]))
 	}
 }
 
-func (r *sightingFlags) word(flag string) string {
-	return strings.TrimSpace(strings.ToLower(r.c.String(flag)))
+func (r *reader) word(flag string) string {
+	return strings.TrimSpace(strings.ToLower(r.w[flag]))
 }
 
-func (r *sightingFlags) place(flag string) geo.Place {
-	p, err := place.Parse(r.c.String(flag))
+func (r *reader) place(flag string) geo.Place {
+	p, err := place.Parse(r.w[flag])
 	r.keep(flag, err)
 	return geo.Place{Lat: p.Lat(), Lon: p.Lon()}
 }
