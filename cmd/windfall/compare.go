@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"text/tabwriter"
 	"time"
@@ -27,18 +28,8 @@ import (
 func compareCommand(e env) *cli.Command {
 	return &cli.Command{
 		Name: "compare", Usage: "before launch: other hours, other choices, side by side, best first", ArgsUsage: "FLIGHT",
-		Description: "--set may be given more than once; every combination is flown, with the same draws.\n" +
-			"windfall compare FLIGHT --hours 9..17 --set 'motor.delay=6 s,8 s' --set 'rail.lean=0..10 deg' --set rail.toward=auto",
-		Flags: []cli.Flag{
-			&cli.GenericFlag{Name: "set", Value: &texts{}, Usage: "a key of the flight file and values to try: 'motor.delay=4 s,6 s', 'rail.lean=0..10 deg', rail.toward=auto"},
-			&cli.StringFlag{Name: "hours", Usage: "times to try within the forecast: 9..17, 10:30,13 or all"},
-			&cli.BoolFlag{Name: "best", Usage: "print the best choice alone, and why"},
-			&cli.StringFlag{Name: "max-touchdown", Usage: "speed over the ground at touchdown to stay below, such as 7 m/s"},
-			&cli.StringFlag{Name: "max-ejection", Usage: "speed through the air at the first device to stay below, such as 20 m/s"},
-			&cli.StringFlag{Name: "min-rail-exit", Usage: "speed off the rail to reach, such as 15 m/s"},
-			&cli.IntFlag{Name: "runs", Value: 5000, Usage: "simulated flights of each row"},
-			jsonFlag(), seedFlag(), outFlag(), logbookFlag(), noLearningFlag(),
-		},
+		Flags: append(slices.Concat(flightFlags(), words("hours", "max-touchdown", "max-ejection", "min-rail-exit"), switches("best")),
+			&cli.GenericFlag{Name: "set", Value: &texts{}}, &cli.IntFlag{Name: "runs", Value: 5000}, jsonFlag(), seedFlag(), outFlag()),
 		Action: func(c *cli.Context) error {
 			in, o, f, err := readCompare(e, c)
 			if err != nil {

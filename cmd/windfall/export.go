@@ -18,28 +18,11 @@ import (
 	"windfall/search"
 )
 
-const exportHelp = `Makes the plan that windfall search makes of the same flight, logbook, seed and
-planning flags, and writes its files the way they are wanted:
-
-  windfall export flight.yaml --for east            one searcher's files alone
-  windfall export flight.yaml --format gpx --tracks tracks, for apps that ignore routes
-  windfall export flight.yaml --format sheet --pace "75 cm" --call "base 555-0100"`
-
 func exportCommand(e env) *cli.Command {
-	flags := slices.Concat(locateFlags(), planFlags(), changeFlags())
 	return &cli.Command{
 		Name: "export", Usage: "the search plan's files for one searcher, in other formats or grids", ArgsUsage: "FLIGHT",
-		Description: exportHelp,
-		Flags: append(flags,
-			&cli.StringFlag{Name: "for", Usage: "only this searcher's legs; the files carry the name"},
-			&cli.StringSliceFlag{Name: "format", Usage: "of " + strings.Join(mapfile.Formats(), ", ") + " (default: those of windfall search)"},
-			&cli.StringFlag{Name: "grid", Usage: "of places on paper: utm, mgrs, bng, deg-min or deg-min-sec (default: the country's)"},
-			&cli.BoolFlag{Name: "tracks", Usage: "GPX tracks in place of routes"},
-			&cli.StringFlag{Name: "pace", Usage: "length of a pace, such as 75 cm: the sheet counts them"},
-			&cli.StringFlag{Name: "paper", Value: "a4", Usage: "a4 or letter"},
-			&cli.StringFlag{Name: "qr", Value: "geo", Usage: "what the sheet's codes hold: geo, a link to the first search leg, or list, every turning point"},
-			&cli.StringSliceFlag{Name: "call", Usage: "a line of whom to call, on the sheet; may be repeated"},
-			jsonFlag(), outFlag()),
+		Flags: append(slices.Concat(locateFlags(), planFlags(), changeFlags(), words("for", "grid", "pace"), lists("format", "call"), switches("tracks")),
+			&cli.StringFlag{Name: "paper", Value: "a4"}, &cli.StringFlag{Name: "qr", Value: "geo"}, jsonFlag(), outFlag()),
 		Action: func(c *cli.Context) error {
 			q, err := readExport(e, c)
 			if err != nil {

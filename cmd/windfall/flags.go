@@ -23,33 +23,45 @@ type texts []string
 func (t *texts) Set(s string) error { *t = append(*t, s); return nil }
 func (t *texts) String() string     { return strings.Join(*t, " ") }
 
+// words are flags that take a text; the help pages say what they mean.
+func words(names ...string) (out []cli.Flag) {
+	for _, n := range names {
+		out = append(out, &cli.StringFlag{Name: n})
+	}
+	return out
+}
+
+// switches are flags that are there or not.
+func switches(names ...string) (out []cli.Flag) {
+	for _, n := range names {
+		out = append(out, &cli.BoolFlag{Name: n})
+	}
+	return out
+}
+
+// entries are flags that take the number of a logbook entry.
+func entries(names ...string) (out []cli.Flag) {
+	for _, n := range names {
+		out = append(out, &cli.Int64Flag{Name: n})
+	}
+	return out
+}
+
+// lists are flags that may be given more than once, or with commas.
+func lists(names ...string) (out []cli.Flag) {
+	for _, n := range names {
+		out = append(out, &cli.StringSliceFlag{Name: n})
+	}
+	return out
+}
+
 // Flags that more than one command has.
-func jsonFlag() cli.Flag {
-	return &cli.BoolFlag{Name: "json", Usage: "print one JSON document on standard output"}
-}
-
-func seedFlag() cli.Flag {
-	return &cli.Uint64Flag{Name: "seed", Value: 1, Usage: "same seed, same bytes"}
-}
-
-func outFlag() cli.Flag {
-	return &cli.StringFlag{Name: "out", Usage: "folder for map files (default: out beside the flight file)"}
-}
-
-func landingsFlag() cli.Flag {
-	return &cli.StringFlag{Name: "landings", Usage: "write every simulated landing to this CSV file"}
-}
-
-func logbookFlag() cli.Flag {
-	return &cli.StringFlag{Name: "logbook", Usage: "logbook file (default: $WINDFALL_LOGBOOK, else the user's data folder)"}
-}
-
-func noLearningFlag() cli.Flag {
-	return &cli.BoolFlag{Name: "no-learning", Usage: "leave out what the logbook has learned"}
-}
+func jsonFlag() cli.Flag { return &cli.BoolFlag{Name: "json"} }
+func seedFlag() cli.Flag { return &cli.Uint64Flag{Name: "seed", Value: 1} }
+func outFlag() cli.Flag  { return &cli.StringFlag{Name: "out"} }
 
 // flightFlags name what is read of a flight.
-func flightFlags() []cli.Flag { return []cli.Flag{logbookFlag(), noLearningFlag()} }
+func flightFlags() []cli.Flag { return append(words("logbook"), switches("no-learning")...) }
 
 // readSource reads the flags of flightFlags.
 func readSource(e env, c *cli.Context, flight string) record.Source {
@@ -75,14 +87,13 @@ func readStamp(e env, c *cli.Context) record.Stamp {
 // mapFlags are those that change the map before launch; every command that
 // makes it has them.
 func mapFlags() []cli.Flag {
-	return append(flightFlags(), seedFlag(),
-		&cli.StringFlag{Name: "runs", Value: "auto", Usage: "number of simulated flights, or auto: until the ellipse is known to 1 %"})
+	return append(flightFlags(), seedFlag(), &cli.StringFlag{Name: "runs", Value: "auto"})
 }
 
 // locateFlags are those that change the map after sightings; every command that
 // makes it has them.
 func locateFlags() []cli.Flag {
-	return append(mapFlags(), &cli.BoolFlag{Name: "divided", Usage: "give the map also when the sightings contradict each other"})
+	return append(mapFlags(), switches("divided")...)
 }
 
 const maxRuns = 5_000_000 // a GB or so of landings
@@ -101,10 +112,6 @@ func readMap(e env, c *cli.Context) (situation.Options, error) {
 	return o, nil
 }
 
-func detectionFlag() cli.Flag {
-	return &cli.StringFlag{Name: "detection", Usage: "exponential (the cautious default) or inverse-cube"}
-}
-
 func readLaw(c *cli.Context) (detect.Law, error) {
 	law, err := detect.Parse(c.String("detection"))
 	if err != nil {
@@ -116,23 +123,11 @@ func readLaw(c *cli.Context) (detect.Law, error) {
 // planFlags are those that change a plan; every command that makes one has
 // them.
 func planFlags() []cli.Flag {
-	return []cli.Flag{
-		&cli.StringFlag{Name: "pattern", Usage: "expanding-square, parallel or sector, in place of the best plan"},
-		detectionFlag(),
-		&cli.StringFlag{Name: "begin", Usage: "when the search begins, such as 2026-03-14T11:00:00+01:00 or 11:00 (default: ignition)"},
-		&cli.BoolFlag{Name: "after-dark", Usage: "do not end the plan by civil dusk"},
-	}
+	return append(words("pattern", "detection", "begin"), switches("after-dark")...)
 }
 
 // changeFlags say what happened while a plan was carried out.
-func changeFlags() []cli.Flag {
-	return []cli.Flag{
-		&cli.StringFlag{Name: "replan-at", Usage: "time into the plan at which something changed, such as 35min"},
-		&cli.StringSliceFlag{Name: "leaves", Usage: "with --replan-at: who stops"},
-		&cli.StringSliceFlag{Name: "late", Usage: "with --replan-at: who is behind and by how much, \"west 10 min\""},
-		&cli.StringSliceFlag{Name: "joins", Usage: "with --replan-at: who of the flight file comes only now"},
-	}
-}
+func changeFlags() []cli.Flag { return append(words("replan-at"), lists("leaves", "late", "joins")...) }
 
 // readPlan reads the flags of planFlags and changeFlags for a flight.
 func readPlan(c *cli.Context, in situation.Input) (o situation.PlanOptions, err error) {
@@ -202,7 +197,7 @@ func parseLate(text string, who []search.Searcher) (name string, by float64, ok 
 }
 
 // filesFlags say where files go.
-func filesFlags() []cli.Flag { return []cli.Flag{outFlag(), landingsFlag()} }
+func filesFlags() []cli.Flag { return append(words("landings"), outFlag()) }
 
 // fileOptions say where files go.
 type fileOptions struct {

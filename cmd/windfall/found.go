@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -14,21 +15,10 @@ import (
 	"windfall/geo/place"
 )
 
-const foundHelp = `Logs where it lay, then says how well the map had done and whether the plan
-would have found it. The find is logged before anything else is worked out:
-what cannot be worked out afterwards is a caution, no more.`
-
 func foundCommand(e env) *cli.Command {
-	flags := append(mapFlags(), planFlags()...)
 	return &cli.Command{
-		Name: "found", Usage: "log the find, and say how well the map had done", ArgsUsage: "FLIGHT LAT,LON", Description: foundHelp,
-		Flags: append(flags, jsonFlag(),
-			&cli.StringFlag{Name: "by", Usage: "who found it"},
-			&cli.StringFlag{Name: "part", Usage: "it is this shed part, not the vehicle"},
-			&cli.StringFlag{Name: "outcome", Usage: "how the flight went, where it is known, such as tangled"},
-			&cli.Int64Flag{Name: "instead-of", Usage: "correct the find with this number; what it said stays on record"},
-			&cli.BoolFlag{Name: "no-plan", Usage: "do not work out whether the search plan would have found it"},
-			&cli.BoolFlag{Name: "anyway", Usage: "log a find even where it is farther away than the flight could have reached"}),
+		Name: "found", Usage: "log the find, and say how well the map had done", ArgsUsage: "FLIGHT LAT,LON",
+		Flags: append(slices.Concat(mapFlags(), planFlags(), words("by", "part", "outcome"), entries("instead-of"), switches("no-plan", "anyway")), jsonFlag()),
 		Action: func(c *cli.Context) error {
 			q, err := readFound(e, c)
 			if err != nil {

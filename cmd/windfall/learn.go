@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -20,13 +21,7 @@ import (
 func learnCommand(e env) *cli.Command {
 	return &cli.Command{
 		Name: "learn", Usage: "refit spreads and biases from all logged finds",
-		Description: "Later maps use what was learned unless they are made with --no-learning.",
-		Flags: []cli.Flag{
-			jsonFlag(), logbookFlag(), seedFlag(),
-			&cli.BoolFlag{Name: "explain", Usage: "also tell old and new spreads by place, vehicle and device, and which flights moved them"},
-			&cli.StringFlag{Name: "apply", Usage: "show what learning changes in the map of this flight file; nothing is learned anew"},
-			&cli.StringFlag{Name: "plot", Usage: "draw how the finds lay in their maps to this .png or .svg file"},
-		},
+		Flags: append(slices.Concat(words("logbook", "apply", "plot"), switches("explain")), jsonFlag(), seedFlag()),
 		Action: func(c *cli.Context) error {
 			if c.NArg() > 0 {
 				return usage.Errorf("windfall learn takes no flight; to see what changes for one, write windfall learn --apply %s", c.Args().First())

@@ -8,6 +8,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -22,27 +23,8 @@ import (
 func logCommand(e env) *cli.Command {
 	return &cli.Command{
 		Name: "log", Usage: "list flights, sightings, tracks and finds; keep the logbook", ArgsUsage: "[FLIGHT]",
-		Description: "FLIGHT is a flight file or a flight's id; with it the flight is shown whole, without it flights are listed.",
-		Flags: []cli.Flag{
-			jsonFlag(), logbookFlag(),
-			&cli.StringSliceFlag{Name: "kind", Usage: "only this kind: sighting, timing, height, nothing-in, track, find; may be repeated"},
-			&cli.StringFlag{Name: "by", Usage: "only what this person logged"},
-			&cli.StringFlag{Name: "since", Usage: "only what was logged at this time or later: 2026-03-14 or 2026-03-14T10:30:00Z"},
-			&cli.StringFlag{Name: "until", Usage: "only what was logged before this time"},
-			&cli.BoolFlag{Name: "withdrawn", Usage: "with what was taken back"},
-			&cli.BoolFlag{Name: "csv", Usage: "entries as CSV"},
-			&cli.BoolFlag{Name: "geojson", Usage: "entries as GeoJSON"},
-			&cli.StringFlag{Name: "import", Usage: "log the entries of a .csv or .geojson file that are not here yet"},
-			&cli.Int64Flag{Name: "withdraw", Usage: "take the entry with this number back; it stays on record"},
-			&cli.Int64Flag{Name: "amend", Usage: "correct the entry with this number, with --set; what it said stays on record"},
-			&cli.StringSliceFlag{Name: "set", Usage: "for --amend: key=value, such as bearing_deg=74; may be repeated"},
-			&cli.StringFlag{Name: "as", Usage: "who withdraws or amends"},
-			&cli.Int64Flag{Name: "extract", Usage: "write the input files with this number (see 'windfall log FLIGHT') back into --into"},
-			&cli.StringFlag{Name: "into", Usage: "for --extract: a new folder"},
-			&cli.BoolFlag{Name: "check", Usage: "read the whole logbook and say whether it is sound"},
-			&cli.StringFlag{Name: "backup", Usage: "write a whole copy, also while others use the logbook"},
-			&cli.StringFlag{Name: "salvage", Usage: "copy what can still be read of a damaged logbook into a new file"},
-		},
+		Flags: append(slices.Concat(words("logbook", "by", "since", "until", "import", "as", "into", "backup", "salvage"), lists("kind", "set"),
+			switches("withdrawn", "csv", "geojson", "check"), entries("withdraw", "amend", "extract")), jsonFlag()),
 		Action: func(c *cli.Context) error {
 			q, err := readLog(e, c)
 			if err != nil {

@@ -17,7 +17,7 @@ func predictCommand(e env) *cli.Command {
 	return &cli.Command{
 		Name: "predict", Usage: "before launch: where it will come down", ArgsUsage: "FLIGHT",
 		Flags: append(flags, jsonFlag(),
-			&cli.GenericFlag{Name: "beyond", Value: &texts{}, Usage: "also the chance of landing farther from the pad than this, such as 500 m; may be given more than once"}),
+			&cli.GenericFlag{Name: "beyond", Value: &texts{}}),
 		Action: func(c *cli.Context) error {
 			beyond, err := readBeyond(*c.Generic("beyond").(*texts))
 			if err != nil {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 
 	"github.com/urfave/cli/v2"
 
@@ -14,55 +15,13 @@ import (
 	"windfall/drift/logbook"
 )
 
-const sawHelp = `Logs what somebody saw, heard or measured of a flight. One call, one of:
-
-  a bearing    --by Ana --from 39.0555,-5.5920 --bearing 047 --event ejection
-               [--elevation 12] [--at 31s | --after 20s --before 60s] ("last seen" when no time is said)
-               [--farther-than 300m] [--nearer-than 1km] [--radio]
-  a time       --event landing --at 92s [--since ejection] [--heard --from PLACE]
-  a height     --height 310m --event apogee
-  nothing in   --nothing-in FILE.geojson --sure 0.8
-  its looks    --looked open | --looked fast [--at 40s]
-
---bearing 047 is from true north, "047 mag" from magnetic. --sure is the chance that
-the sighting is no mistake. --list lists, --amend ID changes the fields given,
---withdraw ID takes a sighting back; the map is always made anew from the logbook.`
-
 func sawCommand(e env) *cli.Command {
-	text := func(name, usage string) cli.Flag { return &cli.StringFlag{Name: name, Usage: usage} }
-	yes := func(name, usage string) cli.Flag { return &cli.BoolFlag{Name: name, Usage: usage} }
 	return &cli.Command{
-		Name: "saw", Usage: "log what was seen of a lost flight", ArgsUsage: "FLIGHT", Description: sawHelp,
-		Flags: []cli.Flag{
-			text("by", "who saw it"),
-			text("from", "where they stood: any form of a place"),
-			text("bearing", "degrees true, or magnetic: \"047 mag\""),
-			text("elevation", "degrees above the horizontal"),
-			text("at", "time after ignition: 31s"),
-			text("after", "not before this time"),
-			text("before", "not after this time"),
-			text("event", "burnout, apogee, ejection, opening or landing"),
-			text("since", "the event that times count from (default: ignition)"),
-			text("bearing-sd", "degrees (default 3; by radio 8)"),
-			text("elevation-sd", "degrees (default 3)"),
-			text("time-sd", "default 1s"),
-			text("height", "height above the pad: 310m"),
-			text("height-sd", "default 3 %, at least 5 m"),
-			text("farther-than", "at least this far from the observer"),
-			text("nearer-than", "at most this far from the observer"),
-			text("eye", "height of the observer's eyes above the pad (default: 1.7 m above the ground)"),
-			yes("radio", "a bearing by a directional receiver"),
-			yes("heard", "the time is when it was heard at --from"),
-			text("looked", "open or fast"),
-			text("nothing-in", "GeoJSON file of ground where it is not"),
-			text("sure", "chance from 0 to 1 that this is no mistake"),
-			text("note", "any words"),
-			&cli.Int64Flag{Name: "amend", Usage: "change the fields given of this entry"},
-			&cli.Int64Flag{Name: "withdraw", Usage: "take this entry back"},
-			yes("list", "list what is logged"),
-			yes("anyway", "log it even where no simulated flight comes near"),
-			seedFlag(), jsonFlag(), logbookFlag(),
-		},
+		Name: "saw", Usage: "log what was seen of a lost flight", ArgsUsage: "FLIGHT",
+		Flags: slices.Concat(
+			words("by", "from", "bearing", "elevation", "at", "after", "before", "event", "since", "bearing-sd", "elevation-sd", "time-sd",
+				"height", "height-sd", "farther-than", "nearer-than", "eye", "looked", "nothing-in", "sure", "note", "logbook"),
+			switches("radio", "heard", "list", "anyway"), entries("amend", "withdraw"), []cli.Flag{seedFlag(), jsonFlag()}),
 		Action: func(c *cli.Context) error {
 			q, err := readSaw(e, c)
 			if err != nil {

@@ -14,24 +14,10 @@ import (
 	"windfall/geo"
 )
 
-const searchHelp = `Makes the map given everything logged, then a plan: numbered legs for each
-searcher of the flight file that find it as soon as possible within the time
-they have. --pattern gives a standard pattern with the same account instead.
-
-Somebody comes, goes or is late while the search is on:
-  windfall search flight.yaml --replan-at 35min --leaves east --late "west 10 min"
-plans again from where everybody is then; the earlier plan is made anew from the
-same inputs, counted as carried out until then, and times count from the change.
---joins NAME: a searcher of the flight file who was not there before it.
-Tracks logged with windfall searched are in the map already: plan without
---replan-at then.`
-
 func searchCommand(e env) *cli.Command {
-	flags := slices.Concat(locateFlags(), planFlags(), changeFlags())
 	return &cli.Command{
 		Name: "search", Usage: "locate, then who walks and flies where to find it soonest", ArgsUsage: "FLIGHT",
-		Description: searchHelp,
-		Flags:       append(append(flags, filesFlags()...), jsonFlag()),
+		Flags: append(slices.Concat(locateFlags(), planFlags(), changeFlags(), filesFlags()), jsonFlag()),
 		Action: func(c *cli.Context) error {
 			q, err := readMapRequest(e, c)
 			if err != nil {

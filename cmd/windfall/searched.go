@@ -6,6 +6,7 @@ import (
 	"errors"
 	"math"
 	"os"
+	"slices"
 
 	"github.com/urfave/cli/v2"
 
@@ -16,24 +17,10 @@ import (
 	"windfall/search/detect"
 )
 
-const searchedHelp = `Logs ground that was gone over without a find, from the track a phone or a drone
-recorded, and shows what is left:
-
-  windfall searched flight.yaml walk.gpx --by east
-
-Gaps, fixes that jump and stretches faster than anybody searches (a forgotten
-recorder in a car) are left out and said. --by names a searcher of the flight
-file; anybody else counts as a walker. The track is logged before anything else
-is worked out, and the law of --detection with it. A track that was logged
-already is refused; windfall log --withdraw ID takes one back.`
-
 func searchedCommand(e env) *cli.Command {
 	return &cli.Command{
-		Name: "searched", Usage: "log ground covered without a find, then show what is left", ArgsUsage: "FLIGHT TRACK.gpx", Description: searchedHelp,
-		Flags: append(mapFlags(),
-			&cli.StringFlag{Name: "by", Usage: "who went there: a searcher of the flight file, or any name"},
-			&cli.BoolFlag{Name: "again", Usage: "log a track that is logged already once more"},
-			detectionFlag(), jsonFlag(), outFlag()),
+		Name: "searched", Usage: "log ground covered without a find, then show what is left", ArgsUsage: "FLIGHT TRACK.gpx",
+		Flags: append(slices.Concat(mapFlags(), words("by", "detection"), switches("again")), jsonFlag(), outFlag()),
 		Action: func(c *cli.Context) error {
 			q, err := readSearched(e, c)
 			if err != nil {

@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -20,15 +21,6 @@ import (
 	"windfall/geo"
 	"windfall/geo/quantity"
 )
-
-const spottersHelp = `Says where observers should stand so that what they see would shrink the search most.
-
---candidates names a file of places: GeoJSON points, a GeoJSON line along which
-observers could stand (a place every --every metres), or text with a place on
-each line, with a name before it if you like:
-
-  gate, 41.9086 -4.9183
-  41.9120, -4.9150`
 
 // spottersResult is the JSON of spotters; areas are 90 % areas.
 type spottersResult struct {
@@ -65,14 +57,9 @@ type spotterResult struct {
 
 func spottersCommand(e env) *cli.Command {
 	return &cli.Command{
-		Name: "spotters", Usage: "before launch: where observers would help most", ArgsUsage: "FLIGHT", Description: spottersHelp,
-		Flags: []cli.Flag{
-			&cli.StringFlag{Name: "candidates", Usage: "file of places where observers could stand"},
-			&cli.IntFlag{Name: "n", Value: 2, Usage: "number of observers"},
-			&cli.StringFlag{Name: "every", Value: "100m", Usage: "distance between places along a line"},
-			&cli.StringFlag{Name: "sees-to", Value: "2km", Usage: "farthest that an observer sees the vehicle"},
-			seedFlag(), jsonFlag(), outFlag(), logbookFlag(), noLearningFlag(),
-		},
+		Name: "spotters", Usage: "before launch: where observers would help most", ArgsUsage: "FLIGHT",
+		Flags: append(slices.Concat(flightFlags(), words("candidates")), &cli.IntFlag{Name: "n", Value: 2},
+			&cli.StringFlag{Name: "every", Value: "100m"}, &cli.StringFlag{Name: "sees-to", Value: "2km"}, seedFlag(), jsonFlag(), outFlag()),
 		Action: func(c *cli.Context) error {
 			path, err := onlyArgument(c, "a flight file")
 			if err != nil {

@@ -12,6 +12,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"windfall/drift/wind/sources"
 )
 
 // session runs one command line and returns its status, output and messages.
@@ -50,7 +52,7 @@ func TestFetchThenFlyWithoutANetwork(t *testing.T) {
 
 	code, stdout, stderr := session(t, "wind", "--fetch", "pad", "--flight", flight, "--service", s.URL+"/v1/forecast", "--json")
 	require.Zero(t, code, stderr)
-	var got windAnswer
+	var got sources.Document
 	require.NoError(t, json.Unmarshal([]byte(stdout), &got))
 	assert.Equal(t, "2026-04-18T09:20:00Z", *got.Valid)
 	assert.Contains(t, got.Files, saved)
