@@ -29,7 +29,8 @@ func compareCommand(e env) *cli.Command {
 	return &cli.Command{
 		Name: "compare", Usage: "before launch: other hours, other choices, side by side, best first", ArgsUsage: "FLIGHT",
 		Flags: append(slices.Concat(flightFlags(), words("hours", "max-touchdown", "max-ejection", "min-rail-exit"), switches("best")),
-			&cli.GenericFlag{Name: "set", Value: &texts{}}, &cli.IntFlag{Name: "runs", Value: 5000}, jsonFlag(), seedFlag(), outFlag()),
+			&cli.GenericFlag{Name: "set", Value: &texts{}}, &cli.IntFlag{Name: "runs", Value: 5000},
+			jsonFlag(), seedFlag(), outFlag()),
 		Action: func(c *cli.Context) error {
 			in, o, f, err := readCompare(e, c)
 			if err != nil {
@@ -107,29 +108,11 @@ func readCompare(e env, c *cli.Context) (in compare.Input, o compare.Options, f 
 	if in.Axes, err = choice.ParseSets(sets); err != nil {
 		return in, o, nil, usage.Mark(err)
 	}
-	learned, err := record.LastLearned(readSource(e, c, path))
+	v, err := record.ReadVariants(readSource(e, c, path))
 	if err != nil {
 		return in, o, nil, err
 	}
-	read := func(settings []compare.Setting) (*flightfile.File, error) {
-		var s []flightfile.Setting
-		for _, x := range settings {
-			s = append(s, flightfile.Setting(x))
-		}
-		f, err := flightfile.Read(path, s...)
-		if err != nil {
-			return nil, usage.Mark(err)
-		}
-		learned.Apply(f)
-		return f, nil
-	}
-	var fixed []compare.Setting
-	for _, a := range in.Axes {
-		if a.Fixed() {
-			fixed = append(fixed, compare.Setting{Key: a.Key, Value: a.Values[0]})
-		}
-	}
-	if f, err = read(fixed); err != nil {
+	if f, err = v.File(compare.Fixed(in.Axes)...); err != nil {
 		return in, o, nil, err
 	}
 	if in.Base, err = f.Model(); err != nil {
@@ -140,15 +123,7 @@ func readCompare(e env, c *cli.Context) (in compare.Input, o compare.Options, f 
 			return in, o, nil, usage.Mark(err)
 		}
 	}
-	in.Vary = func(settings []compare.Setting) (compare.Flight, error) {
-		v, err := read(settings)
-		if err != nil {
-			return compare.Flight{}, err
-		}
-		v.Flight.Parts = nil // they cost time and do not move the vehicle
-		m, err := v.Model()
-		return compare.Flight{Model: m, Field: v.Field, Ground: v.Ground, Warnings: v.Warnings}, usage.Mark(err)
-	}
+	in.Vary = v.Flight
 	return in, o, f, nil
 }
 
@@ -166,25 +141,29 @@ func compareArguments(c *cli.Context) (path string, sets []string, err error) {
 		return "", nil, err
 	}
 	if len(sets) == 0 && c.String("hours") == "" {
-		return "", nil, usage.Errorf("windfall compare needs something to compare; add --hours 9..17 or --set 'motor.delay=4 s,6 s'")
+		return "", nil, usage.Errorf("windfall compare needs something to compare; " +
+			"add --hours 9..17 or --set 'motor.delay=4 s,6 s'")
 	}
 	return args[0], sets, nil
 }
 
 func readLimits(c *cli.Context) (l compare.Limits, err error) {
-	for name, into := range map[string]**float64{"max-touchdown": &l.Touchdown, "max-ejection": &l.Ejection, "min-rail-exit": &l.RailExit} {
-		s := c.String(name)
+	for _, f := range []struct {
+		name string
+		into **float64
+	}{{"max-touchdown", &l.Touchdown}, {"max-ejection", &l.Ejection}, {"min-rail-exit", &l.RailExit}} {
+		s := c.String(f.name)
 		if s == "" {
 			continue
 		}
 		v, err := quantity.Parse(s, quantity.Speed)
 		if err != nil {
-			return l, usage.Errorf("--%s %w", name, err)
+			return l, usage.Errorf("--%s %w", f.name, err)
 		}
 		if !(v > 0) {
-			return l, usage.Errorf("--%s %q is not above zero; write a speed such as 7 m/s", name, s)
+			return l, usage.Errorf("--%s %q is not above zero; write a speed such as 7 m/s", f.name, s)
 		}
-		*into = &v
+		*f.into = &v
 	}
 	return l, nil
 }
@@ -210,7 +189,7 @@ type compareRow struct {
 	Set        map[string]string   `json:"set"`
 	Hour       string              `json:"hour,omitempty"` // UTC
 	Places     []chance.Chance     `json:"places"`
-	Difference *compare.Difference `json:"difference"` // of the first place from the best row's, run by run; null without a field
+	Difference *compare.Difference `json:"difference"` // from the best row; null without a field
 	Landing    situation.Landing   `json:"landing"`
 	Centre     polarResult         `json:"centre"`
 	Nominal    situation.Nominal   `json:"nominal"`
@@ -228,14 +207,17 @@ type polarResult struct {
 
 // compareDocument works out what the table says.
 func compareDocument(t *compare.Table, o compare.Options) *compareResult {
-	r := &compareResult{Flight: t.Title, Seed: o.Seed, Runs: o.Runs, RankedBy: "area", Dropped: t.Dropped, RulesNote: rules.Deference}
+	r := &compareResult{Flight: t.Title, Seed: o.Seed, Runs: o.Runs, RankedBy: "area",
+		Dropped: t.Dropped, RulesNote: rules.Deference}
 	if t.ByField {
 		r.RankedBy = "field"
 	}
 	for _, v := range t.Rows {
-		row := compareRow{Set: v.Set, Places: v.Places, Difference: v.Difference, Landing: situation.LandingOf(v.Model.Frame(), v.Moments, v.Map),
-			Centre: polarResult{v.Moments.Mean.Norm(), v.Moments.Mean.BearingDeg()}, Nominal: situation.NominalOf(v.Model), Wind: v.Wind,
-			Light: v.Light, LightLeft: v.LightLeft, Limits: v.Limits, Within: v.Within}
+		row := compareRow{Set: v.Set, Places: v.Places, Difference: v.Difference,
+			Landing: situation.LandingOf(v.Model.Frame(), v.Moments, v.Map),
+			Centre:  polarResult{v.Moments.Mean.Norm(), v.Moments.Mean.BearingDeg()},
+			Nominal: situation.NominalOf(v.Model), Wind: v.Wind, Light: v.Light, LightLeft: v.LightLeft,
+			Limits: v.Limits, Within: v.Within}
 		if !v.Hour.IsZero() {
 			row.Hour = v.Hour.UTC().Format(time.RFC3339)
 		}
@@ -254,7 +236,8 @@ const mostRows = 30
 
 // comparison prints the head and the table.
 func (p *printer) comparison(t *compare.Table, r *compareResult) {
-	p.f("flight %s, %d ways to fly it, %d runs each with the same draws, seed %d", r.Flight, len(t.Rows)+t.Dropped.Rows, r.Runs, r.Seed)
+	p.f("flight %s, %d ways to fly it, %d runs each with the same draws, seed %d",
+		r.Flight, len(t.Rows)+t.Dropped.Rows, r.Runs, r.Seed)
 	if t.Dropped.Rows > 0 {
 		p.f("the worse %d dropped by a search, the last of them after %d runs each", t.Dropped.Rows, t.Dropped.Runs)
 	}
@@ -311,7 +294,8 @@ func compareLine(t *compare.Table, v *compare.Row) []string {
 		line = append(line, fmt.Sprintf("%.1f (+- %.1f)", 100*c.Probability, 100*c.SE), from)
 	}
 	windText := func(w compare.Wind) string { return fmt.Sprintf("%.1f m/s %03.0f", w.Speed, wholeBearing(w.FromDeg)) }
-	line = append(line, hectares(v.Area), fmt.Sprintf("%.0f m, %03.0f", v.Moments.Mean.Norm(), wholeBearing(v.Moments.Mean.BearingDeg())),
+	mean := v.Moments.Mean
+	line = append(line, hectares(v.Area), fmt.Sprintf("%.0f m, %03.0f", mean.Norm(), wholeBearing(mean.BearingDeg())),
 		windText(v.Wind.Pad), windText(v.Wind.Apogee), fmt.Sprintf("%.1f m/s", v.Model.Nominal().LandingMps), lightText(v))
 	if broken := v.Broken(); !v.Within && len(v.Limits) > 0 {
 		line = append(line, "outside limits: "+broken)
@@ -347,7 +331,8 @@ func (p *printer) verdict(t *compare.Table, r *compareResult) {
 	if n.EjectionV != nil {
 		first = fmt.Sprintf("first device at %.1f m/s", *n.EjectionV)
 	}
-	p.f("  off the rail at %.1f m/s, apogee %.0f m, %s, touches down at %.1f m/s after %.0f s", n.RailExit, n.Apogee, first, n.LandingV, n.LandingS)
+	p.f("  off the rail at %.1f m/s, apogee %.0f m, %s, touches down at %.1f m/s after %.0f s",
+		n.RailExit, n.Apogee, first, n.LandingV, n.LandingS)
 	for _, c := range best.Places {
 		p.chance(c, r.Runs)
 	}

@@ -59,7 +59,8 @@ func spottersCommand(e env) *cli.Command {
 	return &cli.Command{
 		Name: "spotters", Usage: "before launch: where observers would help most", ArgsUsage: "FLIGHT",
 		Flags: append(slices.Concat(flightFlags(), words("candidates")), &cli.IntFlag{Name: "n", Value: 2},
-			&cli.StringFlag{Name: "every", Value: "100m"}, &cli.StringFlag{Name: "sees-to", Value: "2km"}, seedFlag(), jsonFlag(), outFlag()),
+			&cli.StringFlag{Name: "every", Value: "100m"}, &cli.StringFlag{Name: "sees-to", Value: "2km"},
+			seedFlag(), jsonFlag(), outFlag()),
 		Action: func(c *cli.Context) error {
 			path, err := onlyArgument(c, "a flight file")
 			if err != nil {
@@ -121,16 +122,19 @@ func spotters(ctx context.Context, e env, flight *record.Flight, q spottersReque
 }
 
 // readSpotters reads the flags and the file of places.
-func readSpotters(e env, c *cli.Context, f *flightfile.File) (cands []evidence.Candidate, o evidence.SpotterOptions, err error) {
+func readSpotters(e env, c *cli.Context, f *flightfile.File) (
+	cands []evidence.Candidate, o evidence.SpotterOptions, err error) {
 	path := c.String("candidates")
 	if path == "" {
-		return nil, o, usage.Errorf("windfall spotters needs --candidates FILE: GeoJSON points or a line, or text with a place on each line")
+		return nil, o, usage.Errorf("windfall spotters needs --candidates FILE: " +
+			"GeoJSON points or a line, or text with a place on each line")
 	}
 	every, err := length(c, "every", 5, 10000)
 	if err != nil {
 		return nil, o, err
 	}
-	o = evidence.SpotterOptions{N: c.Int("n"), Seed: c.Uint64("seed"), Runs: 12000, Trials: 80, Progress: e.progress("watching")}
+	o = evidence.SpotterOptions{N: c.Int("n"), Seed: c.Uint64("seed"), Runs: 12000, Trials: 80,
+		Progress: e.progress("watching")}
 	if o.SeesTo, err = length(c, "sees-to", 50, 60000); err != nil {
 		return nil, o, err
 	}
@@ -139,7 +143,8 @@ func readSpotters(e env, c *cli.Context, f *flightfile.File) (cands []evidence.C
 		return nil, o, usage.Errorf("%s: cannot be read; give a file of places", path)
 	}
 	defer in.Close()
-	if cands, err = candidates.Read(in, filepath.ToSlash(path), candidates.Options{Frame: f.Frame, Every: every}); err != nil {
+	cands, err = candidates.Read(in, filepath.ToSlash(path), candidates.Options{Frame: f.Frame, Every: every})
+	if err != nil {
 		return nil, o, usage.Mark(err)
 	}
 	if o.N < 1 || o.N > len(cands) {
@@ -149,7 +154,8 @@ func readSpotters(e env, c *cli.Context, f *flightfile.File) (cands []evidence.C
 }
 
 // spotterNumbers is the document without cards, cautions and files.
-func spotterNumbers(f *flightfile.File, cands []evidence.Candidate, o evidence.SpotterOptions, best *evidence.Spots) *spottersResult {
+func spotterNumbers(
+	f *flightfile.File, cands []evidence.Candidate, o evidence.SpotterOptions, best *evidence.Spots) *spottersResult {
 	r := &spottersResult{Flight: f.Flight.ID, Seed: o.Seed, N: o.N, Runs: o.Runs, Trials: o.Trials, SeesTo: o.SeesTo,
 		Without: best.Without, Exhaustive: best.Exhaustive, Cautions: []string{}}
 	for _, s := range best.Best {
@@ -189,8 +195,9 @@ func printSpotters(e env, r *spottersResult) error {
 	for _, c := range r.Cards {
 		var says []string
 		for _, e := range c.Events {
-			says = append(says, fmt.Sprintf("%s at %.0f s on %s (%s to %s), %s deg up", e.Event, e.At, cardpage.Bearing(e.Bearing),
-				cardpage.Bearing(e.Span[0]), cardpage.Bearing(e.Span[1]), cardpage.Elevation(e.Height)))
+			bearing := cardpage.Bearing
+			says = append(says, fmt.Sprintf("%s at %.0f s on %s (%s to %s), %s deg up", e.Event, e.At,
+				bearing(e.Bearing), bearing(e.Span[0]), bearing(e.Span[1]), cardpage.Elevation(e.Height)))
 		}
 		p.f("  %s: %s", c.Name, strings.Join(says, "; "))
 	}

@@ -21,6 +21,16 @@ type Axis struct {
 // Fixed says that the axis sets every row alike.
 func (a Axis) Fixed() bool { return len(a.Values) == 1 && a.Values[0] != Auto }
 
+// Fixed returns the settings that all rows share.
+func Fixed(axes []Axis) (out []Setting) {
+	for _, a := range axes {
+		if a.Fixed() {
+			out = append(out, Setting{a.Key, a.Values[0]})
+		}
+	}
+	return out
+}
+
 // Varied returns the axes that tell rows apart.
 func (t *Table) Varied() []Axis {
 	var out []Axis
@@ -44,7 +54,8 @@ func (in Input) Size() int {
 // rows lists every combination, unflown: hours slowest, the last axis fastest.
 func (in Input) rows() ([]*Row, error) {
 	if n := in.Size(); n > MostVariants {
-		return nil, InputError(fmt.Sprintf("%d combinations are more than %d; give fewer values or hours, or a wider step", n, MostVariants))
+		return nil, InputError(fmt.Sprintf("%d combinations are more than %d; give fewer values or hours, or a wider step",
+			n, MostVariants))
 	}
 	hours := in.Hours
 	if len(hours) == 0 {

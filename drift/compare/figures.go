@@ -75,7 +75,7 @@ func valueTicks(f *figure.Chances, a Axis) func(*Row) float64 {
 		if numbers {
 			at[s] = values[i]
 		}
-		f.Ticks = append(f.Ticks, figure.Tick{X: at[s], Label: shorten(s, 24)})
+		f.Ticks = append(f.Ticks, figure.Tick{X: at[s], Label: shorten(s)})
 	}
 	return func(r *Row) float64 { return at[r.Set[a.Key]] }
 }
@@ -111,30 +111,36 @@ func (t *Table) Clouds() figure.Clouds {
 		}
 	}
 	for _, r := range rows[:min(len(rows), figure.MaxPanels)] {
-		p := figure.Panel{Title: shortLabel(r.Label), Points: r.points(), In: r.In, Area: r.Map.Contours([]float64{0.9})[0].Shape}
+		p := figure.Panel{Title: t.shortLabel(r), Points: r.points(), In: r.In}
+		p.Area = r.Map.Contours([]float64{0.9})[0].Shape
 		if r.In != nil {
-			p.Title = fmt.Sprintf("%s: %.1f %%", p.Title, 100*r.Places[0].Probability)
+			p.Value = fmt.Sprintf("%.1f %%", 100*r.Places[0].Probability)
 		}
 		f.Panels = append(f.Panels, p)
 	}
 	return f
 }
 
-// shortLabel drops the section of keys, so that a label fits over its panel.
-func shortLabel(s string) string {
+// shortLabel is the row's label without the sections of keys, which say little
+// over a panel.
+func (t *Table) shortLabel(r *Row) string {
 	var out []string
-	for part := range strings.SplitSeq(s, ", ") {
-		key, value, ok := strings.Cut(part, " ")
-		if i := strings.LastIndexByte(key, '.'); ok && i >= 0 {
-			part = key[i+1:] + " " + value
-		}
-		out = append(out, part)
+	if !r.Hour.IsZero() {
+		out = append(out, t.Clock(r.Hour))
 	}
-	return shorten(strings.Join(out, ", "), 24)
+	for _, a := range t.Varied() {
+		key := a.Key
+		if last := key[strings.LastIndexByte(key, '.')+1:]; strings.Trim(last, "0123456789") != "" {
+			key = last
+		}
+		out = append(out, key+" "+r.Set[a.Key])
+	}
+	return strings.Join(out, ", ")
 }
 
 // shorten cuts a long text, such as a whole device, for a label.
-func shorten(s string, most int) string {
+func shorten(s string) string {
+	const most = 24
 	if r := []rune(s); len(r) > most {
 		return string(r[:most-1]) + "…"
 	}

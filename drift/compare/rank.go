@@ -41,17 +41,20 @@ type Check struct {
 	Within bool     `json:"within"`
 }
 
+var limitNames = map[string]string{
+	"touchdown_mps": "touchdown", "ejection_mps": "first device", "rail_exit_mps": "off the rail",
+}
+
 // Broken names the limits that the row does not keep; empty: none.
 func (r *Row) Broken() string {
-	names := map[string]string{"touchdown_mps": "touchdown", "ejection_mps": "first device", "rail_exit_mps": "off the rail"}
 	var out []string
 	for _, c := range r.Limits {
 		switch {
 		case c.Within:
 		case c.Value == nil:
-			out = append(out, names[c.Name]+" never")
+			out = append(out, limitNames[c.Name]+" never")
 		default:
-			out = append(out, fmt.Sprintf("%s %.1f m/s", names[c.Name], *c.Value))
+			out = append(out, fmt.Sprintf("%s %.1f m/s", limitNames[c.Name], *c.Value))
 		}
 	}
 	return strings.Join(out, ", ")

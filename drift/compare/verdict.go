@@ -52,7 +52,8 @@ func (t *Table) Reason() []string {
 		add("no row is within the limits in daylight (%s); of those outside, the one with the best chance:", limits)
 	}
 	if !t.ByField {
-		add("%s has the smallest ground to search, %s for 90 %%; draw a field for the chance of staying in it", best.Label, quantity.Hectares(best.Area))
+		add("%s has the smallest ground to search, %s for 90 %%; draw a field for the chance of staying in it",
+			best.Label, quantity.Hectares(best.Area))
 		return out
 	}
 	add("%s: %s of its runs come down in the field", best.Label, inField(best))
@@ -76,7 +77,8 @@ func (t *Table) others(v Verdict) string {
 	case next.Within != t.Rows[0].Within:
 		return "no other row is within the limits in daylight"
 	case n == 0:
-		return fmt.Sprintf("%s more than the next, %s", quantity.Percent(-next.Difference.Probability, next.Difference.SE), next.Label)
+		d := next.Difference
+		return fmt.Sprintf("%s more than the next, %s", quantity.Percent(-d.Probability, d.SE), next.Label)
 	case n == 1 && v.Next:
 		return fmt.Sprintf("the next, %s, is %s: take either", next.Label, noWorse)
 	case n == 1:
@@ -89,8 +91,8 @@ func (t *Table) others(v Verdict) string {
 
 // why gives the figures behind a row's chance.
 func (r *Row) why() string {
-	return fmt.Sprintf("%s: landings centre %.0f m from the pad, 90 %% in %s, wind %.1f m/s at the pad and %.1f m/s at apogee", r.Label,
-		r.Moments.Mean.Norm(), quantity.Hectares(r.Area), r.Wind.Pad.Speed, r.Wind.Apogee.Speed)
+	return fmt.Sprintf("%s: landings centre %.0f m from the pad, 90 %% in %s, "+
+		"wind %.1f m/s at the pad and %.1f m/s at apogee", r.Label, r.Moments.Mean.Norm(), quantity.Hectares(r.Area), r.Wind.Pad.Speed, r.Wind.Apogee.Speed)
 }
 
 func inField(r *Row) string { return quantity.Percent(r.Places[0].Probability, r.Places[0].SE) }

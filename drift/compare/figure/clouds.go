@@ -5,6 +5,7 @@ import (
 	"image/color"
 	"io"
 	"math"
+	"strings"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/font"
@@ -27,7 +28,8 @@ type Clouds struct {
 
 // Panel is one cloud.
 type Panel struct {
-	Title  string
+	Title  string         // cut to the panel's width
+	Value  string         // at the right end of the title
 	Points []geo.XY       // m from the pad; the first DrawnPoints are drawn
 	In     []bool         // of each point: in the field; nil: no field
 	Area   plane.Polygons // the 90 % area
@@ -58,22 +60,30 @@ func (c Clouds) Draw(w io.Writer) error {
 		cols = 6
 	}
 	rows := (len(panels) + cols - 1) / cols
-	width := vg.Length(cols)*(panelSide+gap) + 2*gap
-	width = max(width, 4.2*vg.Inch)
+	width := max(vg.Length(cols)*(panelSide+gap)+2*gap, 4.2*vg.Inch)
 	height := vg.Length(rows)*(panelSide+panelHead+gap) + 52
 	img := vgimg.NewWith(vgimg.UseWH(width, height), vgimg.UseDPI(dpi), vgimg.UseBackgroundColor(color.White))
 	dc := draw.New(img)
 	dc.FillText(style(11), vg.Point{X: 2 * gap, Y: height - 20}, c.Title)
 	centre, half := c.view(panels)
 	for i, p := range panels {
-		x := 2*gap + vg.Length(i%cols)*(panelSide+gap)
-		top := height - 30 - vg.Length(i/cols)*(panelSide+panelHead+gap)
+		corner := vg.Point{ // lower left
+			X: 2*gap + vg.Length(i%cols)*(panelSide+gap),
+			Y: height - 30 - vg.Length(i/cols)*(panelSide+panelHead+gap) - panelHead - panelSide,
+		}
 		v := view{dc: dc, centre: centre, scale: float64(panelSide) / (2 * half),
-			box: vg.Rectangle{Min: vg.Point{X: x, Y: top - panelHead - panelSide}, Max: vg.Point{X: x + panelSide, Y: top - panelHead}}}
-		v.dc.Canvas = img
+			box: vg.Rectangle{Min: corner, Max: corner.Add(vg.Point{X: panelSide, Y: panelSide})}}
 		v.panel(c.Field, p)
-		dc.FillText(style(7.5), vg.Point{X: x, Y: top - panelHead + 4}, p.Title)
+		v.head(p)
 	}
+	c.scaleBar(dc, half)
+	_, err := vgimg.PngCanvas{Canvas: img}.WriteTo(w)
+	return err
+}
+
+// scaleBar draws the bar and says what the marks mean; half is half a panel's
+// side in m.
+func (c Clouds) scaleBar(dc draw.Canvas, half float64) {
 	length := ink.RoundDown(half / 1.5)
 	bar := vg.Length(length * float64(panelSide) / (2 * half))
 	line := draw.LineStyle{Color: ink.Dark, Width: vg.Points(1.2)}
@@ -83,8 +93,6 @@ func (c Clouds) Draw(w io.Writer) error {
 		note += "; red: outside the field"
 	}
 	dc.FillText(style(7.5), vg.Point{X: 2*gap + bar + 6, Y: 6}, note)
-	_, err := vgimg.PngCanvas{Canvas: img}.WriteTo(w)
-	return err
 }
 
 // view returns the square that shows the field, the pad and nearly all points.
@@ -115,6 +123,28 @@ func (v *view) ring(r plane.Ring) []vg.Point {
 		out[i] = v.at(p)
 	}
 	return out
+}
+
+// head writes the title and the value over the panel.
+func (v *view) head(p Panel) {
+	s := style(7.5)
+	y := v.box.Max.Y + 4
+	room := v.box.Size().X
+	if p.Value != "" {
+		w := s.Width(p.Value)
+		v.dc.FillText(s, vg.Point{X: v.box.Max.X - w, Y: y}, p.Value)
+		room -= w + 4
+	}
+	v.dc.FillText(s, vg.Point{X: v.box.Min.X, Y: y}, fit(s, p.Title, room))
+}
+
+// fit cuts a text to a width.
+func fit(s draw.TextStyle, text string, width vg.Length) string {
+	r := []rune(text)
+	for n := len(r) - 1; n > 0 && s.Width(text) > width; n-- {
+		text = strings.TrimRight(string(r[:n]), " ,") + "…"
+	}
+	return text
 }
 
 func (v *view) panel(field plane.Polygons, p Panel) {

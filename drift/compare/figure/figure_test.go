@@ -9,6 +9,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
 
 	"windfall/geo"
 	"windfall/geo/ink"
@@ -59,6 +60,45 @@ func TestChances(t *testing.T) {
 	picture(t, func(b *bytes.Buffer) error { return many.Draw(b) })
 	one := Chances{Series: []Series{{"", []Point{{4, 1, 0}}}}, Ticks: []Tick{{4, "4 s"}}}
 	picture(t, func(b *bytes.Buffer) error { return one.Draw(b) })
+}
+
+// A title is cut to the room that the value leaves; a short one is not.
+func TestFit(t *testing.T) {
+	s := style(7.5)
+	assert.Equal(t, "delay 6 s", fit(s, "delay 6 s", 100))
+	cut := fit(s, "lean 8 deg, toward 180 deg, and what not", 100)
+	assert.Regexp(t, "^lean 8 deg, .*…$", cut)
+	assert.LessOrEqual(t, float64(s.Width(cut)), 100.0)
+}
+
+// Ticks are round and enough to read a value by.
+func TestPercents(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		lo := rapid.Float64Range(0, 0.99).Draw(t, "lo")
+		hi := lo + rapid.Float64Range(0.005, 1).Draw(t, "range")
+		ticks := percents{}.Ticks(lo, hi)
+		assert.True(t, len(ticks) >= 3 && len(ticks) <= 9, "%d", len(ticks))
+		for _, k := range ticks {
+			assert.True(t, k.Value >= lo-1e-9 && k.Value <= hi+1e-9)
+			assert.LessOrEqual(t, len(k.Label), 7)
+		}
+	})
+	assert.Equal(t, "94 %", percents{}.Ticks(0.9, 1)[2].Label, "steps of two from 90")
+}
+
+// Where bars would cover each other the first series alone has them, and says so.
+func TestCrowdedBars(t *testing.T) {
+	crowd := func(n int) int {
+		f := Chances{Title: "t", X: "x", Y: "chance"}
+		for k := range 3 {
+			for i := range n {
+				f.Add(string(rune('a'+k)), Point{X: float64(i), P: 0.5 + 0.1*float64(k), SE: 0.04})
+			}
+		}
+		return pixels(picture(t, func(b *bytes.Buffer) error { return f.Draw(b) }), ink.Series[2])
+	}
+	few, many := crowd(16), crowd(17)
+	assert.Less(t, many, few/2, "one column more, and no bars")
 }
 
 func TestClouds(t *testing.T) {

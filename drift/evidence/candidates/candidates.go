@@ -86,7 +86,8 @@ func readText(data []byte) ([]evidence.Candidate, error) {
 			head, rest, found := strings.Cut(line, ",")
 			q, err2 := place.Parse(strings.TrimSpace(rest))
 			if !found || err2 != nil {
-				return nil, fmt.Errorf(":%d: %q is not a place, nor a name, a comma and a place: write such as gate, 41.9086 -4.9183", n, line)
+				return nil, fmt.Errorf(":%d: %q is not a place, nor a name, a comma and a place: "+
+					"write such as gate, 41.9086 -4.9183", n, line)
 			}
 			p, name = q, strings.TrimSpace(head)
 		}

@@ -52,7 +52,8 @@ func Write(w io.Writer, d Data) error {
 
 func cardOf(c evidence.Card) card {
 	at := orb.Point{c.Lon, c.Lat}
-	k := card{Name: c.Name, Grid: place.Format(at, place.Local(at)), Degrees: place.Format(at, place.Decimal), From: fmt.Sprintf("%.5f,%.5f", c.Lat, c.Lon)}
+	k := card{Name: c.Name, Grid: place.Format(at, place.Local(at)), Degrees: place.Format(at, place.Decimal),
+		From: fmt.Sprintf("%.5f,%.5f", c.Lat, c.Lon)}
 	if d := c.Declination; d != nil {
 		side := "east"
 		if *d < 0 {

@@ -64,7 +64,8 @@ func ParseSet(s string) (compare.Axis, error) {
 		}
 		seen[v] = true
 		if v == compare.Auto && key != "rail.toward" {
-			return a, fmt.Errorf("--set %s=auto: only rail.toward=auto is searched for; write values, or a range such as 0..10 deg", key)
+			return a, fmt.Errorf("--set %s=auto: only rail.toward=auto is searched for; "+
+				"write values, or a range such as 0..10 deg", key)
 		}
 	}
 	return a, nil
@@ -97,7 +98,8 @@ func split(s string) []string {
 
 const number = `([+-]?(?:\d+\.?\d*|\.\d+))`
 
-var rangeForm = regexp.MustCompile(`^` + number + `\s*([^\d.\s][^.]*?)?\s*\.\.\s*` + number + `\s*(.*?)(?:\s+step\s+` + number + `\s*(.*))?$`)
+var rangeForm = regexp.MustCompile(`^` + number + `\s*([^\d.\s][^.]*?)?\s*\.\.\s*` +
+	number + `\s*(.*?)(?:\s+step\s+` + number + `\s*(.*))?$`)
 
 // expand returns the values of a range, or the value itself.
 func expand(v string) ([]string, error) {

@@ -15,7 +15,8 @@ import (
 // forecast: all means those, and nothing outside them is taken.
 func Hours(s string, when time.Time, have []time.Time) ([]time.Time, error) {
 	if len(have) == 0 {
-		return nil, fmt.Errorf("--hours needs a forecast: name one under wind: in the flight file, or fetch one with 'windfall wind'")
+		return nil, fmt.Errorf("--hours needs a forecast: " +
+			"name one under wind: in the flight file, or fetch one with 'windfall wind'")
 	}
 	if when.IsZero() {
 		when = have[0]
@@ -56,8 +57,9 @@ func Hours(s string, when time.Time, have []time.Time) ([]time.Time, error) {
 	seen := map[int64]bool{}
 	for _, t := range out {
 		if t.Before(first) || t.After(last) {
-			return nil, fmt.Errorf("--hours: %s is outside the forecast, which covers %s to %s; choose hours within it or fetch a newer one",
-				t.Format(time.RFC3339), first.In(t.Location()).Format(time.RFC3339), last.In(t.Location()).Format(time.RFC3339))
+			return nil, fmt.Errorf("--hours: %s is outside the forecast, which covers %s to %s; "+
+				"choose hours within it or fetch a newer one", t.Format(time.RFC3339),
+				first.In(t.Location()).Format(time.RFC3339), last.In(t.Location()).Format(time.RFC3339))
 		}
 		if seen[t.Unix()] {
 			return nil, fmt.Errorf("--hours has %s twice; write each hour once", t.Format("15:04"))
@@ -85,5 +87,6 @@ func clock(s string, when time.Time) (time.Time, error) {
 			return t.In(when.Location()), nil
 		}
 	}
-	return time.Time{}, fmt.Errorf("--hours %q is not a time; write such as 9..17, 10:30, 2026-04-18T09:00+02:00 or all", s)
+	return time.Time{}, fmt.Errorf("--hours %q is not a time; "+
+		"write such as 9..17, 10:30, 2026-04-18T09:00+02:00 or all", s)
 }

@@ -45,38 +45,17 @@ func SunOf(when time.Time, f geo.Frame) *Sun {
 	return &Sun{or(d.CivilDawn), or(d.Sunrise), or(d.Sunset), or(d.CivilDusk)}
 }
 
-// PadWindHeight is where weather services measure surface wind (WMO-No. 8).
-const PadWindHeight = 10.0 // m
-
-// Wind is the wind at a height above the pad.
-type Wind struct {
-	Height  float64 `json:"height_m"`
-	FromDeg float64 `json:"from_deg"`
-	Speed   float64 `json:"speed_mps"`
-}
-
-// WindAt returns the wind of the likeliest choice at a height above the pad.
-func WindAt(m *drift.Model, z float64) Wind {
-	choices := m.Flight().Wind
-	best := 0
-	for i, c := range choices {
-		if c.Weight > choices[best].Weight {
-			best = i
-		}
-	}
-	u, w := choices[best].Profile.At(z)
-	from := geo.XY{X: -u, Y: -w}
-	return Wind{Height: z, FromDeg: from.BearingDeg(), Speed: from.Norm()}
-}
+// padWindHeight is where weather services measure surface wind (WMO-No. 8).
+const padWindHeight = 10.0 // m
 
 // RulesOf compares a flight with the published figures of the codes; light is
 // when it lands.
 func RulesOf(in Input, light sun.Light) []rules.Finding {
 	f := in.Model.Flight()
-	w := WindAt(in.Model, PadWindHeight)
+	wind, _ := in.Model.MainWind(padWindHeight)
 	facts := rules.Facts{
 		Impulse: impulseOf(f.Motor), Mass: f.Vehicle.Mass, LeanDeg: f.Rail.LeanDeg,
-		WindMps: w.Speed, WindAtM: w.Height, ApogeeM: in.Model.Nominal().ApogeeM,
+		WindMps: wind, WindAtM: padWindHeight, ApogeeM: in.Model.Nominal().ApogeeM,
 		Dark: light != "" && light != sun.Daylight,
 	}
 	if p := f.Motor.Propellant; p != nil {
