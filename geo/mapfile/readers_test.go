@@ -57,13 +57,15 @@ func TestGPXThroughGPSBabel(t *testing.T) {
 	}
 }
 
+// One GPSBabel reads every awkward file, one after another.
 func TestAwkwardFilesOpenInGPSBabel(t *testing.T) {
-	eachCase(t, func(t *testing.T, l *Landing) {
-		for _, o := range []Options{{}, {Tracks: true}} {
-			tool(t, "gpsbabel", "gpsbabel", "-w", "-r", "-t", "-i", "gpx", "-f", written(t, l, "gpx", o), "-o", "gpx", "-F", os.DevNull)
-		}
-		tool(t, "gpsbabel", "gpsbabel", "-i", "kml", "-f", written(t, l, "kml", Options{}), "-o", "gpx", "-F", os.DevNull)
-	})
+	args := []string{"-w", "-r", "-t"}
+	for _, l := range awkward() {
+		args = append(args, "-i", "gpx", "-f", written(t, l, "gpx", Options{}))
+		args = append(args, "-i", "gpx", "-f", written(t, l, "gpx", Options{Tracks: true}))
+		args = append(args, "-i", "kml", "-f", written(t, l, "kml", Options{}))
+	}
+	tool(t, "gpsbabel", "gpsbabel", append(args, "-o", "gpx", "-F", os.DevNull)...)
 }
 
 // The checker is @placemarkio/check-geojson from the npm registry, a general
@@ -146,24 +148,11 @@ func writeCode(t *testing.T, svg, path string) {
 	require.NoError(t, png.Encode(f, img))
 }
 
-// printed prints a sheet in a browser and returns what pdfinfo says and the text.
-func printed(t *testing.T, html string) (info, text string) {
-	dir := t.TempDir()
-	pdf := filepath.Join(dir, "sheet.pdf")
-	tool(t, "chromium", "chromium", "--no-sandbox", "--headless", "--disable-gpu", "--disable-background-networking",
-		"--no-pdf-header-footer", "--user-data-dir="+filepath.Join(dir, "profile"), "--print-to-pdf="+pdf, html)
-	if look := os.Getenv("WINDFALL_LOOK"); look != "" {
-		name := strings.NewReplacer("/", "-", " ", "-").Replace(t.Name())
-		tool(t, "poppler-utils", "pdftoppm", "-r", "80", "-png", pdf, filepath.Join(look, name))
-	}
-	return tool(t, "poppler-utils", "pdfinfo", pdf), tool(t, "poppler-utils", "pdftotext", "-layout", pdf, "-")
-}
-
 // A browser prints the sheet: two pages, with everything on them.
 func TestSheetPrints(t *testing.T) {
-	l := demo()
+	l, b := demo(), browse(t)
 	for _, o := range []Options{{}, {Letter: true}} {
-		info, text := printed(t, written(t, l, "sheet", o))
+		info, text := b.printed(t, written(t, l, "sheet", o))
 		assert.Regexp(t, `Pages:\s+2\n`, info)
 		if o.Letter {
 			assert.Contains(t, info, "612 x 792 pts")
@@ -198,28 +187,33 @@ func zigzag(l *Landing, n, k int) {
 // The sheet of any plan keeps to two pages, and each leg is on it or the sheet
 // says which are not.
 func TestSheetOfAnyPlan(t *testing.T) {
-	if testing.Short() {
-		t.Skip("prints many sheets")
+	legs, searchers := []int{0, 80, 1000}, []int{1, 6}
+	if os.Getenv("WINDFALL_SLOW") != "" {
+		legs, searchers = []int{0, 10, 35, 80, 100, 165, 250, 1000}, []int{1, 2, 6}
 	}
-	for _, n := range []int{0, 10, 35, 80, 100, 165, 250, 1000} {
-		for _, k := range []int{1, 2, 6} {
+	b := browse(t)
+	for _, n := range legs {
+		for _, k := range searchers {
 			for _, o := range []Options{{}, {Letter: true, Grid: place.DegMinSec}} {
-				t.Run(fmt.Sprintf("%d legs, %d searchers, letter %v", n, k, o.Letter), func(t *testing.T) {
-					t.Parallel()
-					l := demo()
-					zigzag(l, n, k)
-					for i := range 2 * k {
-						l.Cautions = append(l.Cautions, fmt.Sprintf("searcher %d may do something that fills more than one line of this box, and must be told so", i))
-					}
-					info, text := printed(t, written(t, l, "sheet", o))
-					assert.Regexp(t, `Pages:\s+[12]\n`, info)
-					rows := strings.Count(string(made(t, l, "sheet", o)), `<span class="tick">`)
-					if rows < n {
-						assert.Greater(t, rows, 140, "cut with room to spare")
-						assert.Contains(t, strings.Join(strings.Fields(text), " "), "and later:")
-					}
-				})
+				t.Run(fmt.Sprintf("%d legs, %d searchers, letter %v", n, k, o.Letter), func(t *testing.T) { anyPlan(t, b, n, k, o) })
 			}
 		}
+	}
+}
+
+func anyPlan(t *testing.T, b *browser, n, k int, o Options) {
+	l := demo()
+	zigzag(l, n, k)
+	for i := range 2 * k {
+		l.Cautions = append(l.Cautions, fmt.Sprintf("searcher %d may do something that fills more than one line of this box, and must be told so", i))
+	}
+	path := written(t, l, "sheet", o)
+	info, text := b.printed(t, path)
+	assert.Regexp(t, `Pages:\s+[12]\n`, info)
+	html, err := os.ReadFile(path)
+	require.NoError(t, err)
+	if rows := strings.Count(string(html), `<span class="tick">`); rows < n {
+		assert.Greater(t, rows, 140, "cut with room to spare")
+		assert.Contains(t, strings.Join(strings.Fields(text), " "), "and later:")
 	}
 }
