@@ -13,16 +13,13 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"windfall/cmd/windfall/internal/choice"
-	"windfall/cmd/windfall/internal/flightfile"
 	"windfall/cmd/windfall/internal/outdir"
 	"windfall/cmd/windfall/internal/record"
 	"windfall/cmd/windfall/internal/situation"
 	"windfall/cmd/windfall/internal/usage"
 	"windfall/drift/compare"
 	"windfall/drift/rules"
-	"windfall/geo/chance"
 	"windfall/geo/quantity"
-	"windfall/geo/sun"
 )
 
 func compareCommand(e env) *cli.Command {
@@ -32,11 +29,10 @@ func compareCommand(e env) *cli.Command {
 			&cli.GenericFlag{Name: "set", Value: &texts{}}, &cli.IntFlag{Name: "runs", Value: 5000},
 			jsonFlag(), seedFlag(), outFlag()),
 		Action: func(c *cli.Context) error {
-			in, o, f, err := readCompare(e, c)
+			q, err := readCompare(e, c)
 			if err != nil {
 				return err
 			}
-			q := compareRequest{in: in, options: o, dir: readFiles(c).in(f.Path), json: c.Bool("json"), best: c.Bool("best")}
 			return compareFlights(c.Context, e, q)
 		},
 	}
@@ -60,7 +56,7 @@ func compareFlights(ctx context.Context, e env, q compareRequest) error {
 	if err != nil {
 		return err
 	}
-	r := compareDocument(t, q.options)
+	r := situation.Compared(t, q.options)
 	set := outdir.Open(q.dir)
 	defer set.Discard()
 	if t.ByField && len(t.Rows) > 1 {
@@ -90,41 +86,40 @@ func compareFlights(ctx context.Context, e env, q compareRequest) error {
 
 const mostCompareRuns = 200_000
 
-// readCompare reads the command line and the flight as written, with what
-// --set changes to one value alone: a wind set so tells the hours to choose
-// from.
-func readCompare(e env, c *cli.Context) (in compare.Input, o compare.Options, f *flightfile.File, err error) {
+// readCompare reads the command line and the flight as written, with what --set
+// changes to one value alone: a wind set so tells the hours to choose from.
+func readCompare(e env, c *cli.Context) (q compareRequest, err error) {
 	path, sets, err := compareArguments(c)
 	if err != nil {
-		return in, o, nil, err
+		return q, err
 	}
-	o = compare.Options{Runs: c.Int("runs"), Seed: c.Uint64("seed"), Progress: e.progress("comparing")}
-	if o.Runs < 100 || o.Runs > mostCompareRuns {
-		return in, o, nil, usage.Errorf("--runs %d is out of range; write 100 to %d", o.Runs, mostCompareRuns)
+	q = compareRequest{json: c.Bool("json"), best: c.Bool("best"),
+		options: compare.Options{Runs: c.Int("runs"), Seed: c.Uint64("seed"), Progress: e.progress("comparing")}}
+	if q.options.Runs < 100 || q.options.Runs > mostCompareRuns {
+		return q, usage.Errorf("--runs %d is out of range; write 100 to %d", q.options.Runs, mostCompareRuns)
 	}
-	if o.Limits, err = readLimits(c); err != nil {
-		return in, o, nil, err
+	if q.options.Limits, err = readLimits(c); err != nil {
+		return q, err
 	}
-	if in.Axes, err = choice.ParseSets(sets); err != nil {
-		return in, o, nil, usage.Mark(err)
+	if q.in.Axes, err = choice.ParseSets(sets); err != nil {
+		return q, usage.Mark(err)
 	}
 	v, err := record.ReadVariants(readSource(e, c, path))
 	if err != nil {
-		return in, o, nil, err
+		return q, err
 	}
-	if f, err = v.File(compare.Fixed(in.Axes)...); err != nil {
-		return in, o, nil, err
+	f, err := v.File(compare.Fixed(q.in.Axes)...)
+	if err != nil {
+		return q, err
 	}
-	if in.Base, err = f.Model(); err != nil {
-		return in, o, nil, usage.Mark(err)
+	if q.in.Base, err = f.Model(); err != nil {
+		return q, usage.Mark(err)
 	}
 	if h := c.String("hours"); h != "" {
-		if in.Hours, err = choice.Hours(h, f.Flight.When, f.Hours); err != nil {
-			return in, o, nil, usage.Mark(err)
-		}
+		q.in.Hours, err = choice.Hours(h, f.Flight.When, f.Hours)
 	}
-	in.Vary = v.Flight
-	return in, o, f, nil
+	q.in.Vary, q.dir = v.Flight, readFiles(c).in(f.Path)
+	return q, usage.Mark(err)
 }
 
 // compareArguments returns the flight file and what is to be set, of which
@@ -168,74 +163,11 @@ func readLimits(c *cli.Context) (l compare.Limits, err error) {
 	return l, nil
 }
 
-// compareResult is the JSON of compare, rows best first.
-type compareResult struct {
-	Flight    string          `json:"flight"`
-	Seed      uint64          `json:"seed"`
-	Runs      int             `json:"runs"`
-	RankedBy  string          `json:"ranked_by"` // field, or area: the smallest 90 % area
-	Rows      []compareRow    `json:"rows"`
-	Best      *int            `json:"best"` // index in rows; null: none within the limits in daylight
-	Reason    []string        `json:"reason"`
-	Dropped   compare.Dropped `json:"dropped"` // rows of a large grid that a search gave up
-	Sun       *situation.Sun  `json:"sun"`     // null without a time
-	Rules     []rules.Finding `json:"rules"`   // of the best row
-	RulesNote string          `json:"rules_note"`
-	Cautions  []string        `json:"cautions"`
-	Files     []string        `json:"files"`
-}
-
-type compareRow struct {
-	Set        map[string]string   `json:"set"`
-	Hour       string              `json:"hour,omitempty"` // UTC
-	Places     []chance.Chance     `json:"places"`
-	Difference *compare.Difference `json:"difference"` // from the best row; null without a field
-	Landing    situation.Landing   `json:"landing"`
-	Centre     polarResult         `json:"centre"`
-	Nominal    situation.Nominal   `json:"nominal"`
-	Wind       compare.Winds       `json:"wind"`
-	Light      sun.Light           `json:"light,omitempty"`          // when it lands; left out without a time
-	LightLeft  *float64            `json:"light_left_min,omitempty"` // minutes from landing to the end of civil twilight
-	Limits     []compare.Check     `json:"limits"`
-	Within     bool                `json:"within_limits"`
-}
-
-type polarResult struct {
-	Distance float64 `json:"distance_m"`
-	Bearing  float64 `json:"bearing_deg"`
-}
-
-// compareDocument works out what the table says.
-func compareDocument(t *compare.Table, o compare.Options) *compareResult {
-	r := &compareResult{Flight: t.Title, Seed: o.Seed, Runs: o.Runs, RankedBy: "area",
-		Dropped: t.Dropped, RulesNote: rules.Deference}
-	if t.ByField {
-		r.RankedBy = "field"
-	}
-	for _, v := range t.Rows {
-		row := compareRow{Set: v.Set, Places: v.Places, Difference: v.Difference,
-			Landing: situation.LandingOf(v.Model.Frame(), v.Moments, v.Map),
-			Centre:  polarResult{v.Moments.Mean.Norm(), v.Moments.Mean.BearingDeg()},
-			Nominal: situation.NominalOf(v.Model), Wind: v.Wind, Light: v.Light, LightLeft: v.LightLeft,
-			Limits: v.Limits, Within: v.Within}
-		if !v.Hour.IsZero() {
-			row.Hour = v.Hour.UTC().Format(time.RFC3339)
-		}
-		r.Rows = append(r.Rows, row)
-	}
-	r.Best, r.Reason = t.Verdict().Best, t.Reason()
-	best := t.Rows[0]
-	r.Sun = situation.SunOf(best.Model.Flight().When, best.Model.Frame())
-	r.Rules = situation.RulesOf(situation.Input{Model: best.Model, Field: best.Field, Ground: best.Ground}, best.Light)
-	r.Cautions = append(append([]string{}, best.Warnings...), best.Model.Cautions()...)
-	return r
-}
-
 // mostRows is how many rows the table shows; --json has them all.
 const mostRows = 30
 
 // comparison prints the head and the table.
-func (p *printer) comparison(t *compare.Table, r *compareResult) {
+func (p *printer) comparison(t *compare.Table, r *situation.Comparison) {
 	p.f("flight %s, %d ways to fly it, %d runs each with the same draws, seed %d",
 		r.Flight, len(t.Rows)+t.Dropped.Rows, r.Runs, r.Seed)
 	if t.Dropped.Rows > 0 {
@@ -312,7 +244,7 @@ func lightText(v *compare.Row) string {
 }
 
 // verdict prints the reason, the places of the best row and the codes' figures.
-func (p *printer) verdict(t *compare.Table, r *compareResult) {
+func (p *printer) verdict(t *compare.Table, r *situation.Comparison) {
 	best := t.Rows[0]
 	p.f("best: %s", r.Reason[0])
 	for _, l := range r.Reason[1:] {

@@ -15,45 +15,12 @@ import (
 	"windfall/cmd/windfall/internal/flightfile"
 	"windfall/cmd/windfall/internal/outdir"
 	"windfall/cmd/windfall/internal/record"
+	"windfall/cmd/windfall/internal/situation"
 	"windfall/cmd/windfall/internal/usage"
 	"windfall/drift/evidence"
 	"windfall/drift/evidence/candidates"
-	"windfall/geo"
 	"windfall/geo/quantity"
 )
-
-// spottersResult is the JSON of spotters; areas are 90 % areas.
-type spottersResult struct {
-	Flight     string          `json:"flight"`
-	Seed       uint64          `json:"seed"`
-	N          int             `json:"n"`
-	Runs       int             `json:"runs"`
-	Trials     int             `json:"trials"` // watched flights behind every mean
-	SeesTo     float64         `json:"sees_to_m"`
-	Without    float64         `json:"area_without_m2"`
-	Best       []spotterSet    `json:"best"` // best first
-	Candidates []spotterResult `json:"candidates"`
-	Exhaustive bool            `json:"exhaustive"` // every set was tried
-	Cards      []evidence.Card `json:"cards"`      // of the best set
-	Files      []string        `json:"files"`
-	Cautions   []string        `json:"cautions"`
-}
-
-type spotterSet struct {
-	Places []string `json:"places"`
-	Area   float64  `json:"area_m2"` // expected with these observers
-	SE     float64  `json:"se_m2"`
-}
-
-type spotterResult struct {
-	Name string `json:"name"`
-	geo.Place
-	SeesEjection float64 `json:"sees_ejection"`
-	SeesLanding  float64 `json:"sees_landing"`
-	SE           float64 `json:"se"`      // of both
-	Area         float64 `json:"area_m2"` // expected with this observer alone
-	AreaSE       float64 `json:"se_m2"`
-}
 
 func spottersCommand(e env) *cli.Command {
 	return &cli.Command{
@@ -87,28 +54,15 @@ type spottersRequest struct {
 	json    bool
 }
 
-func spotters(ctx context.Context, e env, flight *record.Flight, q spottersRequest) error {
-	f, m, cands, o := flight.File, flight.Input.Model, q.places, q.options
-	best, err := evidence.Spotters(ctx, m, cands, o)
+func spotters(ctx context.Context, e env, f *record.Flight, q spottersRequest) error {
+	r, err := situation.Spot(ctx, f.Input, q.places, q.options)
 	if err != nil {
 		return err
-	}
-	r := spotterNumbers(f, cands, o, best)
-	var stands []evidence.Candidate
-	for _, p := range best.Best[0].Places {
-		stands = append(stands, cands[p])
-	}
-	if r.Cards, err = evidence.Cards(ctx, m, stands, evidence.CardOptions{Seed: o.Seed}); err != nil {
-		return err
-	}
-	r.Cautions = append(r.Cautions, m.Cautions()...)
-	if f.Flight.Terrain == nil {
-		r.Cautions = append(r.Cautions, "no terrain in the flight file: hills and trees that hide the vehicle do not count")
 	}
 	set := outdir.Open(q.dir)
 	defer set.Discard()
 	if err := set.Write("spotters.html", func(w io.Writer) error {
-		return cardpage.Write(w, cardpage.Data{Flight: r.Flight, When: f.Flight.When, Cards: r.Cards})
+		return cardpage.Write(w, cardpage.Data{Flight: r.Flight, When: f.Input.Flight.When, Cards: r.Cards})
 	}); err != nil {
 		return err
 	}
@@ -153,27 +107,7 @@ func readSpotters(e env, c *cli.Context, f *flightfile.File) (
 	return cands, o, nil
 }
 
-// spotterNumbers is the document without cards, cautions and files.
-func spotterNumbers(
-	f *flightfile.File, cands []evidence.Candidate, o evidence.SpotterOptions, best *evidence.Spots) *spottersResult {
-	r := &spottersResult{Flight: f.Flight.ID, Seed: o.Seed, N: o.N, Runs: o.Runs, Trials: o.Trials, SeesTo: o.SeesTo,
-		Without: best.Without, Exhaustive: best.Exhaustive, Cautions: []string{}}
-	for _, s := range best.Best {
-		set := spotterSet{Area: s.Area, SE: s.SE}
-		for _, p := range s.Places {
-			set.Places = append(set.Places, cands[p].Name)
-		}
-		r.Best = append(r.Best, set)
-	}
-	for i, cand := range cands {
-		p := f.Frame.Place(f.Frame.ToXY(cand.At))
-		s, alone := best.Sees[i], best.Alone[i]
-		r.Candidates = append(r.Candidates, spotterResult{cand.Name, p, s.Ejection, s.Landing, s.SE, alone.Area, alone.SE})
-	}
-	return r
-}
-
-func printSpotters(e env, r *spottersResult) error {
+func printSpotters(e env, r *situation.Spotting) error {
 	p := &printer{w: e.out}
 	p.f("flight %s: 90 %% of the chance lies in %s with nobody watching", r.Flight, hectares(r.Without))
 	p.f("")

@@ -19,7 +19,7 @@ func beforeLaunch(r *Summary, in Input) {
 	if !when.IsZero() {
 		r.Light = sun.LightAt(when.Add(time.Duration(r.Nominal.LandingS*float64(time.Second))), pad.Origin)
 	}
-	r.Rules, r.RulesNote, r.Sun = RulesOf(in, r.Light), rules.Deference, SunOf(when, pad)
+	r.Rules, r.RulesNote, r.Sun = rulesOf(in, r.Light), rules.Deference, sunOf(when, pad)
 }
 
 // Sun is when the sun rises and sets on a day; null: it does not.
@@ -30,8 +30,8 @@ type Sun struct {
 	CivilDusk *time.Time `json:"civil_dusk"`
 }
 
-// SunOf is the sun at a frame's origin on the day of a time; nil without one.
-func SunOf(when time.Time, f geo.Frame) *Sun {
+// sunOf is the sun at a frame's origin on the day of a time; nil without one.
+func sunOf(when time.Time, f geo.Frame) *Sun {
 	if when.IsZero() {
 		return nil
 	}
@@ -48,9 +48,9 @@ func SunOf(when time.Time, f geo.Frame) *Sun {
 // padWindHeight is where weather services measure surface wind (WMO-No. 8).
 const padWindHeight = 10.0 // m
 
-// RulesOf compares a flight with the published figures of the codes; light is
+// rulesOf compares a flight with the published figures of the codes; light is
 // when it lands.
-func RulesOf(in Input, light sun.Light) []rules.Finding {
+func rulesOf(in Input, light sun.Light) []rules.Finding {
 	f := in.Model.Flight()
 	wind, _ := in.Model.MainWind(padWindHeight)
 	facts := rules.Facts{

@@ -133,7 +133,7 @@ func Summarise(s *State, o SummaryOptions) (*Summary, error) {
 	in := s.Input
 	r := &Summary{
 		Flight: in.Flight.ID, Seed: s.Cloud.Seed, Runs: len(s.Cloud.Landings), EffectiveRuns: int(s.Moments.Effective + 0.5),
-		Nominal: NominalOf(in.Model), Landing: s.Landing(),
+		Nominal: nominalOf(in.Model), Landing: s.Landing(),
 		Outcomes: s.outcomes(), Places: s.places(o), Parts: []part{},
 		Map:         mapMade{s.Map.Cell, s.Map.Smooth, s.Map.Outside},
 		Assumptions: append(append([]string{}, in.Assumed...), in.Model.Assumptions()...),
@@ -153,7 +153,7 @@ func Summarise(s *State, o SummaryOptions) (*Summary, error) {
 	for _, p := range s.Parts {
 		pr := part{Name: p.Name, Chance: p.Chance}
 		if p.Map != nil {
-			l := LandingOf(s.Cloud.Frame, p.Moments, p.Map)
+			l := landingOf(s.Cloud.Frame, p.Moments, p.Map)
 			pr.Landing = &l
 		}
 		r.Parts = append(r.Parts, pr)
@@ -193,26 +193,26 @@ func (s *State) sensitivity() []share {
 	return out
 }
 
-// NominalOf is the flight of a model as designed.
-func NominalOf(m *drift.Model) Nominal {
+// nominalOf is the flight of a model as designed.
+func nominalOf(m *drift.Model) Nominal {
 	n := m.Nominal()
 	return Nominal{
-		RailExit: n.RailExitMps, Burnout: n.BurnoutS, Apogee: n.ApogeeM, ApogeeS: n.ApogeeS, Ejection: OrNull(n.EjectionS),
-		LandingS: n.LandingS, LandingV: n.LandingMps, EjectionV: OrNull(n.EjectionMps), TopSpeed: n.TopMps, TopMach: n.TopMach,
+		RailExit: n.RailExitMps, Burnout: n.BurnoutS, Apogee: n.ApogeeM, ApogeeS: n.ApogeeS, Ejection: orNull(n.EjectionS),
+		LandingS: n.LandingS, LandingV: n.LandingMps, EjectionV: orNull(n.EjectionMps), TopSpeed: n.TopMps, TopMach: n.TopMach,
 		RailExitWind: n.RailExitWind, Landing: m.Frame().Place(n.At),
 	}
 }
 
-// OrNull is nil for NaN, which says that something did not happen.
-func OrNull(v float64) *float64 {
+// orNull is nil for NaN, which says that something did not happen.
+func orNull(v float64) *float64 {
 	if math.IsNaN(v) {
 		return nil
 	}
 	return &v
 }
 
-// LandingOf is the document of moments and the map made of the same points.
-func LandingOf(f geo.Frame, mom grid.Moments, m *grid.Map) Landing {
+// landingOf is the document of moments and the map made of the same points.
+func landingOf(f geo.Frame, mom grid.Moments, m *grid.Map) Landing {
 	r := Landing{Mean: f.Place(mom.Mean), MeanSE: eastNorth{mom.MeanSE.X, mom.MeanSE.Y}, Ellipses: ellipses(mom), Areas: []area{}}
 	for _, p := range levels {
 		r.Areas = append(r.Areas, area{p, m.Area(p)})
@@ -221,7 +221,7 @@ func LandingOf(f geo.Frame, mom grid.Moments, m *grid.Map) Landing {
 }
 
 // Landing is the document of the state's map.
-func (s *State) Landing() Landing { return LandingOf(s.Cloud.Frame, s.Moments, s.Map) }
+func (s *State) Landing() Landing { return landingOf(s.Cloud.Frame, s.Moments, s.Map) }
 
 func ellipses(m grid.Moments) []grid.Ellipse {
 	out := []grid.Ellipse{}

@@ -51,7 +51,7 @@ func (s *State) weighing(r *Summary) error {
 	if err != nil {
 		return err
 	}
-	r.Prior = &prior{Landing: LandingOf(p.Prior.Frame, mom, m)}
+	r.Prior = &prior{Landing: landingOf(p.Prior.Frame, mom, m)}
 	for k, o := range p.Outcomes {
 		r.Prior.Outcomes = append(r.Prior.Outcomes, priorChance{o.Name, o.Before})
 		if len(s.Input.Tracks) == 0 { // the tracks have changed them since
