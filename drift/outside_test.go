@@ -1,59 +1,29 @@
 package drift
 
 import (
-	"encoding/csv"
 	"fmt"
 	"math"
-	"os"
-	"strconv"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"windfall/drift/wind"
+	"windfall/geo/geotest"
 )
-
-// reference reads a file of testdata/reference; rows by column name. Each row's
-// basis column says where it comes from.
-func reference(t *testing.T, name string) []map[string]string {
-	t.Helper()
-	f, err := os.Open("../testdata/reference/" + name)
-	require.NoError(t, err)
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	require.NoError(t, err)
-	var out []map[string]string
-	for _, r := range rows[1:] {
-		m := map[string]string{}
-		for i, h := range rows[0] {
-			m[h] = r[i]
-		}
-		out = append(out, m)
-	}
-	require.NotEmpty(t, out)
-	return out
-}
-
-func number(t *testing.T, s string) float64 {
-	t.Helper()
-	v, err := strconv.ParseFloat(s, 64)
-	require.NoError(t, err)
-	return v
-}
 
 // U.S. Standard Atmosphere, 1976: 30 rows computed from its defining constants
 // and 9 of its printed main table (rounded to five figures).
 func TestStandardAtmosphere(t *testing.T) {
 	a := newAir(Site{})
 	for name, tolerance := range map[string]float64{"atmosphere_1976.csv": 1e-5, "atmosphere_1976_printed.csv": 1e-4} {
-		for _, r := range reference(t, name) {
-			z := number(t, r["geometric_z_m"])
+		for _, r := range geotest.Table(t, name) {
+			z := r.Number("geometric_z_m")
 			temp, p, rho, sound := a.at(z)
-			assert.InEpsilon(t, number(t, r["temperature_k"]), temp, tolerance, z)
-			assert.InEpsilon(t, number(t, r["pressure_pa"]), p, tolerance, z)
-			assert.InEpsilon(t, number(t, r["density_kg_m3"]), rho, tolerance, z)
-			assert.InEpsilon(t, number(t, r["speed_of_sound_m_s"]), sound, tolerance, z)
+			assert.InEpsilon(t, r.Number("temperature_k"), temp, tolerance, z)
+			assert.InEpsilon(t, r.Number("pressure_pa"), p, tolerance, z)
+			assert.InEpsilon(t, r.Number("density_kg_m3"), rho, tolerance, z)
+			assert.InEpsilon(t, r.Number("speed_of_sound_m_s"), sound, tolerance, z)
 		}
 	}
 	rows := a.tabulate(-belowPad, 12000)
@@ -99,58 +69,58 @@ func (w *Work) drop(z, vt float64) {
 // Fall from rest with quadratic drag: v = vt tanh(g t/vt) and the time to fall
 // z in closed form. Gravity here falls by 1.6e-4 in 500 m.
 func TestQuadraticDragFall(t *testing.T) {
-	for _, r := range reference(t, "trajectory.csv") {
+	for _, r := range geotest.Table(t, "trajectory.csv") {
 		var vt, x float64
-		switch r["kind"] {
+		switch r.Text("kind") {
 		case "quadratic_drag_fall":
-			if n, _ := fmt.Sscanf(r["inputs"], "from rest vt=%f m/s t=%f s", &vt, &x); n != 2 || r["quantity"] != "speed_m_s" {
+			if n, _ := fmt.Sscanf(r.Text("inputs"), "from rest vt=%f m/s t=%f s", &vt, &x); n != 2 || r.Text("quantity") != "speed_m_s" {
 				continue
 			}
 			_, w := bench(t)
 			w.drop(600, vt)
 			require.Equal(t, timeUp, w.descend(x))
-			assert.InEpsilon(t, number(t, r["value"]), -w.y[5], 5e-4, r["inputs"])
+			assert.InEpsilon(t, r.Number("value"), -w.y[5], 5e-4, r.Text("inputs"))
 		case "quadratic_drag_fall_time":
-			_, err := fmt.Sscanf(r["inputs"], "from rest vt=%f m/s fall %f m", &vt, &x)
+			_, err := fmt.Sscanf(r.Text("inputs"), "from rest vt=%f m/s fall %f m", &vt, &x)
 			require.NoError(t, err)
 			_, w := bench(t)
 			w.drop(x, vt)
 			require.Equal(t, grounded, w.descend(math.Inf(1)))
-			assert.InEpsilon(t, number(t, r["value"]), w.t, 5e-4, r["inputs"])
+			assert.InEpsilon(t, r.Number("value"), w.t, 5e-4, r.Text("inputs"))
 		}
 	}
 }
 
 // Terminal speeds sqrt(2 m g/(rho Cd S)) of parachutes, streamers and bodies.
 func TestTerminalVelocity(t *testing.T) {
-	for _, r := range reference(t, "terminal_velocity.csv") {
+	for _, r := range geotest.Table(t, "terminal_velocity.csv") {
 		m, w := bench(t)
-		want := number(t, r["terminal_speed_m_s"])
+		want := r.Number("terminal_speed_m_s")
 		w.drop(400, 1)
 		for i := range m.airRows {
-			m.airRows[i].rho = number(t, r["rho_kg_m3"])
+			m.airRows[i].rho = r.Number("rho_kg_m3")
 		}
-		w.fall = falling{mass: number(t, r["mass_kg"]), c0: number(t, r["cd"]) * number(t, r["area_m2"])}
+		w.fall = falling{mass: r.Number("mass_kg"), c0: r.Number("cd") * r.Number("area_m2")}
 		w.y[5] = -want * 0.97
 		w.descend(math.Inf(1))
-		assert.InEpsilon(t, want, -w.y[5], 0.02, r["case"]) // near it at once
+		assert.InEpsilon(t, want, -w.y[5], 0.02, r.Text("case")) // near it at once
 		w.drop(400, 1)
-		w.fall = falling{mass: number(t, r["mass_kg"]), c0: number(t, r["cd"]) * number(t, r["area_m2"])}
+		w.fall = falling{mass: r.Number("mass_kg"), c0: r.Number("cd") * r.Number("area_m2")}
 		w.y[5] = -want
 		w.descend(math.Inf(1))
-		assert.InEpsilon(t, want, -w.y[5], 2e-4, r["case"])
+		assert.InEpsilon(t, want, -w.y[5], 2e-4, r.Text("case"))
 	}
 }
 
 // Vacuum projectiles: apogee v^2 sin^2/(2 g), from the same height and from
 // another.
 func TestVacuumProjectile(t *testing.T) {
-	for _, r := range reference(t, "trajectory.csv") {
+	for _, r := range geotest.Table(t, "trajectory.csv") {
 		var v, angle float64
-		if r["kind"] != "vacuum_projectile" {
+		if r.Text("kind") != "vacuum_projectile" {
 			continue
 		}
-		n, _ := fmt.Sscanf(r["inputs"], "v0=%f m/s elevation=%f deg", &v, &angle)
+		n, _ := fmt.Sscanf(r.Text("inputs"), "v0=%f m/s elevation=%f deg", &v, &angle)
 		require.Equal(t, 2, n)
 		m, w := bench(t)
 		m.drag = []MachCd{{0, 0}}
@@ -161,8 +131,8 @@ func TestVacuumProjectile(t *testing.T) {
 		apogee := w.y[2]
 		w.past = true
 		require.Equal(t, grounded, w.ascend(math.Inf(1)))
-		got := map[string]float64{"range_m": w.y[0], "apogee_m": apogee, "flight_time_s": w.t}[r["quantity"]]
-		assert.InEpsilon(t, number(t, r["value"]), got, 5e-4, r["inputs"]) // gravity falls by 3e-4 in a kilometre
+		got := map[string]float64{"range_m": w.y[0], "apogee_m": apogee, "flight_time_s": w.t}[r.Text("quantity")]
+		assert.InEpsilon(t, r.Number("value"), got, 5e-4, r.Text("inputs")) // gravity falls by 3e-4 in a kilometre
 	}
 }
 
@@ -171,12 +141,12 @@ func TestVacuumProjectile(t *testing.T) {
 func TestRocketEquation(t *testing.T) {
 	var m0, mp, impulse, burn float64
 	checked := 0
-	for _, r := range reference(t, "trajectory.csv") {
-		if r["kind"] != "vertical_burn_no_drag" {
+	for _, r := range geotest.Table(t, "trajectory.csv") {
+		if r.Text("kind") != "vertical_burn_no_drag" {
 			continue
 		}
-		if r["inputs"] != "same" {
-			_, err := fmt.Sscanf(r["inputs"], "m0=%f kg mp=%f kg total impulse=%f N s burn=%f s", &m0, &mp, &impulse, &burn)
+		if r.Text("inputs") != "same" {
+			_, err := fmt.Sscanf(r.Text("inputs"), "m0=%f kg mp=%f kg total impulse=%f N s burn=%f s", &m0, &mp, &impulse, &burn)
 			require.NoError(t, err)
 		}
 		f := small()
@@ -189,9 +159,9 @@ func TestRocketEquation(t *testing.T) {
 		m.drag, m.g0, m.air.padElevation = []MachCd{{0, 0}}, gStandard, 0
 		w := &Work{exact: true, Record: true}
 		l := m.Fly(Input{Z: make([]float64, len(m.coords))}, w)
-		want := number(t, r["value"])
+		want := r.Number("value")
 		at := w.trackAt(burn)
-		switch r["quantity"] {
+		switch r.Text("quantity") {
 		case "burnout_speed_m_s":
 			assert.InEpsilon(t, want, at[5], 5e-4)
 		case "burnout_height_m":
@@ -213,9 +183,9 @@ func TestRocketEquation(t *testing.T) {
 // change (first order in the shear).
 func TestDriftInShear(t *testing.T) {
 	checked := 0
-	for _, r := range reference(t, "trajectory.csv") {
+	for _, r := range geotest.Table(t, "trajectory.csv") {
 		var u, k, h, vt float64
-		if n, _ := fmt.Sscanf(r["inputs"], "wind U0=%f m/s at ground rising by k=%f 1/s, descent from h=%f m at constant vd=%f m/s", &u, &k, &h, &vt); n != 4 {
+		if n, _ := fmt.Sscanf(r.Text("inputs"), "wind U0=%f m/s at ground rising by k=%f 1/s, descent from h=%f m at constant vd=%f m/s", &u, &k, &h, &vt); n != 4 {
 			continue
 		}
 		_, w := bench(t)
@@ -224,8 +194,8 @@ func TestDriftInShear(t *testing.T) {
 		w.cell = 0
 		w.y[3], w.y[5] = u+k*h, -vt
 		require.Equal(t, grounded, w.descend(math.Inf(1)))
-		want := number(t, r["value"]) + vt/gStandard*k*h
-		assert.InEpsilon(t, want, w.y[0], 5e-3, r["inputs"])
+		want := r.Number("value") + vt/gStandard*k*h
+		assert.InEpsilon(t, want, w.y[0], 5e-3, r.Text("inputs"))
 		checked++
 	}
 	assert.Positive(t, checked)

@@ -1,15 +1,13 @@
 package geo
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
-	"strconv"
 	"testing"
+
+	"windfall/geo/geotest"
 
 	"github.com/paulmach/orb"
 	"github.com/stretchr/testify/assert"
-	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 )
 
@@ -17,20 +15,14 @@ import (
 // (Karney 2013). Points to 1 mm; azimuths to 1e-6 degrees beyond 100 m. The
 // near-antipodal rows are beyond what a frame claims.
 func TestFrameAgainstGeographicLib(t *testing.T) {
-	f, err := os.Open("../testdata/reference/geodesic.csv")
-	require.NoError(t, err)
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	require.NoError(t, err)
 	checked := 0
-	for _, r := range rows[1:] {
-		if r[2] != "short" && r[2] != "antimeridian" {
+	for _, r := range geotest.Table(t, "geodesic.csv") {
+		if r.Text("group") != "short" && r.Text("group") != "antimeridian" {
 			continue
 		}
-		var v [7]float64 // lat1 lon1 azi1 lat2 lon2 azi2 s12
-		for i := range v {
-			v[i], err = strconv.ParseFloat(r[3+i], 64)
-			require.NoError(t, err, r[0])
+		var v [7]float64
+		for i, column := range []string{"lat1", "lon1", "azi1", "lat2", "lon2", "azi2", "s12_m"} {
+			v[i] = r.Number(column)
 		}
 		if math.Abs(v[0]) == 90 || math.Abs(v[3]) == 90 || v[6] == 0 {
 			continue
@@ -38,14 +30,14 @@ func TestFrameAgainstGeographicLib(t *testing.T) {
 		frame := Frame{Origin: orb.Point{v[1], v[0]}}
 		want := Polar(v[6], v[2])
 		got := frame.ToXY(orb.Point{v[4], v[3]})
-		assert.InDelta(t, 0, got.Sub(want).Norm(), 1e-3+v[6]*1e-6*math.Pi/180, r[0])
+		assert.InDelta(t, 0, got.Sub(want).Norm(), 1e-3+v[6]*1e-6*math.Pi/180, r.Text("id"))
 		if v[6] > 100 {
-			assert.InDelta(t, 0, math.Remainder(got.BearingDeg()-v[2], 360), 1e-6, r[0])
+			assert.InDelta(t, 0, math.Remainder(got.BearingDeg()-v[2], 360), 1e-6, r.Text("id"))
 		}
 		p := frame.ToLonLat(want)
 		perDeg := 111e3
-		assert.InDelta(t, v[3], p.Lat(), 1e-3/perDeg, r[0])
-		assert.InDelta(t, 0, math.Remainder(p.Lon()-v[4], 360), 1e-3/(perDeg*math.Cos(v[3]*math.Pi/180)), r[0])
+		assert.InDelta(t, v[3], p.Lat(), 1e-3/perDeg, r.Text("id"))
+		assert.InDelta(t, 0, math.Remainder(p.Lon()-v[4], 360), 1e-3/(perDeg*math.Cos(v[3]*math.Pi/180)), r.Text("id"))
 		checked++
 	}
 	assert.Greater(t, checked, 40)

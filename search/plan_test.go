@@ -2,16 +2,14 @@ package search
 
 import (
 	"context"
-	"encoding/csv"
 	"math"
-	"os"
-	"strconv"
 	"testing"
 
 	"github.com/paulmach/orb"
 	"github.com/stretchr/testify/require"
 
 	"windfall/geo"
+	"windfall/geo/geotest"
 	"windfall/geo/grid"
 	"windfall/geo/ground"
 	"windfall/geo/plane"
@@ -21,16 +19,9 @@ import (
 // Source: testdata/reference/search_patterns.csv (IAMSAR Manual, volume II, from
 // memory): ends of the legs.
 func TestPatternGeometry(t *testing.T) {
-	f, err := os.Open("../testdata/reference/search_patterns.csv")
-	require.NoError(t, err)
-	defer f.Close()
-	all, err := csv.NewReader(f).ReadAll()
-	require.NoError(t, err)
 	want := map[string][]geo.XY{}
-	for _, r := range all[1:] {
-		x, _ := strconv.ParseFloat(r[4], 64)
-		y, _ := strconv.ParseFloat(r[5], 64)
-		want[r[0]] = append(want[r[0]], geo.XY{X: x, Y: y})
+	for _, r := range geotest.Table(t, "search_patterns.csv") {
+		want[r.Text("pattern")] = append(want[r.Text("pattern")], geo.XY{X: r.Number("end_x_east_m"), Y: r.Number("end_y_north_m")})
 	}
 	a := &agent{Searcher: Searcher{Speed: 1}, end: 5000, t: newTerra(nil, nil), width: []float64{100}}
 	square := expandingSquares(moments{}, a.t, []*agent{a})[0]

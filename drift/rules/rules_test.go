@@ -1,41 +1,15 @@
 package rules
 
 import (
-	"encoding/csv"
-	"os"
 	"strconv"
 	"strings"
 	"testing"
 
+	"windfall/geo/geotest"
+
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
-
-// table reads a file of testdata/reference: figures of the US Model Rocket and
-// High Power Rocket Safety Codes, NFPA 1127 Table 4.16.3, 14 CFR 101 and 19 CCR
-// 1036, gathered from public copies; the column basis says how each was read.
-func table(t *testing.T, name string) []map[string]string {
-	f, err := os.Open("testdata/reference/" + name)
-	require.NoError(t, err)
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	require.NoError(t, err)
-	var out []map[string]string
-	for _, r := range rows[1:] {
-		m := map[string]string{}
-		for i, k := range rows[0] {
-			m[k] = r[i]
-		}
-		out = append(out, m)
-	}
-	return out
-}
-
-func number(t *testing.T, s string) float64 {
-	v, err := strconv.ParseFloat(s, 64)
-	require.NoError(t, err, s)
-	return v
-}
 
 // basis is ours for a row's: from memory where the row says so of its figure.
 func basis(s string) string {
@@ -46,14 +20,14 @@ func basis(s string) string {
 }
 
 func TestMotorClasses(t *testing.T) {
-	rows := table(t, "motor_classes.csv")
+	rows := geotest.Table(t, "motor_classes.csv")
 	require.Len(t, rows, len(classes))
 	for _, r := range rows {
-		top := number(t, r["max_total_impulse_n_s"])
+		top := r.Number("max_total_impulse_n_s")
 		c, ok := ClassOf(top)
 		require.True(t, ok)
-		assert.Equal(t, r["class"], c.Name)
-		if n, err := strconv.Atoi(r["us_certification_level"]); err == nil {
+		assert.Equal(t, r.Text("class"), c.Name)
+		if n, err := strconv.Atoi(r.Text("us_certification_level")); err == nil {
 			assert.Equal(t, n, c.Level, c.Name)
 		} else {
 			assert.Zero(t, c.Level, c.Name)
@@ -69,17 +43,17 @@ func TestMotorClasses(t *testing.T) {
 
 func TestDistancesOfPeople(t *testing.T) {
 	code := map[string]string{Model: Model, Distances: Distances, "California Code of Regulations Title 19 s.1036 Table 18A": California}
-	for _, r := range table(t, "safe_distances.csv") {
-		for _, impulse := range []float64{number(t, r["max_n_s"]), number(t, r["min_n_s"]) + 1} {
-			if impulse > number(t, r["max_n_s"]) {
+	for _, r := range geotest.Table(t, "safe_distances.csv") {
+		for _, impulse := range []float64{r.Number("max_n_s"), r.Number("min_n_s") + 1} {
+			if impulse > r.Number("max_n_s") {
 				continue
 			}
-			got := find(people[code[r["code"]]], impulse)
+			got := find(people[code[r.Text("code")]], impulse)
 			require.NotNil(t, got, "%v", r)
-			assert.Equal(t, number(t, r["min_distance_ft"]), got.feet, "%v", r)
-			assert.InDelta(t, number(t, r["min_distance_m"]), got.feet*foot, 1e-9)
-			if r["min_distance_complex_ft"] != "" {
-				assert.Equal(t, number(t, r["min_distance_complex_ft"]), got.complex)
+			assert.Equal(t, r.Number("min_distance_ft"), got.feet, "%v", r)
+			assert.InDelta(t, r.Number("min_distance_m"), got.feet*foot, 1e-9)
+			if r.Text("min_distance_complex_ft") != "" {
+				assert.Equal(t, r.Number("min_distance_complex_ft"), got.complex)
 			}
 		}
 	}
@@ -87,14 +61,14 @@ func TestDistancesOfPeople(t *testing.T) {
 
 func TestSiteDimensions(t *testing.T) {
 	code := map[string]string{Model: Model, HighPower: HighPower, "California state fireworks regulations": California}
-	for _, r := range table(t, "site_dimensions.csv") {
-		if r["class"] == "exception" || r["code"] == "worked" {
+	for _, r := range geotest.Table(t, "site_dimensions.csv") {
+		if r.Text("class") == "exception" || r.Text("code") == "worked" {
 			continue
 		}
-		got := find(sites[code[r["code"]]], number(t, r["max_n_s"]))
+		got := find(sites[code[r.Text("code")]], r.Number("max_n_s"))
 		require.NotNil(t, got, "%v", r)
-		assert.Equal(t, number(t, r["min_dimension_ft"]), got.feet, "%v", r)
-		assert.Equal(t, basis(r["basis"]), got.basis, "%v", r)
+		assert.Equal(t, r.Number("min_dimension_ft"), got.feet, "%v", r)
+		assert.Equal(t, basis(r.Text("basis")), got.basis, "%v", r)
 	}
 	// The table's worked rows: K to 4000 ft wants 2000 ft, J to 2400 ft 1500 ft.
 	for _, c := range []struct{ impulse, apogee, least float64 }{{2560, 4000 * foot, 609.6}, {1280, 2400 * foot, 457.2}} {
@@ -106,20 +80,20 @@ func TestSiteDimensions(t *testing.T) {
 }
 
 func TestLimits(t *testing.T) {
-	want := map[string]map[string]string{}
-	for _, r := range table(t, "launch_limits.csv") {
-		code := r["code"]
+	want := map[string]geotest.Row{}
+	for _, r := range geotest.Table(t, "launch_limits.csv") {
+		code := r.Text("code")
 		if strings.HasPrefix(code, "14 CFR 101.22") {
 			code = Federal
 		}
-		want[code+"/"+r["item"]] = r
+		want[code+"/"+r.Text("item")] = r
 	}
 	for _, l := range limits {
 		r, ok := want[l.code+"/"+l.item]
 		require.True(t, ok, "%v", l)
-		assert.Equal(t, number(t, r["value"]), l.value)
-		assert.Equal(t, r["unit"], l.unit)
-		assert.Equal(t, basis(r["basis"]), l.basis, "%v", l)
+		assert.Equal(t, r.Number("value"), l.value)
+		assert.Equal(t, r.Text("unit"), l.unit)
+		assert.Equal(t, basis(r.Text("basis")), l.basis, "%v", l)
 	}
 	// 101.25(g) worked rows: 3000 m wants 750 m, 1200 m wants 457 m.
 	for apogee, least := range map[float64]float64{3000: 750, 1200: 457} {

@@ -1,11 +1,8 @@
 package wind_test
 
 import (
-	"encoding/csv"
 	"fmt"
 	"math"
-	"os"
-	"strconv"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -13,6 +10,7 @@ import (
 	"pgregory.net/rapid"
 
 	"windfall/drift/wind"
+	"windfall/geo/geotest"
 )
 
 // The worked values of the logarithmic and the power law, computed from the
@@ -22,23 +20,17 @@ import (
 // no counterpart and are counted. Exponents differ from the table's 0.142857 by
 // 1.4e-7, which at 30 times the height is 5e-7 of the speed.
 func TestLawsAgainstWorkedValues(t *testing.T) {
-	f, err := os.Open("../../testdata/reference/wind_profile.csv")
-	require.NoError(t, err)
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	require.NoError(t, err)
 	checked := map[string]int{}
-	for _, r := range rows[1:] {
-		if r[2] != "u_m_s" {
+	for _, r := range geotest.Table(t, "wind_profile.csv") {
+		if r.Text("quantity") != "u_m_s" {
 			continue // friction velocities and the like
 		}
-		want, err := strconv.ParseFloat(r[3], 64)
-		require.NoError(t, err)
+		want := r.Number("value")
 		var a, z float64
-		switch r[0] {
+		switch r.Text("kind") {
 		case "log_law":
-			_, err := fmt.Sscanf(r[1], "u10=5 m/s z0=%g z=%g", &a, &z)
-			require.NoError(t, err, r[1])
+			_, err := fmt.Sscanf(r.Text("case"), "u10=5 m/s z0=%g z=%g", &a, &z)
+			require.NoError(t, err, r.Text("case"))
 			// below the lowest of several levels, at 10 m or, for heights above
 			// that, at z with the table's speed: 10 m has 5 m/s then
 			low, at, expect := wind.Level{Height: 10, Speed: 5}, z, want
@@ -47,22 +39,22 @@ func TestLawsAgainstWorkedValues(t *testing.T) {
 			}
 			p := wind.Profile{Roughness: a, Levels: []wind.Level{low, {Height: 1000, Speed: 9}}}
 			checked["log law below the lowest level"]++
-			assert.InDelta(t, expect, speed(p, at), 2e-6, r[1])
+			assert.InDelta(t, expect, speed(p, at), 2e-6, r.Text("case"))
 			if z <= 60 {
 				p = wind.Profile{Roughness: a, VeerDeg: 15, Levels: []wind.Level{{Height: 10, Speed: 5}}}
 				checked["log law of one level"]++
-				assert.InDelta(t, want, speed(p, z), 2e-6, r[1])
+				assert.InDelta(t, want, speed(p, z), 2e-6, r.Text("case"))
 			}
 		case "power_law":
-			_, err := fmt.Sscanf(r[1], "u10=5 m/s alpha=%g z=%g", &a, &z)
-			require.NoError(t, err, r[1])
+			_, err := fmt.Sscanf(r.Text("case"), "u10=5 m/s alpha=%g z=%g", &a, &z)
+			require.NoError(t, err, r.Text("case"))
 			if math.Abs(a-1.0/7) > 1e-6 || z < 60 {
 				continue
 			}
 			// one level at 60 m with what the law gives there
 			p := wind.Profile{Levels: []wind.Level{{Height: 60, Speed: 5 * math.Pow(6, 1.0/7)}}}
 			checked["power law"]++
-			assert.InDelta(t, want, speed(p, z), 6e-6, r[1])
+			assert.InDelta(t, want, speed(p, z), 6e-6, r.Text("case"))
 		}
 	}
 	assert.Equal(t, map[string]int{"log law below the lowest level": 47, "log law of one level": 31, "power law": 2}, checked)

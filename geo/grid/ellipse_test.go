@@ -1,9 +1,7 @@
 package grid
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
 	"strconv"
 	"strings"
 	"testing"
@@ -12,19 +10,15 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"windfall/geo"
+	"windfall/geo/geotest"
 )
 
-// reference reads testdata/reference/statistics.csv: rows kind, case,
-// quantity, value, note, basis; closed forms, numpy 1.24.2 and scipy 1.10.1.
-func reference(t *testing.T, kind string) [][]string {
-	f, err := os.Open("testdata/reference/statistics.csv")
-	require.NoError(t, err)
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	require.NoError(t, err)
-	var out [][]string
-	for _, r := range rows {
-		if r[0] == kind {
+// reference returns the rows of a kind of statistics.csv: closed forms, numpy
+// 1.24.2 and scipy 1.10.1.
+func reference(t *testing.T, kind string) []geotest.Row {
+	var out []geotest.Row
+	for _, r := range geotest.Table(t, "statistics.csv") {
+		if r.Text("kind") == kind {
 			out = append(out, r)
 		}
 	}
@@ -44,12 +38,12 @@ func numbers(t *testing.T, s string) (out []float64) {
 func TestEllipseScale(t *testing.T) {
 	unit := Moments{Cov: Cov{XX: 1, YY: 1}, Effective: 1}
 	for _, r := range reference(t, "ellipse_scale") {
-		p := numbers(t, strings.TrimPrefix(r[1], "p="))[0]
+		p := numbers(t, strings.TrimPrefix(r.Text("case"), "p="))[0]
 		// The file gives p to ten digits at most, k to nine decimals.
-		assert.InDelta(t, numbers(t, r[3])[0], unit.Ellipse(p).SemiMajor, 1e-8)
+		assert.InDelta(t, numbers(t, r.Text("value"))[0], unit.Ellipse(p).SemiMajor, 1e-8)
 	}
 	for _, r := range reference(t, "ellipse_probability") {
-		k, p := numbers(t, strings.TrimPrefix(r[1], "k="))[0], numbers(t, r[3])[0]
+		k, p := numbers(t, strings.TrimPrefix(r.Text("case"), "k="))[0], numbers(t, r.Text("value"))[0]
 		assert.InDelta(t, k, unit.Ellipse(p).SemiMajor, 1e-5)
 	}
 }
@@ -60,7 +54,7 @@ func TestWeightedMoments(t *testing.T) {
 	require.NoError(t, err)
 	want := map[string][]float64{}
 	for _, r := range reference(t, "weighted") {
-		want[r[1]+"/"+r[2]] = numbers(t, r[3])
+		want[r.Text("case")+"/"+r.Text("quantity")] = numbers(t, r.Text("value"))
 	}
 	near := func(key string, got ...float64) {
 		t.Helper()

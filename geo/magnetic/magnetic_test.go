@@ -1,11 +1,10 @@
 package magnetic
 
 import (
-	"encoding/csv"
-	"os"
-	"strconv"
 	"testing"
 	"time"
+
+	"windfall/geo/geotest"
 
 	"github.com/paulmach/orb"
 	"github.com/stretchr/testify/assert"
@@ -15,19 +14,11 @@ import (
 // The test values that NOAA NCEI publishes with each model; the tolerance is
 // the last digit printed, 0.1 nT and 0.01 degrees.
 func TestFieldMatchesPublishedTestValues(t *testing.T) {
-	f, err := os.Open("testdata/wmm_test_values.csv")
-	require.NoError(t, err)
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	rows, err := r.ReadAll()
-	require.NoError(t, err)
 	seen := [2]int{}
-	for _, row := range rows[1:] {
+	for _, row := range geotest.Table(t, "wmm_test_values.csv") {
 		var v [8]float64
-		for i, s := range row {
-			v[i], err = strconv.ParseFloat(s, 64)
-			require.NoError(t, err)
+		for i, column := range []string{"year", "height_km", "lat", "lon", "north_nt", "east_nt", "down_nt", "declination_deg"} {
+			v[i] = row.Number(column)
 		}
 		k := 0
 		if v[0] >= 2025 {

@@ -1,12 +1,12 @@
 package place
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
 	"strconv"
 	"strings"
 	"testing"
+
+	"windfall/geo/geotest"
 
 	"github.com/paulmach/orb"
 	"github.com/stretchr/testify/assert"
@@ -15,19 +15,10 @@ import (
 	"pgregory.net/rapid"
 )
 
-func records(t *testing.T, file string) [][]string {
-	f, err := os.Open(file)
+func zoneOf(t *testing.T, s string) int {
+	n, err := strconv.Atoi(s[:2])
 	require.NoError(t, err)
-	defer f.Close()
-	all, err := csv.NewReader(f).ReadAll()
-	require.NoError(t, err)
-	return all[1:]
-}
-
-func num(t *testing.T, s string) float64 {
-	v, err := strconv.ParseFloat(s, 64)
-	require.NoError(t, err)
-	return v
+	return n
 }
 
 func metres(a, b orb.Point) float64 {
@@ -39,28 +30,28 @@ func metres(a, b orb.Point) float64 {
 // Source: testdata/utm_mgrs.csv, GeographicLib 2.1.2 GeoConvert, printed to
 // 1 mm: 0.5 mm of rounding and as much of the printed digits of the degrees.
 func TestUTMAgreesWithGeoConvert(t *testing.T) {
-	for _, r := range records(t, "testdata/utm_mgrs.csv") {
-		p := orb.Point{num(t, r[1]), num(t, r[0])}
-		zone, north := 0, strings.HasSuffix(r[3], "n")
-		if len(r[3]) == 3 {
-			zone = int(num(t, r[3][:2]))
+	for _, r := range geotest.Table(t, "utm_mgrs.csv") {
+		p := orb.Point{r.Number("lon_wgs84"), r.Number("lat_wgs84")}
+		zone, north := 0, strings.HasSuffix(r.Text("utm_zone_hemi"), "n")
+		if len(r.Text("utm_zone_hemi")) == 3 {
+			zone = zoneOf(t, r.Text("utm_zone_hemi"))
 		}
 		g := Grid{zone: zone, north: north}
 		e, n := g.FromLonLat(p)
-		assert.InDelta(t, num(t, r[4]), e, 1e-3, r[2])
-		assert.InDelta(t, num(t, r[5]), n, 1e-3, r[2])
-		back := g.ToLonLat(num(t, r[4]), num(t, r[5]))
-		assert.Less(t, metres(p, back), 1e-3, r[2])
+		assert.InDelta(t, r.Number("easting_m"), e, 1e-3, r.Text("note"))
+		assert.InDelta(t, r.Number("northing_m"), n, 1e-3, r.Text("note"))
+		back := g.ToLonLat(r.Number("easting_m"), r.Number("northing_m"))
+		assert.Less(t, metres(p, back), 1e-3, r.Text("note"))
 		if got := GridAt(p, UTM); p.Lon() != -108 && p.Lat() != 0 { // on edges either side is legal
-			assert.Equal(t, g.zone, got.zone, r[2])
-			assert.Equal(t, g.north, got.north, r[2])
-			assert.Equal(t, r[8], Format(p, MGRS), r[2])
+			assert.Equal(t, g.zone, got.zone, r.Text("note"))
+			assert.Equal(t, g.north, got.north, r.Text("note"))
+			assert.Equal(t, r.Text("mgrs_1m"), Format(p, MGRS), r.Text("note"))
 		}
-		for _, ref := range []string{r[8], r[9]} {
+		for _, ref := range []string{r.Text("mgrs_1m"), r.Text("mgrs_10m")} {
 			q, err := Parse(ref)
 			require.NoError(t, err, ref)
 			cell := 1.0
-			if ref == r[9] {
+			if ref == r.Text("mgrs_10m") {
 				cell = 10
 			}
 			// From the middle of a square no point is further than half its
@@ -72,25 +63,26 @@ func TestUTMAgreesWithGeoConvert(t *testing.T) {
 
 // Source: testdata/british_grid.csv; tolerances are its column.
 func TestBritishGridAgreesWithOrdnanceSurveyAndPROJ(t *testing.T) {
-	for _, r := range records(t, "testdata/british_grid.csv") {
-		lat, lon, e0, n0 := num(t, r[2]), num(t, r[3]), num(t, r[5]), num(t, r[6])
-		tol := num(t, strings.Fields(r[8])[0])
+	for _, r := range geotest.Table(t, "british_grid.csv") {
+		lat, lon, e0, n0 := r.Number("lat"), r.Number("lon"), r.Number("easting_m"), r.Number("northing_m")
+		tol, err := strconv.ParseFloat(strings.Fields(r.Text("tolerance_m"))[0], 64)
+		require.NoError(t, err)
 		var e, n float64
-		if strings.HasPrefix(r[1], "OSGB36") {
+		if strings.HasPrefix(r.Text("input_datum"), "OSGB36") {
 			e, n = bngMercator.fromLonLat(lon, lat)
 			lo, la := bngMercator.toLonLat(e0, n0)
-			assert.InDelta(t, lat, la, tol/111e3, r[7])
-			assert.InDelta(t, lon, lo, tol/60e3, r[7])
+			assert.InDelta(t, lat, la, tol/111e3, r.Text("grid_reference_10_digit"))
+			assert.InDelta(t, lon, lo, tol/60e3, r.Text("grid_reference_10_digit"))
 		} else {
 			p := orb.Point{lon, lat}
 			e, n = GridAt(p, BNG).FromLonLat(p)
-			assert.Equal(t, r[7], Format(p, BNG))
-			q, err := Parse(r[7])
+			assert.Equal(t, r.Text("grid_reference_10_digit"), Format(p, BNG))
+			q, err := Parse(r.Text("grid_reference_10_digit"))
 			require.NoError(t, err)
-			assert.Less(t, metres(p, q), math.Sqrt2/2+tol, r[7])
+			assert.Less(t, metres(p, q), math.Sqrt2/2+tol, r.Text("grid_reference_10_digit"))
 		}
-		assert.InDelta(t, e0, e, tol, r[7])
-		assert.InDelta(t, n0, n, tol, r[7])
+		assert.InDelta(t, e0, e, tol, r.Text("grid_reference_10_digit"))
+		assert.InDelta(t, n0, n, tol, r.Text("grid_reference_10_digit"))
 	}
 }
 

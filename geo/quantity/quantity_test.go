@@ -1,12 +1,12 @@
 package quantity
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
 	"strconv"
 	"strings"
 	"testing"
+
+	"windfall/geo/geotest"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -16,11 +16,6 @@ import (
 // definitions (international yard and pound, nautical mile, standard
 // atmosphere); see the basis column there.
 func TestFactors(t *testing.T) {
-	f, err := os.Open("../../testdata/reference/unit_conversions.csv")
-	require.NoError(t, err)
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	require.NoError(t, err)
 	names := map[string]struct {
 		unit string
 		kind Kind
@@ -32,16 +27,15 @@ func TestFactors(t *testing.T) {
 		"inch of mercury (conventional)": {"inHg", Pressure},
 	}
 	seen := 0
-	for _, r := range rows[1:] {
-		n, ok := names[r[0]]
+	for _, r := range geotest.Table(t, "unit_conversions.csv") {
+		n, ok := names[r.Text("from")]
 		if !ok {
 			continue
 		}
-		want, err := strconv.ParseFloat(r[2], 64)
-		require.NoError(t, err)
+		want := r.Number("factor_or_value")
 		got, err := Parse("1 "+n.unit, n.kind)
 		require.NoError(t, err)
-		assert.InEpsilon(t, want, got, 1e-12, r[0])
+		assert.InEpsilon(t, want, got, 1e-12, r.Text("from"))
 		seen++
 	}
 	assert.Equal(t, len(names), seen)

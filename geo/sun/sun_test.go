@@ -1,12 +1,11 @@
 package sun
 
 import (
-	"encoding/csv"
-	"os"
-	"strconv"
 	"strings"
 	"testing"
 	"time"
+
+	"windfall/geo/geotest"
 
 	sunrise "github.com/nathan-osman/go-sunrise"
 	"github.com/paulmach/orb"
@@ -18,22 +17,17 @@ import (
 // implementation, within 8 s of PyEphem 4.1.4. Both agree with ours to 10 s;
 // two minutes is what refraction near the horizon allows to claim.
 func TestTimesOfTheDay(t *testing.T) {
-	f, err := os.Open("testdata/reference/solar.csv")
-	require.NoError(t, err)
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	require.NoError(t, err)
-	require.Len(t, rows, 19)
-	for _, r := range rows[1:] {
-		lat, _ := strconv.ParseFloat(r[1], 64)
-		lon, _ := strconv.ParseFloat(r[2], 64)
-		date, err := time.Parse("2006-01-02", r[3])
+	rows := geotest.Table(t, "solar.csv")
+	require.Len(t, rows, 18)
+	for _, r := range rows {
+		lat, lon := r.Number("lat"), r.Number("lon")
+		date, err := time.Parse("2006-01-02", r.Text("local_calendar_date"))
 		require.NoError(t, err)
 		day := On(date, orb.Point{lon, lat})
 		for k, got := range []time.Time{day.CivilDawn, day.Sunrise, day.Sunset, day.CivilDusk} {
-			cell := r[4+k]
+			cell := r.Text([]string{"civil_dawn_utc", "sunrise_utc", "sunset_utc", "civil_dusk_utc"}[k])
 			if cell == "" {
-				assert.True(t, got.IsZero(), "%s %s column %d", r[0], r[3], k)
+				assert.True(t, got.IsZero(), "%s %s column %d", r.Text("place"), r.Text("local_calendar_date"), k)
 				continue
 			}
 			base := date
@@ -45,7 +39,7 @@ func TestTimesOfTheDay(t *testing.T) {
 			clock, err := time.Parse("15:04:05", cell)
 			require.NoError(t, err)
 			want := base.Add(clock.Sub(clock.Truncate(24 * time.Hour)))
-			assert.WithinDuration(t, want, got, 15*time.Second, "%s %s column %d", r[0], r[3], k)
+			assert.WithinDuration(t, want, got, 15*time.Second, "%s %s column %d", r.Text("place"), r.Text("local_calendar_date"), k)
 		}
 	}
 }

@@ -3,11 +3,9 @@ package terrain
 import (
 	"bytes"
 	"encoding/binary"
-	"encoding/csv"
 	"fmt"
 	"math"
 	"os"
-	"strconv"
 	"strings"
 	"testing"
 
@@ -16,6 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"windfall/geo"
+	"windfall/geo/geotest"
 )
 
 var pad = geo.Frame{Origin: orb.Point{-5.5831, 39.0512}}
@@ -42,16 +41,10 @@ func TestBilinearAgreesWithGDAL(t *testing.T) {
 	tile, err := Read(f, "testdata/hills.asc", pad)
 	require.NoError(t, err)
 	assert.Equal(t, 3, tile.Voids)
-	g, err := os.Open("testdata/hills_bilinear.csv")
-	require.NoError(t, err)
-	defer g.Close()
-	rows, err := csv.NewReader(g).ReadAll()
-	require.NoError(t, err)
-	require.Greater(t, len(rows), 100)
-	for _, r := range rows[1:] {
-		lon, _ := strconv.ParseFloat(r[0], 64)
-		lat, _ := strconv.ParseFloat(r[1], 64)
-		want, _ := strconv.ParseFloat(r[2], 64)
+	rows := geotest.Table(t, "hills_bilinear.csv")
+	require.Greater(t, len(rows), 99)
+	for _, r := range rows {
+		lon, lat, want := r.Number("lon"), r.Number("lat"), r.Number("elevation_m")
 		got, ok := tile.at(lon, lat)
 		if want == -9999 {
 			// GDAL gives up where the nearest post is void; we go on with the others.

@@ -1,44 +1,22 @@
 package detect
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
-	"strconv"
 	"testing"
+
+	"windfall/geo/geotest"
 
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 )
 
-// rows reads a table of ../../testdata/reference: lines that start with # and
-// the header are left out.
-func rows(t *testing.T, name string) [][]string {
-	t.Helper()
-	f, err := os.Open("../../testdata/reference/" + name)
-	require.NoError(t, err)
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	all, err := r.ReadAll()
-	require.NoError(t, err)
-	return all[1:]
-}
-
-func num(t *testing.T, s string) float64 {
-	t.Helper()
-	v, err := strconv.ParseFloat(s, 64)
-	require.NoError(t, err)
-	return v
-}
-
 // Source: testdata/reference/search_pod.csv, Koopman's laws computed with scipy
 // 1.10.1, eight decimals.
 func TestPODByCoverage(t *testing.T) {
-	for _, r := range rows(t, "search_pod.csv") {
-		c := num(t, r[0])
-		require.InDelta(t, num(t, r[1]), Exponential.POD(c), 1e-8, "random search at coverage %g", c)
-		require.InDelta(t, num(t, r[2]), InverseCube.POD(c), 1e-8, "inverse cube at coverage %g", c)
+	for _, r := range geotest.Table(t, "search_pod.csv") {
+		c := r.Number("coverage_c")
+		require.InDelta(t, r.Number("pod_random_koopman"), Exponential.POD(c), 1e-8, "random search at coverage %g", c)
+		require.InDelta(t, r.Number("pod_inverse_cube_parallel"), InverseCube.POD(c), 1e-8, "inverse cube at coverage %g", c)
 	}
 }
 
@@ -63,8 +41,8 @@ func TestLateralRangeCurve(t *testing.T) {
 // effort over five areas, solved with a multiplier and with SLSQP.
 func TestBoundOverFiveAreas(t *testing.T) {
 	total := map[float64]float64{}
-	for _, r := range rows(t, "search_allocation_cells.csv") {
-		total[num(t, r[0])] = num(t, r[9])
+	for _, r := range geotest.Table(t, "search_allocation_cells.csv") {
+		total[r.Number("total_effort_m2_swept")] = r.Number("total_pos")
 	}
 	// The areas in cells of 1000 m2.
 	var chance []float64
@@ -88,8 +66,8 @@ func TestBoundOverFiveAreas(t *testing.T) {
 // form for a circular normal, POS = 1 - (1+rho) exp(-rho); a gridded map comes
 // within 1e-3.
 func TestBoundOverACircularNormal(t *testing.T) {
-	for _, r := range rows(t, "search_optimal_circular_normal.csv") {
-		s, effort, want := num(t, r[0]), num(t, r[1]), num(t, r[5])
+	for _, r := range geotest.Table(t, "search_optimal_circular_normal.csv") {
+		s, effort, want := r.Number("sigma_m"), r.Number("effort_phi_m2_swept"), r.Number("pos_closed_form")
 		cell := s / 25
 		var chance []float64
 		for y := -6*s + cell/2; y < 6*s; y += cell {

@@ -1,12 +1,12 @@
 package sources
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
 	"strconv"
 	"strings"
 	"testing"
+
+	"windfall/geo/geotest"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -15,19 +15,11 @@ import (
 // The 53 cases follow WMO-No. 306, FM 15 and FM 16; where a case allows
 // "either", the outcome here is the one written down in docs/wind.md.
 func TestDecodeMETARReferenceCases(t *testing.T) {
-	f, err := os.Open("../../../testdata/reference/metar_wind_cases.csv")
-	require.NoError(t, err)
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	require.NoError(t, err)
-	col := map[string]int{}
-	for i, h := range rows[0] {
-		col[h] = i
-	}
+	rows := geotest.Table(t, "metar_wind_cases.csv")
 	ours := map[string]string{"m14": "accept", "m28": "accept", "m33": "accept", "m52": "reject", "m53": "accept"}
-	assert.Len(t, rows, 54)
-	for _, row := range rows[1:] {
-		get := func(k string) string { return row[col[k]] }
+	assert.Len(t, rows, 53)
+	for _, row := range rows {
+		get := row.Text
 		t.Run(get("id"), func(t *testing.T) {
 			m, err := decodeMETAR(get("report"))
 			expect := get("expect")
