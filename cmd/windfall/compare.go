@@ -277,6 +277,7 @@ func (p *printer) verdict(t *compare.Table, r *situation.Comparison) {
 		p.f("  %s", f)
 	}
 	p.f("  %s", rules.Deference)
+	p.list("assumed", r.Assumptions)
 	p.list("caution", r.Cautions)
 	p.list("wrote", r.Files)
 }

@@ -35,7 +35,8 @@ type Flight struct {
 	Field  plane.Polygons // nil: none given
 	Ground *ground.Ground // nil: none given
 
-	Warnings []string // of reading it, for who flies it
+	Assumed  []string // what its reader took for granted
+	Warnings []string // of its reader, for who flies it
 }
 
 // Input is what a comparison starts from.

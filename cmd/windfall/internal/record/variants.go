@@ -42,5 +42,6 @@ func (v Variants) Flight(settings []compare.Setting) (compare.Flight, error) {
 	}
 	f.Flight.Parts = nil // they cost time and do not move the vehicle
 	m, err := f.Model()
-	return compare.Flight{Model: m, Field: f.Field, Ground: f.Ground, Warnings: f.Warnings}, usage.Mark(err)
+	return compare.Flight{Model: m, Field: f.Field, Ground: f.Ground,
+		Assumed: f.Assumed, Warnings: f.Warnings}, usage.Mark(err)
 }

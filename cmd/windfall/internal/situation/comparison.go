@@ -22,8 +22,10 @@ type Comparison struct {
 	Sun       *Sun            `json:"sun"`     // null without a time
 	Rules     []rules.Finding `json:"rules"`   // of the best row
 	RulesNote string          `json:"rules_note"`
-	Cautions  []string        `json:"cautions"`
-	Files     []string        `json:"files"`
+
+	Assumptions []string `json:"assumptions"` // of the best row
+	Cautions    []string `json:"cautions"`    // of the best row
+	Files       []string `json:"files"`
 }
 
 type comparisonRow struct {
@@ -68,6 +70,7 @@ func Compared(t *compare.Table, o compare.Options) *Comparison {
 	best := t.Rows[0]
 	r.Sun = sunOf(best.Model.Flight().When, best.Model.Frame())
 	r.Rules = rulesOf(Input{Model: best.Model, Field: best.Field, Ground: best.Ground}, best.Light)
+	r.Assumptions = append(append([]string{}, best.Assumed...), best.Model.Assumptions()...)
 	r.Cautions = append(append([]string{}, best.Warnings...), best.Model.Cautions()...)
 	return r
 }
