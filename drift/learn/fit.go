@@ -6,13 +6,13 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"math/rand/v2"
 	"runtime"
 	"slices"
 	"sync"
 
 	"github.com/paulmach/orb"
 
+	"windfall/drift/internal/stream"
 	"windfall/geo"
 )
 
@@ -23,14 +23,6 @@ type Options struct {
 	Draws    int                                 // of the posterior that are kept; 0: 2000
 	Progress func(stage string, done, total int) // may be nil
 }
-
-const (
-	chains   = 4
-	burnIn   = 1000 // sweeps of a chain before it counts
-	thin     = 4
-	hits     = 40 // by which the likeliest outcome's density and its slopes are found
-	rareHits = 16 // any other's
-)
 
 // Posterior is what Fit knows after all finds: draws from the posterior.
 type Posterior struct {
@@ -79,7 +71,7 @@ func Fit(ctx context.Context, cases []Case, o Options) (*Posterior, error) {
 		if err := p.look(ctx, look, last, o); err != nil {
 			return nil, err
 		}
-		keep, burn := 400, burnIn/2
+		keep, burn := lookDraws, burnIn/2
 		if last {
 			keep, burn = o.Draws, burnIn
 		}
@@ -90,13 +82,6 @@ func Fit(ctx context.Context, cases []Case, o Options) (*Posterior, error) {
 	}
 	return p, nil
 }
-
-const (
-	looks    = 5   // at most
-	settled  = 0.6 // default spreads, of a factor's mean from look to look
-	farthest = 2.0 // default spreads
-	lastFar  = 4.0 // in the last look, all in all
-)
 
 // recentre takes the factors' means as the centre of the next look, and
 // returns the farthest move.
@@ -118,7 +103,7 @@ func (p *Posterior) recentre() (moved float64) {
 // look makes the tangents of every case around what the last look has learned.
 func (p *Posterior) look(ctx context.Context, look int, last bool, o Options) error {
 	build, places := newProblem(p.cases)
-	many := len(p.cases) > 60 // their errors average out
+	many := len(p.cases) > manyCases // their errors average out
 	err := each(ctx, len(p.cases), o.Workers, func(i int) error {
 		c := &p.cases[i]
 		q := p.belief(i, c)
@@ -130,7 +115,7 @@ func (p *Posterior) look(ctx context.Context, look int, last bool, o Options) er
 			}
 			n := rareHits
 			if many && !last {
-				n = 4 // for the scale alone
+				n = fewHits // for the scale alone
 			}
 			if ch.P >= 0.5 || c.Outcome == out {
 				n = hits
@@ -139,7 +124,7 @@ func (p *Posterior) look(ctx context.Context, look int, last bool, o Options) er
 				}
 				p.shape[i][out] = nil // anew where the factors now are
 			}
-			r := rand.New(rand.NewPCG(o.Seed, uint64(look)<<48|uint64(out)<<40|uint64(i)))
+			r := stream.Tangents.New(o.Seed, uint64(look)<<48|uint64(out)<<40|uint64(i))
 			at[out] = newTangent(c, fly, out, q, &p.shape[i][out], n, r)
 		}
 		build.sites[i].at = at
@@ -192,7 +177,7 @@ func (p *Posterior) predictive(i, l int, w []float64) (mean, sd float64) {
 func (p *Posterior) predict(k, group int, ratio float64, w []float64) (mean, sd float64) {
 	type value struct{ x, w float64 }
 	all := make([]value, 0, 2*len(p.draws))
-	r := rand.New(rand.NewPCG(p.seed, 3<<60|uint64(k)))
+	r := stream.Forecasts.New(p.seed, uint64(k))
 	tot := 0.0
 	for d := range p.draws {
 		dr := &p.draws[d]
@@ -232,7 +217,7 @@ func (p *Posterior) sample(ctx context.Context, keep, burn, look int, o Options)
 	per := (keep + chains - 1) / chains
 	got := make([][]drawn, chains)
 	err := each(ctx, chains, o.Workers, func(c int) error {
-		r := rand.New(rand.NewPCG(o.Seed, 1<<60|uint64(look)<<48|uint64(c)))
+		r := stream.Chains.New(o.Seed, uint64(look)<<48|uint64(c))
 		st := p.problem.start(r)
 		var m mover
 		for i := range burn + per*thin {

@@ -65,28 +65,12 @@ func TestPriorPredictiveIsNearTheDefault(t *testing.T) {
 	const n = 200000
 	x := make([]float64, n)
 	for i := range x {
-		mu := biasScale * r.NormFloat64() / math.Sqrt(gamma(r, biasDegrees/2)/(biasDegrees/2))
-		x[i] = math.Abs(mu + poolMedian*math.Exp(poolLogSD*r.NormFloat64())*r.NormFloat64() + spreadMedian*math.Exp(spreadLogSD*r.NormFloat64())*r.NormFloat64())
+		mu, s := drawFactor(r, biasScale)
+		x[i] = math.Abs(mu + s*r.NormFloat64())
 	}
 	slices.Sort(x)
 	assert.Greater(t, x[9*n/10], 1.645)
 	assert.Less(t, x[9*n/10], 1.645*1.12)
-}
-
-// The mean of a Gamma is its shape, so is its variance.
-func TestGamma(t *testing.T) {
-	for _, shape := range []float64{0.3, 1, 4.5} {
-		r := rand.New(rand.NewPCG(2, uint64(shape*10)))
-		var m, m2 float64
-		const n = 100000
-		for range n {
-			x := gamma(r, shape)
-			m += x / n
-			m2 += x * x / n
-		}
-		assert.InDelta(t, shape, m, 5*math.Sqrt(shape/n))
-		assert.InDelta(t, shape, m2-m*m, 0.05*shape+0.01)
-	}
 }
 
 // For a landing that is linear in normal inputs the density of a find is a

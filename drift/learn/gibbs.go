@@ -3,6 +3,9 @@ package learn
 import (
 	"math"
 	"math/rand/v2"
+
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // factor is a factor being learned; all values in default spreads.
@@ -99,7 +102,10 @@ func (p *problem) sweep(st *state, m *mover, r *rand.Rand) {
 		p.pick(st, i, r)
 	}
 	for k := range p.factors {
-		p.stepFactor(st, k, r)
+		if !p.factors[k].scaleOnly {
+			p.stepMean(st, k, r)
+		}
+		p.stepSpread(st, k, r)
 	}
 	p.stepOutcomes(st, r)
 	bad := 0.0
@@ -108,7 +114,7 @@ func (p *problem) sweep(st *state, m *mover, r *rand.Rand) {
 			bad++
 		}
 	}
-	st.wrong = beta(r, wrongAlpha+bad, wrongBeta+float64(len(st.bad))-bad)
+	st.wrong = distuv.Beta{Alpha: wrongAlpha + bad, Beta: wrongBeta + float64(len(st.bad)) - bad, Src: r}.Rand()
 }
 
 // chances returns the site's outcome chances under the state's odds.
@@ -145,21 +151,15 @@ func (p *problem) weigh(st *state, i int) float64 {
 	mean, sd := p.columns(st, s)
 	st.chance = p.chances(st, s, st.chance)
 	st.logs = st.logs[:0]
-	best := math.Log(st.wrong) + s.wrong
 	for o := range s.at {
 		v := math.Inf(-1)
 		if s.at[o].ok {
 			v = math.Log1p(-st.wrong) + math.Log(st.chance[o]) + s.at[o].logDensity(mean, sd)
 		}
 		st.logs = append(st.logs, v)
-		best = max(best, v)
 	}
 	st.logs = append(st.logs, math.Log(st.wrong)+s.wrong)
-	sum := 0.0
-	for _, v := range st.logs {
-		sum += math.Exp(v - best)
-	}
-	return best + math.Log(sum)
+	return floats.LogSumExp(st.logs)
 }
 
 // pick draws how the find of site i came about: which outcome with which
@@ -179,70 +179,76 @@ func (p *problem) pick(st *state, i int, r *rand.Rand) {
 	st.bad[i] = true
 }
 
-// stepFactor draws mu, u, tau, s and lambda of factor k given the values drawn.
-// The tangents' slopes are densities of the means and spreads beside those that
+// stepMean draws mu, u, lambda and tau of factor k given the values drawn and
+// the spread. The tangents' slopes are densities of the means beside those that
 // the values give.
-func (p *problem) stepFactor(st *state, k int, r *rand.Rand) {
+func (p *problem) stepMean(st *state, k int, r *rand.Rand) {
 	f := &p.factors[k]
 	g := len(f.groups)
-	s2, t2 := st.s[k]*st.s[k], st.tau[k]*st.tau[k]
-	prec, sum := make([]float64, g+1), make([]float64, g+1) // by group; the last: no group
+	t2 := st.tau[k] * st.tau[k]
+	prec, sum := p.pulls(st, k)
+	// mu with u summed out, then u given mu.
+	a, b := st.lambda[k]/(f.biasScale()*f.biasScale())+prec[g], sum[g]
+	for i := range g {
+		w := prec[i] / (1 + prec[i]*t2)
+		a += w
+		if prec[i] > 0 {
+			b += w * sum[i] / prec[i]
+		}
+	}
+	if mu := b/a + r.NormFloat64()/math.Sqrt(a); p.holds(k, mu) {
+		st.mu[k] = mu // else it stays: Metropolis's rule for a bound
+	}
+	for i := range g {
+		a := 1/t2 + prec[i]
+		if u := (sum[i]-prec[i]*st.mu[k])/a + r.NormFloat64()/math.Sqrt(a); p.holds(k, st.mu[k]+u) {
+			st.u[k][i] = u
+		}
+	}
+	m := st.mu[k] / f.biasScale()
+	st.lambda[k] = distuv.Gamma{Alpha: (biasDegrees + 1) / 2, Beta: (biasDegrees + m*m) / 2, Src: r}.Rand()
+	ss := floats.Dot(st.u[k], st.u[k])
+	st.tau[k] = scale{now: st.tau[k], squares: ss, n: g, median: poolMedian, logSD: poolLogSD}.draw(r)
+}
+
+// pulls are the precision with which the values of factor k tell the mean of
+// each of its groups (the last: of no group), and the sum of them so weighted.
+func (p *problem) pulls(st *state, k int) (prec, sum []float64) {
+	f := &p.factors[k]
+	n := len(f.groups) + 1
+	prec, sum = make([]float64, n), make([]float64, n)
+	s2 := st.s[k] * st.s[k]
 	for _, sl := range f.slots {
 		if st.bad[sl.site] {
 			continue
 		}
 		i := sl.group
 		if i < 0 {
-			i = g
+			i = n - 1
 		}
 		w := 1 / (sl.ratio * sl.ratio * s2)
 		prec[i] += w
 		sum[i] += w*st.val[sl.site][sl.col] + st.by[sl.site].slopeByMean(sl.col)
 	}
-	if !f.scaleOnly {
-		// mu with u summed out, then u given mu.
-		a, b := st.lambda[k]/(f.biasScale()*f.biasScale())+prec[g], sum[g]
-		for i := range g {
-			w := prec[i] / (1 + prec[i]*t2)
-			a += w
-			if prec[i] > 0 {
-				b += w * sum[i] / prec[i]
-			}
-		}
-		if mu := b/a + r.NormFloat64()/math.Sqrt(a); p.holds(k, mu) {
-			st.mu[k] = mu // else it stays: Metropolis's rule for a bound
-		}
-		for i := range g {
-			a := 1/t2 + prec[i]
-			if u := (sum[i]-prec[i]*st.mu[k])/a + r.NormFloat64()/math.Sqrt(a); p.holds(k, st.mu[k]+u) {
-				st.u[k][i] = u
-			}
-		}
-		m := st.mu[k] / f.biasScale()
-		st.lambda[k] = gamma(r, (biasDegrees+1)/2) / ((biasDegrees + m*m) / 2)
-		ss := 0.0
-		for _, u := range st.u[k] {
-			ss += u * u
-		}
-		st.tau[k] = scaleGiven(st.tau[k], ss, g, poolMedian, poolLogSD, nil, r)
-	}
-	ss, n := 0.0, 0
+	return prec, sum
+}
+
+// stepSpread draws s of factor k given the values drawn and their mean.
+func (p *problem) stepSpread(st *state, k int, r *rand.Rand) {
+	f := &p.factors[k]
+	d := scale{now: st.s[k], median: f.spreadMedian(), logSD: spreadLogSD}
 	for _, sl := range f.slots {
 		if st.bad[sl.site] {
 			continue
 		}
-		d := st.val[sl.site][sl.col] - st.mu[k]
+		e := st.val[sl.site][sl.col] - st.mu[k]
 		if sl.group >= 0 {
-			d -= st.u[k][sl.group]
+			e -= st.u[k][sl.group]
 		}
-		ss += d * d / (sl.ratio * sl.ratio)
-		n++
+		d.squares += e * e / (sl.ratio * sl.ratio)
+		d.n++
 	}
-	median := spreadMedian
-	if f.scaleOnly {
-		median = 1
-	}
-	st.s[k] = scaleGiven(st.s[k], ss, n, median, spreadLogSD, func(logS float64) float64 {
+	d.more = func(logS float64) float64 {
 		t := 0.0
 		for _, sl := range f.slots {
 			if !st.bad[sl.site] {
@@ -250,36 +256,46 @@ func (p *problem) stepFactor(st *state, k int, r *rand.Rand) {
 			}
 		}
 		return t
-	}, r)
+	}
+	st.s[k] = d.draw(r)
 }
 
-// scaleGiven draws a standard deviation with a log-normal prior, given the sum
-// of squares of n values it made and more of its log density by its logarithm
-// (nil: none), by slice sampling (Neal 2003, Annals of Statistics 31) of its
-// logarithm, starting from its present value.
-func scaleGiven(now, ss float64, n int, median, logSD float64, more func(float64) float64, r *rand.Rand) float64 {
-	f := func(l float64) float64 {
-		d := (l - math.Log(median)) / logSD
-		v := -float64(n)*l - 0.5*ss*math.Exp(-2*l) - 0.5*d*d
-		if more != nil {
-			v += more(l)
-		}
-		return v
+// scale is a standard deviation with a log-normal prior, given the sum of
+// squares of n values it made and more of its log density by its logarithm.
+type scale struct {
+	now           float64 // its present value
+	squares       float64
+	n             int
+	median, logSD float64
+	more          func(logScale float64) float64 // nil: none
+}
+
+// logDensity is that of the logarithm of the scale, but for a constant.
+func (s *scale) logDensity(l float64) float64 {
+	d := (l - math.Log(s.median)) / s.logSD
+	v := -float64(s.n)*l - 0.5*s.squares*math.Exp(-2*l) - 0.5*d*d
+	if s.more != nil {
+		v += s.more(l)
 	}
-	x := math.Log(now)
-	y := f(x) - r.ExpFloat64()
-	const w = 0.6
-	lo := x - w*r.Float64()
-	hi := lo + w
-	for f(lo) > y {
-		lo -= w
+	return v
+}
+
+// draw is slice sampling (Neal 2003, Annals of Statistics 31) of the logarithm
+// of the scale, starting from its present value.
+func (s scale) draw(r *rand.Rand) float64 {
+	x := math.Log(s.now)
+	y := s.logDensity(x) - r.ExpFloat64()
+	lo := x - sliceWidth*r.Float64()
+	hi := lo + sliceWidth
+	for s.logDensity(lo) > y {
+		lo -= sliceWidth
 	}
-	for f(hi) > y {
-		hi += w
+	for s.logDensity(hi) > y {
+		hi += sliceWidth
 	}
 	for {
 		z := lo + (hi-lo)*r.Float64()
-		if f(z) >= y {
+		if s.logDensity(z) >= y {
 			return math.Exp(z)
 		}
 		if z < x {
@@ -306,32 +322,6 @@ func (p *problem) stepOutcomes(st *state, r *rand.Rand) {
 		}
 	}
 	for n := range st.odds {
-		st.odds[n] = gamma(r, p.shape[n]+count[n]) / (p.rate[n] + expected[n])
+		st.odds[n] = distuv.Gamma{Alpha: p.shape[n] + count[n], Beta: p.rate[n] + expected[n], Src: r}.Rand()
 	}
-}
-
-// gamma draws from a Gamma distribution of that shape and rate 1 (Marsaglia and
-// Tsang 2000, ACM TOMS 26), boosted below shape 1.
-func gamma(r *rand.Rand, shape float64) float64 {
-	if shape < 1 {
-		return gamma(r, shape+1) * math.Pow(r.Float64(), 1/shape)
-	}
-	d := shape - 1.0/3
-	c := 1 / math.Sqrt(9*d)
-	for {
-		x := r.NormFloat64()
-		v := 1 + c*x
-		if v <= 0 {
-			continue
-		}
-		v = v * v * v
-		if math.Log(r.Float64()) < 0.5*x*x+d-d*v+d*math.Log(v) {
-			return d * v
-		}
-	}
-}
-
-func beta(r *rand.Rand, a, b float64) float64 {
-	x := gamma(r, a)
-	return x / (x + gamma(r, b))
 }

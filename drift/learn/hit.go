@@ -4,6 +4,8 @@ import (
 	"math"
 	"math/rand/v2"
 
+	"gonum.org/v1/gonum/floats"
+
 	"windfall/drift"
 	"windfall/geo"
 )
@@ -11,12 +13,6 @@ import (
 // belief is what is thought of the coordinates of a flight before its find:
 // independent normals of these means and standard deviations.
 type belief struct{ mean, sd []float64 }
-
-const (
-	maxNewton = 8
-	reach     = 9.0 // standard deviations from the belief's centre: beyond, the density is below exp(-40)
-	slopeStep = 0.4 // standard deviations for a Jacobian's differences: wide enough to see past thresholds
-)
 
 // aim looks for inputs of one case and outcome that land on the find.
 type aim struct {
@@ -104,27 +100,20 @@ func planeOf(j []geo.XY) (p plane, ok bool) {
 	for i, d := range j {
 		x[i], y[i] = d.X, d.Y
 	}
-	if dot(x, x) < dot(y, y) {
+	if floats.Norm(x, 2) < floats.Norm(y, 2) {
 		x, y = y, x
 	}
-	n := math.Sqrt(dot(x, x))
+	n := floats.Norm(x, 2)
 	if !(n > 1e-6) {
 		return p, false
 	}
-	for i := range x {
-		x[i] /= n
-	}
-	s := dot(x, y)
-	for i := range y {
-		y[i] -= s * x[i]
-	}
-	ny := math.Sqrt(dot(y, y))
+	floats.Scale(1/n, x)
+	floats.AddScaled(y, -floats.Dot(x, y), x)
+	ny := floats.Norm(y, 2)
 	if !(ny > 1e-4*n) {
 		return p, false
 	}
-	for i := range y {
-		y[i] /= ny
-	}
+	floats.Scale(1/ny, y)
 	p.b = [2][]float64{x, y}
 	for i, d := range j {
 		for k := range 2 {
@@ -133,13 +122,6 @@ func planeOf(j []geo.XY) (p plane, ok bool) {
 		}
 	}
 	return p, true
-}
-
-func dot(a, b []float64) (s float64) {
-	for i := range a {
-		s += a[i] * b[i]
-	}
-	return s
 }
 
 // shifted returns xi moved by a within the plane.
@@ -170,8 +152,8 @@ func (h *aim) solve(p *plane, xi []float64, goal geo.XY) (a [2]float64, ok bool)
 			return a, false
 		}
 		s := [2]float64{(j[1][1]*e.X - j[0][1]*e.Y) / det, (j[0][0]*e.Y - j[1][0]*e.X) / det}
-		if n := math.Hypot(s[0], s[1]); n > 3 { // a step the linear picture cannot bear
-			s[0], s[1] = s[0]*3/n, s[1]*3/n
+		if n := math.Hypot(s[0], s[1]); n > newtonStep { // a step the linear picture cannot bear
+			s[0], s[1] = s[0]*newtonStep/n, s[1]*newtonStep/n
 		}
 		b := [2]float64{a[0] + s[0], a[1] + s[1]}
 		if !(math.Hypot(b[0], b[1]) < reach) {
@@ -213,10 +195,9 @@ func (h *aim) hit(p *plane, rest []float64, goal geo.XY) (out hit) {
 	}
 	out.xi = p.shifted(rest, a)
 	at, ok0 := h.at(out.xi)
-	const step = 0.05
-	x, ok1 := h.at(p.shifted(rest, [2]float64{a[0] + step, a[1]}))
-	y, ok2 := h.at(p.shifted(rest, [2]float64{a[0], a[1] + step}))
-	dx, dy := x.Sub(at).Scale(1/step), y.Sub(at).Scale(1/step)
+	x, ok1 := h.at(p.shifted(rest, [2]float64{a[0] + hitStep, a[1]}))
+	y, ok2 := h.at(p.shifted(rest, [2]float64{a[0], a[1] + hitStep}))
+	dx, dy := x.Sub(at).Scale(1/hitStep), y.Sub(at).Scale(1/hitStep)
 	if det := math.Abs(dx.X*dy.Y - dx.Y*dy.X); ok0 && ok1 && ok2 && det > 1e-9 {
 		out.weight = math.Exp(-0.5*(a[0]*a[0]+a[1]*a[1])) / (2 * math.Pi * det)
 	}
@@ -230,10 +211,7 @@ func (h *aim) drawRest(p *plane, r *rand.Rand) (rest []float64, goal geo.XY) {
 		rest[i] = r.NormFloat64()
 	}
 	for k := range 2 {
-		s := dot(rest, p.b[k])
-		for i := range rest {
-			rest[i] -= s * p.b[k][i]
-		}
+		floats.AddScaled(rest, -floats.Dot(rest, p.b[k]), p.b[k])
 	}
 	sd := h.c.findSD()
 	return rest, geo.XY{X: h.c.Find.X + sd*r.NormFloat64(), Y: h.c.Find.Y + sd*r.NormFloat64()}

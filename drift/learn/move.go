@@ -3,8 +3,11 @@ package learn
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat"
 )
 
 // mover makes Metropolis steps of all means and log spreads at once, with the
@@ -18,9 +21,6 @@ type mover struct {
 	size   float64
 	frozen bool
 }
-
-// moveTarget is the share of steps taken that the size is tuned for.
-const moveTarget = 0.25
 
 // vector reads the moved quantities from a state.
 func (p *problem) vector(st *state) []float64 {
@@ -50,17 +50,14 @@ func (p *problem) setVector(st *state, v []float64) {
 func (p *problem) logTarget(st *state) float64 {
 	t := 0.0
 	for k, f := range p.factors {
-		median := spreadMedian
-		if f.scaleOnly {
-			median = 1
-		} else {
+		if !f.scaleOnly {
 			if !p.holds(k, st.mu[k]) {
 				return math.Inf(-1)
 			}
 			m := st.mu[k] / p.factors[k].biasScale()
 			t -= 0.5 * (biasDegrees + 1) * math.Log1p(m*m/biasDegrees)
 		}
-		d := math.Log(st.s[k]/median) / spreadLogSD
+		d := math.Log(st.s[k]/f.spreadMedian()) / spreadLogSD
 		t -= 0.5 * d * d
 	}
 	for i := range p.sites {
@@ -76,17 +73,14 @@ func (m *mover) step(p *problem, st *state, r *rand.Rand) {
 		m.seen = append(m.seen, now)
 		return
 	}
-	n := len(now)
-	e, next := make([]float64, n), make([]float64, n)
+	e := make([]float64, len(now))
 	for i := range e {
 		e[i] = r.NormFloat64()
 	}
-	for i := range next {
-		next[i] = now[i]
-		for j := 0; j <= i; j++ {
-			next[i] += m.size * m.root.At(i, j) * e[j]
-		}
-	}
+	var move mat.VecDense
+	move.MulVec(m.root, mat.NewVecDense(len(e), e))
+	next := make([]float64, len(now))
+	floats.AddScaledTo(next, now, m.size, move.RawVector().Data)
 	was := p.logTarget(st)
 	p.setVector(st, next)
 	accept := math.Exp(min(p.logTarget(st)-was, 0))
@@ -94,7 +88,7 @@ func (m *mover) step(p *problem, st *state, r *rand.Rand) {
 		p.setVector(st, now)
 	}
 	if !m.frozen && !math.IsNaN(accept) {
-		m.size *= math.Exp(0.1 * (accept - moveTarget))
+		m.size *= math.Exp(moveRate * (accept - moveTarget))
 	}
 }
 
@@ -102,30 +96,16 @@ func (m *mover) step(p *problem, st *state, r *rand.Rand) {
 func (m *mover) shape() {
 	n := len(m.seen[0])
 	rows := m.seen[len(m.seen)/4:]
-	mean := make([]float64, n)
-	for _, v := range rows {
-		for i := range v {
-			mean[i] += v[i] / float64(len(rows))
-		}
-	}
-	c := mat.NewSymDense(n, nil)
+	var c mat.SymDense
+	stat.CovarianceMatrix(&c, mat.NewDense(len(rows), n, slices.Concat(rows...)), nil)
 	for i := range n {
-		for j := i; j < n; j++ {
-			s := 0.0
-			for _, v := range rows {
-				s += (v[i] - mean[i]) * (v[j] - mean[j]) / float64(len(rows))
-			}
-			if i == j {
-				s += 1e-4 // of a default spread squared: never singular
-			}
-			c.SetSym(i, j, s)
-		}
+		c.SetSym(i, i, c.At(i, i)+moveLeast)
 	}
 	var ch mat.Cholesky
-	if !ch.Factorize(c) {
+	if !ch.Factorize(&c) {
 		return // Gibbs steps alone then
 	}
 	m.root = mat.NewTriDense(n, mat.Lower, nil)
 	ch.LTo(m.root)
-	m.size, m.seen = 2.38/math.Sqrt(float64(n)), nil
+	m.size, m.seen = moveSize/math.Sqrt(float64(n)), nil
 }

@@ -35,6 +35,14 @@ func (f *factor) biasScale() float64 {
 	return biasScale
 }
 
+// spreadMedian is the median of the prior of a factor's spread.
+func (f *factor) spreadMedian() float64 {
+	if f.scaleOnly {
+		return 1
+	}
+	return spreadMedian
+}
+
 // Outcomes: the chances before learning count as this many finds (a Dirichlet
 // prior of that total).
 const outcomeStrength = 20

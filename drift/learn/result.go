@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 	"sort"
+
+	"gonum.org/v1/gonum/stat"
 )
 
 // Result is what was learned, as reports, the logbook and Apply need it.
@@ -85,8 +87,8 @@ func (p *Posterior) factorResults() []Factor {
 			}
 			sds[d] = p.draws[d].s[k]
 		}
-		m, se := meanSD(means)
-		s, _ := meanSD(sds)
+		m, se := stat.PopMeanStdDev(means, nil)
+		s := stat.Mean(sds, nil)
 		slices.Sort(sds)
 		r.Mean, r.MeanSE, r.SD = f.value(m), se*f.SD, s*f.SD
 		r.SDLow, r.SDHigh = f.SD*sds[len(sds)/20], f.SD*sds[len(sds)-1-len(sds)/20]
@@ -116,17 +118,6 @@ func (p *Posterior) factorResults() []Factor {
 	}
 	slices.SortStableFunc(out, func(a, b Factor) int { return order(a.Name) - order(b.Name) })
 	return out
-}
-
-func meanSD(x []float64) (mean, sd float64) {
-	for _, v := range x {
-		mean += v
-	}
-	mean /= float64(len(x))
-	for _, v := range x {
-		sd += (v - mean) * (v - mean)
-	}
-	return mean, math.Sqrt(sd / float64(len(x)))
 }
 
 // outcomeResults tells the outcomes' chances, averaged over the flights found.

@@ -7,9 +7,11 @@ import (
 	"math/rand/v2"
 	"strings"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mathext"
 
 	"windfall/drift"
+	"windfall/drift/internal/stream"
 	"windfall/geo"
 	"windfall/geo/grid"
 )
@@ -40,13 +42,6 @@ type Score struct {
 	Wrong    float64 `json:"wrong"`           // chance that the entry is wrong
 	Moved    []Moved `json:"moved,omitempty"` // the factors this find moved most
 }
-
-// runs of each outcome for a map that is only scored.
-const (
-	likelyRuns  = 600
-	rareRuns    = 90
-	judgedEvery = 3 // of these, how many are held against the find
-)
 
 // Report turns the posterior into a Result, with the calibration.
 func (p *Posterior) Report(ctx context.Context, o Options) (*Result, error) {
@@ -97,117 +92,77 @@ func (p *Posterior) score(i int) Score {
 		out.Wrong += p.draws[d].bad[i] / float64(len(p.draws))
 	}
 	fly := c.Fly()
-	mean, sd := make([]float64, len(s.slots)), make([]float64, len(s.slots))
-	chance := make([]float64, len(s.names))
-	for l := range s.slots {
-		sd[l] = s.ratio[l]
-	}
-	copy(chance, s.prior)
-	out.WasLevel, out.WasLog = scoreMap(c, fly, mean, sd, chance, rand.New(rand.NewPCG(p.seed, 2<<60|uint64(i))))
-	for l := range s.slots {
-		mean[l], sd[l] = p.predictive(i, l, w)
-	}
-	clear(chance)
-	tot := 0.0
-	for d := range p.draws {
-		for j, v := range p.problem.chances(&state{odds: p.draws[d].odds}, s, nil) {
-			chance[j] += w[d] * v
-		}
-		tot += w[d]
-	}
-	for j := range chance {
-		chance[j] /= tot
-	}
-	out.Level, out.Log = scoreMap(c, fly, mean, sd, chance, rand.New(rand.NewPCG(p.seed, 2<<60|uint64(i))))
+	out.WasLevel, out.WasLog = s.untaught().score(c, fly, stream.Scores.New(p.seed, uint64(i)))
+	out.Level, out.Log = p.forecast(i, w).score(c, fly, stream.Scores.New(p.seed, uint64(i)))
 	return out
 }
 
-// scoreMap flies a small map of the case with its factors at mean and sd (by
-// column of the case's hits) and its outcomes' chances, and scores the find.
-func scoreMap(c *Case, fly func(drift.Input) (geo.XY, bool), mean, sd, chance []float64, r *rand.Rand) (level, logScore float64) {
+// forecast is what is thought of a flight before it: mean and standard
+// deviation of its factors by column, the chances of its outcomes.
+type forecast struct{ mean, sd, chance []float64 }
+
+// untaught is the forecast without learning.
+func (s *site) untaught() forecast {
+	return forecast{make([]float64, len(s.slots)), s.ratio, s.prior}
+}
+
+// forecast is that of case i by the draws weighted by w.
+func (p *Posterior) forecast(i int, w []float64) forecast {
+	s := &p.problem.sites[i]
+	f := forecast{make([]float64, len(s.slots)), make([]float64, len(s.slots)), make([]float64, len(s.names))}
+	for l := range s.slots {
+		f.mean[l], f.sd[l] = p.predictive(i, l, w)
+	}
+	for d := range p.draws {
+		floats.AddScaled(f.chance, w[d], p.problem.chances(&state{odds: p.draws[d].odds}, s, nil))
+	}
+	floats.Scale(1/floats.Sum(w), f.chance)
+	return f
+}
+
+// score flies a small map of the case and scores its find: the level of the
+// area that just reaches it, and the log of the density there.
+func (f forecast) score(c *Case, fly func(drift.Input) (geo.XY, bool), r *rand.Rand) (level, logScore float64) {
 	in := drift.Input{Z: make([]float64, c.Dim)}
-	var parts []cloudPart
-	for o, p := range chance {
-		if p <= 0 {
-			continue
-		}
+	var pts []geo.XY
+	var weight []float64
+	for o, p := range f.chance {
 		n := rareRuns
-		if p > 0.3 {
+		if p > likelyChance {
 			n = likelyRuns
 		}
 		in.Outcome = o
-		var pts []geo.XY
 		for range n {
-			for i := range in.Z {
-				in.Z[i] = r.NormFloat64()
+			if p > 0 {
+				f.draw(c, in.Z, r)
+				if at, ok := fly(in); ok {
+					pts, weight = append(pts, at), append(weight, p/float64(n))
+				}
 			}
-			for l, link := range c.Links {
-				in.Z[link.Coord] = (mean[l] + sd[l]*in.Z[link.Coord]) / link.ratio()
-			}
-			for _, j := range c.Shape {
-				in.Z[j] *= sd[len(c.Links)]
-			}
-			if at, ok := fly(in); ok {
-				pts = append(pts, at)
-			}
-		}
-		if len(pts) > 2 {
-			parts = append(parts, newPart(p, pts))
 		}
 	}
-	f := density(parts, c.Find)
-	for i := range parts {
-		part := &parts[i]
-		n := float64(len(part.pts))
-		above, asked := 0, 0
-		for j := 0; j < len(part.pts); j += judgedEvery {
-			q := part.pts[j]
-			// A point's own kernel is no evidence of density there.
-			own := part.at(q)
-			if density(parts, q)+part.share*((own-part.norm/n)*n/(n-1)-own) > f {
-				above++
-			}
-			asked++
+	level, density := 1.0, 0.0
+	if g, err := grid.From(geo.Frame{Origin: c.Pad}, pts, weight, grid.Options{MaxCells: mapCells}); err == nil { // else nothing flew
+		level = g.LevelAt(c.Find)
+		if i, j, ok := g.At(c.Find); ok {
+			density = g.P[j*g.NX+i] / (g.Cell * g.Cell)
 		}
-		level += part.share * float64(above) / float64(asked)
 	}
 	const wrong = wrongAlpha / (wrongAlpha + wrongBeta)
-	return level, math.Log((1-wrong)*f + wrong*math.Exp(logWrong(c.Find.Norm())))
+	return level, math.Log((1-wrong)*density + wrong*math.Exp(logWrong(c.Find.Norm())))
 }
 
-// cloudPart is the landings of one outcome as a density: normal kernels with
-// the cloud's own covariance times n^(-1/3) (Silverman 1986, section 4.3).
-type cloudPart struct {
-	share float64
-	pts   []geo.XY
-	inv   grid.Cov // inverse of the kernel's covariance, 1/m2
-	norm  float64  // kernel's peak, 1/m2
-}
-
-func newPart(share float64, pts []geo.XY) cloudPart {
-	s := grid.Sums{About: pts[0]}
-	for _, q := range pts {
-		s.Add(q, 1)
+// draw fills z with the inputs of one flight.
+func (f forecast) draw(c *Case, z []float64, r *rand.Rand) {
+	for i := range z {
+		z[i] = r.NormFloat64()
 	}
-	k := s.Cov().Times(math.Pow(s.W, -1.0/3)).Plus(grid.Cov{XX: 1, YY: 1}) // 1 m2: clouds that are a point
-	return cloudPart{share, pts, k.Inverse(), 1 / (2 * math.Pi * math.Sqrt(k.Det()))}
-}
-
-func (c *cloudPart) at(q geo.XY) float64 {
-	s := 0.0
-	for _, p := range c.pts {
-		if e := c.inv.Quad(q.Sub(p)); e < 60 {
-			s += math.Exp(-0.5 * e)
-		}
+	for l, link := range c.Links {
+		z[link.Coord] = (f.mean[l] + f.sd[l]*z[link.Coord]) / link.ratio()
 	}
-	return s * c.norm / float64(len(c.pts))
-}
-
-func density(parts []cloudPart, q geo.XY) (f float64) {
-	for i := range parts {
-		f += parts[i].share * parts[i].at(q)
+	for _, j := range c.Shape {
+		z[j] *= f.sd[len(c.Links)]
 	}
-	return f
 }
 
 // Binomial returns the interval of Clopper and Pearson (1934, Biometrika 26)

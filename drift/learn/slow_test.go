@@ -11,6 +11,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"windfall/drift"
@@ -38,23 +39,7 @@ func ranksEven(t *testing.T, clubs, flights int) {
 	ranks := map[string][]int{}
 	for club := range clubs {
 		r := rand.New(rand.NewPCG(uint64(club), 42))
-		tr := truth{mu: map[string]float64{}, s: map[string]float64{}, odds: make([]float64, len(toyOutcomes))}
-		for _, name := range []string{WindSpeed, WindDirection, LeanAlong, LeanAcross, YawWavelength, DragFactor("streamer"), DragFactor("parachute")} {
-			f := factor{Spec: SpecOf(name)}
-			mu := f.biasScale() * r.NormFloat64() / math.Sqrt(gamma(r, biasDegrees/2)/(biasDegrees/2))
-			tr.mu[name] = mu + poolMedian*math.Exp(poolLogSD*r.NormFloat64())*r.NormFloat64() // one group each
-			tr.s[name] = spreadMedian * math.Exp(spreadLogSD*r.NormFloat64())
-		}
-		sum := 0.0
-		for i, o := range toyOutcomes {
-			tr.odds[i] = gamma(r, outcomeStrength*o.P)
-			sum += tr.odds[i]
-		}
-		for i := range tr.odds {
-			tr.odds[i] /= sum
-		}
-		tr.shape = math.Exp(spreadLogSD * r.NormFloat64())
-		tr.wrong = beta(r, wrongAlpha, wrongBeta)
+		tr := drawTruth(r)
 		p, err := Fit(context.Background(), season(flights, tr, uint64(club)+1000), Options{Seed: uint64(club)})
 		require.NoError(t, err)
 		rank := func(name string, true_ float64, of func(d *drawn) float64) {
@@ -142,7 +127,7 @@ func TestSeasons(t *testing.T) {
 				for d := range p.draws {
 					x[d] = of(&p.draws[d], i)
 				}
-				m, _ := meanSD(x)
+				m := stat.Mean(x, nil)
 				slices.Sort(x)
 				sq[i] += (m - want) * (m - want) / float64(c.clubs)
 				if x[len(x)/20] <= want && want <= x[len(x)-1-len(x)/20] {

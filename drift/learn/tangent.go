@@ -4,6 +4,8 @@ import (
 	"math"
 	"math/rand/v2"
 
+	"gonum.org/v1/gonum/floats"
+
 	"windfall/drift"
 	"windfall/geo"
 )
@@ -86,8 +88,8 @@ func (h *aim) touch() (t tangent, p plane, offset geo.XY, met bool) {
 	if p, ok = planeOf(j); !ok {
 		return t, p, offset, false
 	}
-	short := p.shifted(make([]float64, c.Dim), [2]float64{dot(xi, p.b[0]), dot(xi, p.b[1])})
-	if near, ok := h.at(short); ok && near.Sub(c.Find).Norm() < 0.25*h.spread(j) {
+	short := p.shifted(make([]float64, c.Dim), [2]float64{floats.Dot(xi, p.b[0]), floats.Dot(xi, p.b[1])})
+	if near, ok := h.at(short); ok && near.Sub(c.Find).Norm() < shortMiss*h.spread(j) {
 		xi, at = short, near
 	}
 	offset = c.Find.Sub(at)
@@ -96,10 +98,6 @@ func (h *aim) touch() (t tangent, p plane, offset geo.XY, met bool) {
 	}
 	return h.linear(j, xi, at), p, offset, true
 }
-
-// leanStep is how far the belief is moved for the slopes by the means, in its
-// standard deviations.
-const leanStep = 0.7
 
 // lean finds the slopes by the means, which no chance is in: the tangent of a
 // belief moved, at that belief, is off the model's density by a factor that
@@ -135,9 +133,6 @@ func (h *aim) lean(t *tangent) {
 		}
 	}
 }
-
-// minSlopes is the least number of hits that slopes are made with.
-const minSlopes = 16
 
 // correct finds the scale of a tangent and its slopes by the spreads. The slopes
 // are means over hits of the belief's score; from each hit's the tangent's own for
@@ -303,7 +298,7 @@ func (t *tangent) bendBySD(l int, logSD float64) float64 {
 	if t.bySD == nil {
 		return 0
 	}
-	return t.bySD[l] * bounded(logSD-t.logSD[l], 0.7)
+	return t.bySD[l] * bounded(logSD-t.logSD[l], bendReach)
 }
 
 // bounded is x near zero and at most size: slopes with chance in them are no
