@@ -1,6 +1,7 @@
 package geo
 
 import (
+	"fmt"
 	"math"
 	"testing"
 
@@ -68,4 +69,20 @@ func TestNormDeg(t *testing.T) {
 	}
 	assert.Equal(t, 45.0, XY{1, 1}.BearingDeg())
 	assert.Equal(t, 270.0, XY{-1, 0}.BearingDeg())
+}
+
+func TestVectors(t *testing.T) {
+	a, b := XY{3, 4}, XY{-4, 3}
+	assert.Equal(t, 0.0, a.Dot(b))
+	assert.Equal(t, 25.0, a.Cross(b), "b lies anticlockwise of a")
+	assert.InDelta(t, 0, a.Unit().Sub(XY{0.6, 0.8}).Norm(), 1e-15)
+	assert.Equal(t, XY{}, XY{}.Unit())
+	assert.Equal(t, XY{-1, 7}, a.Add(b))
+}
+
+func ExampleFrame_Place() {
+	pad := Frame{Origin: orb.Point{-5.5831, 39.0512}}
+	p := pad.Place(Polar(1000, 90))
+	fmt.Printf("%.5f, %.5f is %.0f m east and %.0f m north of the pad\n", p.Lat, p.Lon, p.East, p.North)
+	// Output: 39.05120, -5.57155 is 1000 m east and 0 m north of the pad
 }

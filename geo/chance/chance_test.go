@@ -1,6 +1,7 @@
 package chance
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"strings"
@@ -203,4 +204,11 @@ func BenchmarkOf(b *testing.B) {
 	for b.Loop() {
 		c.Of(z)
 	}
+}
+
+func ExampleCloud_Of() {
+	c := Cloud{At: []geo.XY{{X: 10}, {X: 60}, {X: 140}, {X: 300}}}
+	got := c.Of(Area("field", Field, rectangle(-100, -100, 200, 100)))
+	fmt.Printf("%s: %.2f +- %.2f\n", got.Name, got.Probability, got.SE)
+	// Output: field: 0.75 +- 0.22
 }

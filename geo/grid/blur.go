@@ -119,7 +119,8 @@ func (t *transform) wave(kx, ky int) geo.XY {
 	if ky > t.ny/2 {
 		ky -= t.ny
 	}
-	return geo.XY{X: 2 * math.Pi * float64(kx) / (float64(t.nx) * t.cell), Y: 2 * math.Pi * float64(ky) / (float64(t.ny) * t.cell)}
+	return geo.XY{X: 2 * math.Pi * float64(kx) / (float64(t.nx) * t.cell),
+		Y: 2 * math.Pi * float64(ky) / (float64(t.ny) * t.cell)}
 }
 
 // add adds to the spectrum sum that of cells blurred by a normal kernel of

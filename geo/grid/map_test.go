@@ -1,6 +1,7 @@
 package grid
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"strconv"
@@ -313,4 +314,26 @@ func TestAnyCloud(t *testing.T) {
 			assert.True(t, l >= 0 && l <= 1, "%g", l)
 		}
 	})
+}
+
+func ExampleFrom() {
+	pts := normal(2000, 1, geo.XY{X: 300, Y: 100}, 80, 40, 0)
+	m, err := From(geo.Frame{}, pts, nil, Options{})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	fmt.Printf("half of it in %.1f ha\n", m.Area(0.5)/1e4)
+	// Output: half of it in 1.4 ha
+}
+
+func ExampleMoments_Ellipse() {
+	m, err := Measure([]geo.XY{{X: 10}, {X: -10}, {Y: 5}, {Y: -5}}, nil)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	e := m.Ellipse(0.5)
+	fmt.Printf("%.1f m by %.1f m, toward %.0f degrees\n", e.SemiMajor, e.SemiMinor, e.AzimuthDeg)
+	// Output: 9.6 m by 4.8 m, toward 90 degrees
 }

@@ -248,7 +248,8 @@ func (r *reader) local(p orb.Point) (geo.XY, error) {
 	}
 	q := r.frame.ToXY(p)
 	if q.Norm() > MaxAwayM {
-		return geo.XY{}, r.errorf("position [%g, %g] is %.0f km from the pad; GeoJSON wants longitude first, then latitude", p[0], p[1], q.Norm()/1000)
+		return geo.XY{}, r.errorf("position [%g, %g] is %.0f km from the pad; GeoJSON wants longitude first, then latitude",
+			p[0], p[1], q.Norm()/1000)
 	}
 	return q, nil
 }

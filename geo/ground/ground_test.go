@@ -1,6 +1,7 @@
 package ground
 
 import (
+	"fmt"
 	"os"
 	"strings"
 	"testing"
@@ -82,4 +83,16 @@ func FuzzRead(f *testing.F) {
 		}
 		_, _ = ReadField(strings.NewReader(s), "g", pad)
 	})
+}
+
+func ExampleRead() {
+	const drawn = `{"type":"FeatureCollection","features":[{"type":"Feature","properties":{"kind":"no-go","name":"pond"},
+		"geometry":{"type":"Polygon","coordinates":[[[-5.582,39.051],[-5.581,39.051],[-5.581,39.052],[-5.582,39.051]]]}}]}`
+	g, err := Read(strings.NewReader(drawn), "ground.geojson", pad)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	fmt.Printf("%s, for %s: %.0f m2\n", g.NoGo[0].Name, g.NoGo[0].For, g.NoGo[0].Area.Area())
+	// Output: pond, for all: 4805 m2
 }

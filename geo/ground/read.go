@@ -125,7 +125,8 @@ func features(r io.Reader, name string) ([]json.RawMessage, error) {
 			return nil, fmt.Errorf("%s: holds no features; draw at least one, or leave the file out", name)
 		}
 		if len(top.Features) > maxShapes {
-			return nil, fmt.Errorf("%s: holds %d features; draw at most %d, those near the pad", name, len(top.Features), maxShapes)
+			return nil, fmt.Errorf("%s: holds %d features; draw at most %d, those near the pad", name, len(top.Features),
+				maxShapes)
 		}
 		return top.Features, nil
 	case "Feature":

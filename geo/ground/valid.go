@@ -25,7 +25,8 @@ func (r *reader) valid(p plane.Polygon) error {
 				q := r.frame.ToLonLat(at)
 				where = fmt.Sprintf(" near latitude %.5f, longitude %.5f", q.Lat(), q.Lon())
 			}
-			return r.errorf("the ring crosses or touches itself%s; draw its corners in order around the area, or make it two areas", where)
+			return r.errorf("the ring crosses or touches itself%s; draw its corners in order around the area, or make it two "+
+				"areas", where)
 		}
 	}
 	if geom.NewPolygon(rings).Validate() != nil {

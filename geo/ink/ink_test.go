@@ -87,6 +87,19 @@ func TestPlatesCanBeRead(t *testing.T) {
 	assert.Greater(t, contrast(Dark, Paper), 15.0)
 }
 
+// Contours stand out from a dark picture of woods, 0x2E3B26, the likeliest the
+// most, and every searcher has a colour.
+func TestContoursStandOut(t *testing.T) {
+	woods, last := RGB(0x2E3B26), math.Inf(1)
+	for _, p := range []float64{0.5, 0.75, 0.9, 0.95} {
+		c := contrast(Contour(p), woods)
+		assert.Greater(t, c, 3.0, "%g", p)
+		assert.Less(t, c, last, "%g", p)
+		last = c
+	}
+	assert.Equal(t, Searcher(0), Searcher(len(Searchers)))
+}
+
 func TestRoundFigures(t *testing.T) {
 	for x, want := range map[float64][3]float64{
 		1: {1, 1, 1}, 4.9: {2, 5, 5}, 5: {5, 5, 5}, 99: {50, 100, 100}, 260: {200, 500, 500}, 0.023: {0.02, 0.05, 0.025},

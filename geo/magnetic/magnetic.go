@@ -83,13 +83,15 @@ func Declination(p orb.Point, elevation float64, t time.Time) (float64, error) {
 	k := 0
 	switch {
 	case year < m[0].epoch || year >= m[1].epoch+5:
-		return 0, fmt.Errorf("magnetic bearings are known from 2020 to 2029 (World Magnetic Model), not for %d; write a true bearing", t.UTC().Year())
+		return 0, fmt.Errorf("magnetic bearings are known from 2020 to 2029 (World Magnetic Model), not for %d; write a "+
+			"true bearing", t.UTC().Year())
 	case year >= m[1].epoch:
 		k = 1
 	}
 	x, y, _ := m[k].field(p, elevation/1000, year)
 	if math.Hypot(x, y) < blackout {
-		return 0, fmt.Errorf("a compass cannot be trusted this near the magnetic pole (horizontal field %.0f nT); write a true bearing", math.Hypot(x, y))
+		return 0, fmt.Errorf("a compass cannot be trusted this near the magnetic pole (horizontal field %.0f nT); write a "+
+			"true bearing", math.Hypot(x, y))
 	}
 	return math.Atan2(y, x) * 180 / math.Pi, nil
 }

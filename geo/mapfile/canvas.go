@@ -34,7 +34,8 @@ func newCanvas(c vg.Canvas, box vg.Rectangle, extent plane.Box, unit vg.Length) 
 	k := &canvas{Canvas: c, fonts: font.NewCache(liberation.Collection()), box: box, scale: scale, unit: unit,
 		at: mid.Sub(geo.XY{X: w / scale / 2, Y: h / scale / 2})}
 	pad := 4 * unit.Points() / scale
-	k.clipping = plane.Box{Min: k.at.Sub(geo.XY{X: pad, Y: pad}), Max: k.at.Add(geo.XY{X: w/scale + pad, Y: h/scale + pad})}
+	k.clipping = plane.Box{Min: k.at.Sub(geo.XY{X: pad, Y: pad}),
+		Max: k.at.Add(geo.XY{X: w/scale + pad, Y: h/scale + pad})}
 	return k
 }
 

@@ -39,9 +39,11 @@ var formats = []struct {
 	{name: "gpx", planOnly: true, write: func(w io.Writer, l *Landing, o Options) error { return GPX(w, l, o.Tracks) }},
 	{name: "geojson", write: func(w io.Writer, l *Landing, _ Options) error { return GeoJSON(w, l) }},
 	{name: "png", write: func(w io.Writer, l *Landing, o Options) error { return PNG(w, l, Page{Grid: o.Grid}) }},
-	{name: "svg", extra: true, write: func(w io.Writer, l *Landing, o Options) error { return SVG(w, l, Page{Grid: o.Grid}) }},
+	{name: "svg", extra: true, write: writeSVG},
 	{name: "sheet", planOnly: true, write: Sheet},
 }
+
+func writeSVG(w io.Writer, l *Landing, o Options) error { return SVG(w, l, Page{Grid: o.Grid}) }
 
 // Formats are the names that Options.Formats takes.
 func Formats() []string {

@@ -147,7 +147,8 @@ func addLines(l *Landing, add addFunc) {
 	for _, r := range l.Rays {
 		d := r.length(l.reach())
 		end := r.From.Add(geo.Polar(d, r.BearingDeg))
-		props := geojson.Properties{"kind": "sighting", "by": r.By, "bearing_deg": r.BearingDeg, "bearing_sd_deg": r.SpreadDeg, "text": r.Text}
+		props := geojson.Properties{"kind": "sighting", "by": r.By, "bearing_deg": r.BearingDeg,
+			"bearing_sd_deg": r.SpreadDeg, "text": r.Text}
 		add(lineGeometry(line(l.Frame, []geo.XY{r.From, end})), props)
 		if s := polygons(l.Frame, plane.Polygons{{r.wedge(l.reach())}}); r.SpreadDeg > 0 && len(s) > 0 {
 			add(s, geojson.Properties{"kind": "sighting-spread", "by": r.By})

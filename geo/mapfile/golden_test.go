@@ -11,9 +11,11 @@ import (
 	"path/filepath"
 	"testing"
 
+	"github.com/paulmach/orb"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"windfall/geo"
 	"windfall/geo/grid"
 	"windfall/geo/plane"
 )
@@ -112,4 +114,19 @@ func sameKMZ(t *testing.T, a, b []byte) {
 			assert.Equal(t, string(unzipped(t, a, name)), string(unzipped(t, b, name)), name)
 		}
 	}
+}
+
+func ExampleFiles() {
+	l := &Landing{Title: "garza-01", Frame: geo.Frame{Origin: orb.Point{-5.5831, 39.0512}}, Mean: &geo.XY{X: 300, Y: 100}}
+	files, err := Files(l, Options{Formats: []string{"kml", "geojson"}})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	for _, f := range files {
+		fmt.Println(f.Name)
+	}
+	// Output:
+	// landing.kml
+	// landing.geojson
 }

@@ -81,7 +81,8 @@ func styles(l *Landing, withIcons bool) []kml.Element {
 	// The schema wants icon, line and fill in this order.
 	style := func(id string, parts ...kml.Element) kml.Element { return kml.SharedStyle(id, parts...) }
 	out := []kml.Element{
-		style("pad", icon("pad")), style("nominal", icon("nominal")), style("spot", icon("spot")), style("part", icon("part")),
+		style("pad", icon("pad")), style("nominal", icon("nominal")), style("spot", icon("spot")),
+		style("part", icon("part")),
 		style("ellipse", line(ink.Paper, 1.5), fill(ink.Faded(ink.Paper, 0))),
 		style("part-area", line(ink.Brown, 2), fill(ink.Faded(ink.Paper, 0))),
 		style("sighting", line(ink.Teal, 3), fill(ink.Faded(ink.Teal, 0.18))),
@@ -189,7 +190,8 @@ func pointFolder(l *Landing) kml.Element {
 		f.Append(placemark(s.Name, desc, "#spot", pointAt(lonLat(l.Frame, s.At))))
 	}
 	if l.Nominal != nil {
-		f.Append(placemark("Nominal landing", "Where it lands if everything goes as written.", "#nominal", pointAt(lonLat(l.Frame, *l.Nominal))))
+		f.Append(placemark("Nominal landing", "Where it lands if everything goes as written.", "#nominal",
+			pointAt(lonLat(l.Frame, *l.Nominal))))
 	}
 	f.Append(placemark("Pad", "Launch pad.", "#pad", pointAt(lonLat(l.Frame, geo.XY{}))))
 	return f
@@ -209,7 +211,8 @@ func areaMarks(l *Landing) (out []kml.Element) {
 func ellipseMarks(l *Landing) (out []kml.Element) {
 	for i, e := range l.Ellipses {
 		if g := polygonElement(l, plane.Polygons{l.ellipse(i)}); g != nil {
-			desc := fmt.Sprintf("Half axes %s and %s, the longer toward %s true.", metres(e.SemiMajor), metres(e.SemiMinor), bearing(e.AzimuthDeg))
+			desc := fmt.Sprintf("Half axes %s and %s, the longer toward %s true.", metres(e.SemiMajor), metres(e.SemiMinor),
+				bearing(e.AzimuthDeg))
 			out = append(out, placemark(percent(e.Probability)+" ellipse", desc, "#ellipse", kml.Visibility(false), g))
 		}
 	}
@@ -218,10 +221,13 @@ func ellipseMarks(l *Landing) (out []kml.Element) {
 
 func partMarks(l *Landing) (out []kml.Element) {
 	for _, p := range l.Parts {
-		out = append(out, placemark(p.Name, "Middle of where this part lies"+p.should()+".", "#part", pointAt(lonLat(l.Frame, p.Mean))))
+		out = append(out, placemark(p.Name, "Middle of where this part lies"+p.should()+".", "#part",
+			pointAt(lonLat(l.Frame, p.Mean))))
 		for _, a := range p.Areas {
 			if g := polygonElement(l, a.Shape); g != nil {
-				out = append(out, placemark(fmt.Sprintf("%s: %s area", p.Name, percent(a.Probability)), fmt.Sprintf("The part lies in here with a chance of %s%s. %s.", percent(a.Probability), p.should(), area(a.AreaM2)), "#part-area", g))
+				out = append(out, placemark(fmt.Sprintf("%s: %s area", p.Name, percent(a.Probability)),
+					fmt.Sprintf("The part lies in here with a chance of %s%s. %s.", percent(a.Probability), p.should(),
+						area(a.AreaM2)), "#part-area", g))
 			}
 		}
 	}
@@ -237,7 +243,8 @@ func rayMarks(l *Landing) (out []kml.Element) {
 				gs = append(gs, g)
 			}
 		}
-		desc := fmt.Sprintf("Bearing %s true, give or take %.3g° (one standard deviation; the wedge spans two).", bearing(r.BearingDeg), r.SpreadDeg)
+		desc := fmt.Sprintf("Bearing %s true, give or take %.3g° (one standard deviation; the wedge spans two).",
+			bearing(r.BearingDeg), r.SpreadDeg)
 		if t := clean(r.Text); t != "" {
 			desc += "\n" + t
 		}
@@ -303,7 +310,8 @@ func barrierMarks(l *Landing) (out []kml.Element) {
 func routeFolder(l *Landing, i int, r Route) kml.Element {
 	name := fmt.Sprintf("%s: %s (%s)", routeLetter(i), r.Name, r.Kind)
 	f := kml.Folder(kml.Name(clean(name)), kml.Open(false), described(clean(r.summary())))
-	f.Append(placemark("Start "+r.Name, clean(r.StartName), fmt.Sprintf("#start-%d", i+1), pointAt(lonLat(l.Frame, r.Start))))
+	f.Append(placemark("Start "+r.Name, clean(r.StartName), fmt.Sprintf("#start-%d", i+1),
+		pointAt(lonLat(l.Frame, r.Start))))
 	legs, numbers := kml.Folder(kml.Name("Legs")), kml.Folder(kml.Name("Numbers"), kml.Visibility(true))
 	for _, g := range r.Legs {
 		style := fmt.Sprintf("#transit-%d", i+1)

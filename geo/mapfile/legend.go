@@ -3,6 +3,7 @@ package mapfile
 import (
 	"fmt"
 	"image"
+	"slices"
 	"strings"
 
 	"gonum.org/v1/plot/vg"
@@ -16,76 +17,108 @@ import (
 // entry is a line of the legend: a swatch of 26 by 12 units and a text.
 type entry struct {
 	text   string
-	swatch func(k *canvas, p vg.Point) // p: the swatch's middle
+	swatch swatch
+}
+
+// swatch draws in a legend around p.
+type swatch func(k *canvas, p vg.Point)
+
+// stroke is a swatch of a line drawn with each pen in turn.
+func stroke(pens ...pen) swatch {
+	return func(k *canvas, p vg.Point) {
+		for _, pn := range pens {
+			k.stroke(pn, vg.Point{X: p.X - k.unit*13, Y: p.Y}, vg.Point{X: p.X + k.unit*13, Y: p.Y})
+		}
+	}
 }
 
 // legend lists what the picture shows, and nothing else.
 func legend(l *Landing) []entry {
-	var out []entry
-	add := func(text string, f func(k *canvas, p vg.Point)) { out = append(out, entry{text, f}) }
-	line := func(pens ...pen) func(*canvas, vg.Point) {
-		return func(k *canvas, p vg.Point) {
-			for _, pn := range pens {
-				k.stroke(pn, vg.Point{X: p.X - k.unit*13, Y: p.Y}, vg.Point{X: p.X + k.unit*13, Y: p.Y})
-			}
-		}
+	return slices.Concat(legendOfPlan(l), legendOfPlaces(l), legendOfGround(l), legendOfParts(l))
+}
+
+func legendOfPlan(l *Landing) (out []entry) {
+	if l.Plan == nil {
+		return nil
 	}
-	if l.Plan != nil {
-		for _, r := range l.Plan.Searchers {
-			i := r.nth - 1
-			add(fmt.Sprintf("%s %s, %s", routeLetter(i), clean(r.Name), r.Kind), line(routePens(i, Search)...))
-		}
-		add("way there and back", line(routePens(0, "transit")...))
+	for _, r := range l.Plan.Searchers {
+		i := r.nth - 1
+		out = append(out, entry{fmt.Sprintf("%s %s, %s", routeLetter(i), clean(r.Name), r.Kind), stroke(routePens(i, Search)...)})
 	}
+	return append(out, entry{"way there and back", stroke(routePens(0, "transit")...)})
+}
+
+func legendOfPlaces(l *Landing) (out []entry) {
 	for _, a := range l.Areas {
-		add(fmt.Sprintf("%s area, %s", percent(a.Probability), area(a.AreaM2)), line(areaPen(a.Probability)))
+		text := fmt.Sprintf("%s area, %s", percent(a.Probability), area(a.AreaM2))
+		out = append(out, entry{text, stroke(areaPen(a.Probability))})
 	}
-	add("pad", func(k *canvas, p vg.Point) { k.padMark(p) })
+	out = append(out, entry{"pad", (*canvas).padMark})
 	if l.Nominal != nil {
-		add("nominal landing", func(k *canvas, p vg.Point) { k.nominalMark(p) })
+		out = append(out, entry{"nominal landing", (*canvas).nominalMark})
 	}
 	if len(l.spots()) > 0 {
-		add("likely spot", func(k *canvas, p vg.Point) { k.spotMark(p) })
+		out = append(out, entry{"likely spot", (*canvas).spotMark})
 	}
 	if len(l.Ellipses) > 0 {
-		add("landing ellipse", line(ellipsePen))
+		out = append(out, entry{"landing ellipse", stroke(ellipsePen)})
 	}
 	if len(l.Rays) > 0 {
-		add("sighting, ± 2 sd", line(rayPen))
-	}
-	if len(l.Covered) > 0 {
-		add("searched already", func(k *canvas, p vg.Point) {
-			k.SetColor(ink.Faded(ink.Grey, 0.35))
-			k.Fill(rectPath(vg.Rectangle{Min: vg.Point{X: p.X - k.unit*13, Y: p.Y - k.unit*5}, Max: vg.Point{X: p.X + k.unit*13, Y: p.Y + k.unit*5}}))
-			line(coveredPen)(k, p)
-		})
-	}
-	if len(l.NoGo) > 0 {
-		add("keep out", func(k *canvas, p vg.Point) {
-			for x := -13.0; x < 4; x += 5.2 {
-				k.stroke(pen{ink: ink.Red, width: 1}, vg.Point{X: p.X + k.unit*vg.Length(x), Y: p.Y - k.unit*5}, vg.Point{X: p.X + k.unit*vg.Length(x+10), Y: p.Y + k.unit*5})
-			}
-			k.use(noGoPen)
-			k.Stroke(rectPath(vg.Rectangle{Min: vg.Point{X: p.X - k.unit*13, Y: p.Y - k.unit*5}, Max: vg.Point{X: p.X + k.unit*13, Y: p.Y + k.unit*5}}))
-		})
-	}
-	if len(l.Barriers) > 0 {
-		add("barrier", line(barrierPen, pen{ink: ink.Paper, width: 1, dashes: []float64{4, 4}}))
-	}
-	if len(l.Outlines) > 0 {
-		add("field, named places", line(outlinePen))
-	}
-	if len(l.Parts) > 0 {
-		add("shed part", func(k *canvas, p vg.Point) { k.partMark(p) })
-		areas := ""
-		for _, a := range l.Parts[0].Areas {
-			areas = strings.TrimPrefix(areas+" and "+percent(a.Probability), " and ")
-		}
-		if areas != "" {
-			add("shed part: "+areas+" areas", line(partPen))
-		}
+		out = append(out, entry{"sighting, ± 2 sd", stroke(rayPen)})
 	}
 	return out
+}
+
+func legendOfGround(l *Landing) (out []entry) {
+	if len(l.Covered) > 0 {
+		out = append(out, entry{"searched already", coveredSwatch})
+	}
+	if len(l.NoGo) > 0 {
+		out = append(out, entry{"keep out", noGoSwatch})
+	}
+	if len(l.Barriers) > 0 {
+		out = append(out, entry{"barrier", stroke(barrierPen, pen{ink: ink.Paper, width: 1, dashes: []float64{4, 4}})})
+	}
+	if len(l.Outlines) > 0 {
+		out = append(out, entry{"field, named places", stroke(outlinePen)})
+	}
+	return out
+}
+
+func legendOfParts(l *Landing) []entry {
+	if len(l.Parts) == 0 {
+		return nil
+	}
+	out := []entry{{"shed part", (*canvas).partMark}}
+	var areas []string
+	for _, a := range l.Parts[0].Areas {
+		areas = append(areas, percent(a.Probability))
+	}
+	if len(areas) > 0 {
+		out = append(out, entry{"shed part: " + strings.Join(areas, " and ") + " areas", stroke(partPen)})
+	}
+	return out
+}
+
+// swatchBox is the edge of a swatch around p.
+func (k *canvas) swatchBox(p vg.Point) vg.Path {
+	half := vg.Point{X: k.unit * 13, Y: k.unit * 5}
+	return rectPath(vg.Rectangle{Min: p.Sub(half), Max: p.Add(half)})
+}
+
+func coveredSwatch(k *canvas, p vg.Point) {
+	k.SetColor(ink.Faded(ink.Grey, 0.35))
+	k.Fill(k.swatchBox(p))
+	stroke(coveredPen)(k, p)
+}
+
+func noGoSwatch(k *canvas, p vg.Point) {
+	for x := -13.0; x < 4; x += 5.2 {
+		k.stroke(pen{ink: ink.Red, width: 1}, vg.Point{X: p.X + k.unit*vg.Length(x), Y: p.Y - k.unit*5},
+			vg.Point{X: p.X + k.unit*vg.Length(x+10), Y: p.Y + k.unit*5})
+	}
+	k.use(noGoPen)
+	k.Stroke(k.swatchBox(p))
 }
 
 const legendRow, rampHeight = 17.0, 26.0 // units
@@ -112,9 +145,11 @@ func (k *canvas) legend(l *Landing, entries []entry, p vg.Point, columns int) {
 	}
 	rows := (len(entries) + columns - 1) / columns
 	for i, e := range entries {
-		q := vg.Point{X: p.X + room/vg.Length(columns)*vg.Length(i/rows), Y: p.Y - k.unit*vg.Length(legendRow*(float64(i%rows)+0.5))}
+		q := vg.Point{X: p.X + room/vg.Length(columns)*vg.Length(i/rows),
+			Y: p.Y - k.unit*vg.Length(legendRow*(float64(i%rows)+0.5))}
 		e.swatch(k, vg.Point{X: q.X + k.unit*14, Y: q.Y})
-		k.text(k.fit(e.text, letters{size: 11}, room/vg.Length(columns)-k.unit*36), vg.Point{X: q.X + k.unit*34, Y: q.Y - k.unit*4}, letters{size: 11})
+		k.text(k.fit(e.text, letters{size: 11}, room/vg.Length(columns)-k.unit*36),
+			vg.Point{X: q.X + k.unit*34, Y: q.Y - k.unit*4}, letters{size: 11})
 	}
 }
 
@@ -140,7 +175,8 @@ func (k *canvas) rampBar(p vg.Point, room vg.Length) {
 // legendImage is the legend alone, for a corner of the screen.
 func legendImage(l *Landing) image.Image {
 	entries := legend(l)
-	w, h := vg.Length(230), vg.Length(1.2*(Page{Lettering: 1}).legendHeight(l, entries[:0]))+vg.Length(1.2*legendRow*float64(len(entries)))
+	page := Page{Lettering: 1}
+	w, h := vg.Length(230), vg.Length(1.2*page.legendHeight(l, entries[:0]))+vg.Length(1.2*legendRow*float64(len(entries)))
 	c := vgimg.NewWith(vgimg.UseWH(w, h), vgimg.UseDPI(72), vgimg.UseBackgroundColor(ink.Faded(ink.Paper, 0.85)))
 	box := vg.Rectangle{Min: vg.Point{X: 6, Y: 0}, Max: vg.Point{X: w - 6, Y: h}}
 	k := newCanvas(c, box, plane.Box{Max: geo.XY{X: 1, Y: 1}}, 1.2)

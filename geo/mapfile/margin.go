@@ -53,7 +53,8 @@ func (k *canvas) grid(l *Landing, style place.Style) string {
 	for e := math.Ceil(e0/step) * step; e <= e1; e += step {
 		p := trace(fixed(e), run(n0, n1))
 		k.ground(p, gridPen)
-		if q, ok := crossing(p, w.Min.Y, false); ok && k.pt(q).X > k.box.Min.X+k.unit*20 && k.pt(q).X < k.box.Max.X-k.unit*20 {
+		if q, ok := crossing(p, w.Min.Y, false); ok && k.pt(q).X > k.box.Min.X+k.unit*20 &&
+			k.pt(q).X < k.box.Max.X-k.unit*20 {
 			k.figure(e, vg.Point{X: k.pt(q).X, Y: k.box.Min.Y + k.unit*5}, 0.5)
 		}
 	}
@@ -81,7 +82,8 @@ func (k *canvas) note(s string, p vg.Point, align float64) {
 	width := f.Width(s)
 	x := p.X - width*vg.Length(align)
 	k.SetColor(ink.Faded(ink.Paper, 0.75))
-	k.Fill(rectPath(vg.Rectangle{Min: vg.Point{X: x - k.unit, Y: p.Y - k.unit*3}, Max: vg.Point{X: x + width + k.unit, Y: p.Y + k.unit*8}}))
+	k.Fill(rectPath(vg.Rectangle{Min: vg.Point{X: x - k.unit, Y: p.Y - k.unit*3},
+		Max: vg.Point{X: x + width + k.unit, Y: p.Y + k.unit*8}}))
 	k.text(s, vg.Point{X: x, Y: p.Y}, letters{size: size})
 }
 
@@ -108,13 +110,15 @@ func (k *canvas) scaleBar() {
 	right, y := k.box.Max.X-k.unit*10, k.box.Min.Y+k.unit*20
 	left := right - length
 	k.SetColor(ink.Faded(ink.Paper, 0.8))
-	k.Fill(rectPath(vg.Rectangle{Min: vg.Point{X: left - k.unit*6, Y: y - k.unit*4}, Max: vg.Point{X: right + k.unit*6, Y: y + k.unit*19}}))
+	k.Fill(rectPath(vg.Rectangle{Min: vg.Point{X: left - k.unit*6, Y: y - k.unit*4},
+		Max: vg.Point{X: right + k.unit*6, Y: y + k.unit*19}}))
 	for i := range 4 {
 		fill := ink.Dark
 		if i%2 == 1 {
 			fill = ink.Paper
 		}
-		r := vg.Rectangle{Min: vg.Point{X: left + length*vg.Length(i)/4, Y: y}, Max: vg.Point{X: left + length*vg.Length(i+1)/4, Y: y + k.unit*4}}
+		r := vg.Rectangle{Min: vg.Point{X: left + length*vg.Length(i)/4, Y: y},
+			Max: vg.Point{X: left + length*vg.Length(i+1)/4, Y: y + k.unit*4}}
 		k.SetColor(fill)
 		k.Fill(rectPath(r))
 		k.use(pen{ink: ink.Dark, width: 0.8})
@@ -144,8 +148,10 @@ func (k *canvas) titles(l *Landing, gridText string, page vg.Rectangle) {
 	x, room := k.box.Min.X, k.box.Size().X
 	f := k.face(letters{size: 10.5})
 	k.text(gridText, vg.Point{X: k.box.Max.X, Y: page.Max.Y - k.unit*22}, letters{size: 10.5, align: 1})
-	k.text(k.fit(clean(l.Title), letters{size: 17, bold: true}, room-f.Width(gridText)-k.unit*8), vg.Point{X: x, Y: page.Max.Y - k.unit*22}, letters{size: 17, bold: true})
-	k.text(k.fit(clean(l.Subtitle), letters{size: 10.5}, room), vg.Point{X: x, Y: page.Max.Y - k.unit*39}, letters{size: 10.5})
+	k.text(k.fit(clean(l.Title), letters{size: 17, bold: true}, room-f.Width(gridText)-k.unit*8),
+		vg.Point{X: x, Y: page.Max.Y - k.unit*22}, letters{size: 17, bold: true})
+	k.text(k.fit(clean(l.Subtitle), letters{size: 10.5}, room), vg.Point{X: x, Y: page.Max.Y - k.unit*39},
+		letters{size: 10.5})
 }
 
 // fit shortens s to the given width.

@@ -68,7 +68,8 @@ func (p Page) layout(l *Landing) layout {
 		o.Height = math.Round(width*math.Max(0.7, math.Min(1.25, aspect)) + (head + foot).Points())
 	}
 	o.page = vg.Rectangle{Max: vg.Point{X: vg.Length(p.Width), Y: vg.Length(o.Height)}}
-	o.box = vg.Rectangle{Min: vg.Point{X: edge * o.unit, Y: foot}, Max: vg.Point{X: o.page.Max.X - edge*o.unit, Y: o.page.Max.Y - head}}
+	o.box = vg.Rectangle{Min: vg.Point{X: edge * o.unit, Y: foot},
+		Max: vg.Point{X: o.page.Max.X - edge*o.unit, Y: o.page.Max.Y - head}}
 	return o
 }
 
@@ -98,7 +99,8 @@ func SVG(w io.Writer, l *Landing, p Page) error {
 		return err
 	}
 	s := bytes.ReplaceAll(b.Bytes(), []byte("data:image/jpg;"), []byte("data:image/png;"))
-	s = bytes.ReplaceAll(s, []byte("font-family:Liberation Sans"), []byte("font-family:Liberation Sans,Arial,Helvetica,sans-serif"))
+	s = bytes.ReplaceAll(s, []byte("font-family:Liberation Sans"),
+		[]byte("font-family:Liberation Sans,Arial,Helvetica,sans-serif"))
 	_, err := w.Write(s)
 	return err
 }
@@ -208,7 +210,8 @@ func (k *canvas) sightings(l *Landing) {
 	reach := 2 * k.window().Size().Norm() // out of the window
 	for _, r := range l.Rays {
 		if r.SpreadDeg > 0 {
-			k.shape(plane.Polygons{{r.wedge(reach)}}, ink.Faded(ink.Teal, 0.14), pen{ink: ink.Teal, width: 0.8, dashes: []float64{2, 3}})
+			k.shape(plane.Polygons{{r.wedge(reach)}}, ink.Faded(ink.Teal, 0.14),
+				pen{ink: ink.Teal, width: 0.8, dashes: []float64{2, 3}})
 		}
 		end := r.From.Add(geo.Polar(r.length(reach), r.BearingDeg))
 		k.ground([]geo.XY{r.From, end}, pen{ink: ink.Paper, width: 4}, rayPen)
@@ -225,7 +228,8 @@ func routePens(i int, kind string) []pen {
 	}
 	pens := []pen{{ink: ink.Dark, width: 4.6}, {ink: c, width: 3}}
 	if i > 0 {
-		pens = append(pens, pen{ink: ink.On(c), width: 1.3, dashes: [][]float64{{1.5, 9}, {5, 7}, {1.5, 3, 1.5, 10}, {9, 3}}[(i-1)%4]})
+		pens = append(pens, pen{ink: ink.On(c), width: 1.3,
+			dashes: [][]float64{{1.5, 9}, {5, 7}, {1.5, 3, 1.5, 10}, {9, 3}}[(i-1)%4]})
 	}
 	return pens
 }

@@ -111,38 +111,54 @@ const bow = 0.05
 // unrolled returns a path in degrees whose longitudes do not jump. A point on
 // a pole takes the longitude of its neighbours.
 func unrolled(f geo.Frame, path []geo.XY) []orb.Point {
-	out := make([]orb.Point, 0, len(path)+2)
-	add := func(g orb.Point) {
-		if n := len(out); n > 0 {
-			g[0] += 360 * math.Round((out[n-1][0]-g[0])/360)
-		}
-		out = append(out, g)
-	}
+	u := unroller{f, make([]orb.Point, 0, len(path)+2)}
 	for i, q := range path {
-		g := f.ToLonLat(q)
+		at := node{q, f.ToLonLat(q)}
 		if i > 0 {
-			halve(f, path[i-1], q, out[len(out)-1], g, 0, add)
+			u.halve(node{path[i-1], u.out[len(u.out)-1]}, at, 0)
 		}
-		add(g)
+		u.add(at)
 	}
-	return out
+	return u.out
 }
 
-// halve adds the points that an edge from a to b, pa to pb in degrees, needs
-// to be straight: its halves again until each bows little. The bow of an edge
-// of length d at latitude phi is d^2 tan(phi) / 8R.
-func halve(f geo.Frame, a, b geo.XY, pa, pb orb.Point, depth int, add func(orb.Point)) {
+// unroller is a path in the making.
+type unroller struct {
+	f   geo.Frame
+	out []orb.Point
+}
+
+// node is a point in both forms.
+type node struct {
+	q geo.XY
+	g orb.Point
+}
+
+// add appends a point at the longitude nearest to the one before.
+func (u *unroller) add(at node) {
+	g := at.g
+	if n := len(u.out); n > 0 {
+		g[0] += 360 * math.Round((u.out[n-1][0]-g[0])/360)
+	}
+	u.out = append(u.out, g)
+}
+
+// halve adds the points that an edge from a to b needs to be straight: its
+// halves again until each bows little. The bow of an edge of length d at
+// latitude phi is d^2 tan(phi) / 8R.
+func (u *unroller) halve(a, b node, depth int) {
 	const earth = 6371e3 // m, mean radius
-	d := b.Sub(a).Norm()
-	lat := math.Min(math.Max(math.Abs(pa[1]), math.Abs(pb[1]))+d/2/111e3, 90)
+	way := b.q.Sub(a.q)
+	d := way.Norm()
+	lat := math.Min(math.Max(math.Abs(a.g[1]), math.Abs(b.g[1]))+d/2/111e3, 90)
 	if d*d*math.Tan(lat*math.Pi/180)/8/earth < bow || depth == 12 || d < 1 {
 		return
 	}
-	q := a.Add(b.Sub(a).Scale(0.5))
-	g := f.ToLonLat(q)
-	halve(f, a, q, pa, g, depth+1, add)
-	add(g)
-	halve(f, q, b, g, pb, depth+1, add)
+	q := a.q.Add(way.Scale(0.5))
+	mid := node{q, u.f.ToLonLat(q)}
+	u.halve(a, mid, depth+1)
+	u.add(mid)
+	u.halve(mid, b, depth+1)
 }
 
 // line returns a path in degrees, cut where it crosses the antimeridian.

@@ -33,7 +33,8 @@ func Sheet(w io.Writer, l *Landing, o Options) error {
 		o.Grid = place.Local(l.Frame.Origin)
 	}
 	s := sheet{
-		Title: clean(l.Title), Subtitle: clean(l.Subtitle), Paper: "A4", POS: percent(l.Plan.POS), Bound: percent(l.Plan.UpperBound),
+		Title: clean(l.Title), Subtitle: clean(l.Subtitle), Paper: "A4",
+		POS: percent(l.Plan.POS), Bound: percent(l.Plan.UpperBound),
 		Minutes: fmt.Sprintf("%.0f", l.Plan.Minutes), Contacts: l.Contacts, Grid: gridName(l, o.Grid),
 		Cautions: append(append([]string(nil), l.Cautions...), standing...), Compass: compass(l),
 	}
@@ -176,8 +177,9 @@ func qrSVG(text string) (template.HTML, error) {
 			}
 		}
 	}
-	return template.HTML(fmt.Sprintf(`<svg class="qr" viewBox="0 0 %d %d" shape-rendering="crispEdges"><path fill="#fff" d="M0 0h%dv%dH0z"/><path d="%s"/></svg>`,
-		len(bits), len(bits), len(bits), len(bits), b.String())), nil
+	n := len(bits)
+	return template.HTML(fmt.Sprintf(`<svg class="qr" viewBox="0 0 %d %d" shape-rendering="crispEdges">`+
+		`<path fill="#fff" d="M0 0h%dv%dH0z"/><path d="%s"/></svg>`, n, n, n, n, b.String())), nil
 }
 
 // mapHeight is the height of the map, of 720 across, that leaves the first page
@@ -228,5 +230,6 @@ func compass(l *Landing) string {
 	if d < 0 {
 		way, side = "add", "west"
 	}
-	return fmt.Sprintf("Declination %.1f° %s: from true to compass bearing %s %.1f°.", math.Abs(d), side, way, math.Abs(d))
+	size := math.Abs(d)
+	return fmt.Sprintf("Declination %.1f° %s: from true to compass bearing %s %.1f°.", size, side, way, size)
 }

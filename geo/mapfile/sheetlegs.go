@@ -46,7 +46,8 @@ func (s *sheet) layOut() {
 		}
 		from := strings.SplitN(t.Rows[keep[i]].N, "-", 2)[0]
 		t.Rows = t.Rows[:keep[i]]
-		t.Rest = fmt.Sprintf("Leg %s and later: on the sheet of %s alone (windfall export --for) and in the GPX file.", from, t.Name)
+		t.Rest = fmt.Sprintf("Leg %s and later: on the sheet of %s alone (windfall export --for) and in the GPX file.", from,
+			t.Name)
 		if len(s.Searchers) == 1 {
 			t.Rest = fmt.Sprintf("Leg %s and later: in the GPX file; two pages hold no more.", from)
 		}
@@ -120,8 +121,9 @@ func tableRow(l *Landing, o Options, r Route, run []Leg) legRow {
 	g := run[0]
 	last := run[len(run)-1]
 	g.To, g.EndMin = last.To, last.EndMin
-	row := legRow{N: fmt.Sprint(g.N), Kind: g.Kind, Mark: kindMark[g.Kind], Until: minutes(g.EndMin), Search: g.Kind == Search,
-		Grid: spaced(place.Format(l.Frame.ToLonLat(g.To), o.Grid)), Decimal: shortDecimal(l, g.To)}
+	row := legRow{N: fmt.Sprint(g.N), Kind: g.Kind, Mark: kindMark[g.Kind], Until: minutes(g.EndMin),
+		Search: g.Kind == Search,
+		Grid:   spaced(place.Format(l.Frame.ToLonLat(g.To), o.Grid)), Decimal: shortDecimal(l, g.To)}
 	if len(run) > 1 {
 		row.N = fmt.Sprintf("%d-%d", g.N, last.N)
 	}

@@ -38,7 +38,8 @@ func (k *canvas) nominalMark(p vg.Point) {
 func (k *canvas) startMark(p vg.Point, i int) {
 	c := ink.Searcher(i)
 	k.mark(k.polygonAround(p, 11, 4, 45), c)
-	k.text(routeLetter(i), vg.Point{X: p.X, Y: p.Y - k.unit*3.8}, letters{size: 11, align: 0.5, bold: true, ink: ink.On(c)})
+	k.text(routeLetter(i), vg.Point{X: p.X, Y: p.Y - k.unit*3.8},
+		letters{size: 11, align: 0.5, bold: true, ink: ink.On(c)})
 }
 
 type icon struct {
@@ -63,9 +64,9 @@ func icons(l *Landing) []icon {
 	}
 	for _, r := range l.Plan.Searchers {
 		i := r.nth - 1
-		out = append(out,
-			draw(fmt.Sprintf("start-%d", i+1), func(k *canvas, p vg.Point) { k.startMark(p, i) }),
-			draw(fmt.Sprintf("leg-%d", i+1), func(k *canvas, p vg.Point) { k.mark(k.polygonAround(p, 4, 12, 0), ink.Searcher(i)) }))
+		start := func(k *canvas, p vg.Point) { k.startMark(p, i) }
+		leg := func(k *canvas, p vg.Point) { k.mark(k.polygonAround(p, 4, 12, 0), ink.Searcher(i)) }
+		out = append(out, draw(fmt.Sprintf("start-%d", i+1), start), draw(fmt.Sprintf("leg-%d", i+1), leg))
 	}
 	return out
 }

@@ -61,7 +61,7 @@ func (g Grid) ToLonLat(e, n float64) orb.Point {
 }
 
 // utmSeries holds the series once; a zone only moves the central meridian.
-var utmSeries = newMercator(wgs84, 0, 0, 0.9996, 500e3, 0)
+var utmSeries = newMercator(mercator{on: wgs84, k0: 0.9996, falseE: 500e3})
 
 func utm(zone int, north bool) mercator {
 	p := utmSeries
@@ -126,7 +126,7 @@ func maybeBandS(n float64) bool { return n > 3530e3 && n < 4440e3 }
 
 // bngMercator is the National Grid's projection: A guide to coordinate systems
 // in Great Britain, Ordnance Survey, annex A.
-var bngMercator = newMercator(airy, -2, 49, 0.9996012717, 400e3, -100e3)
+var bngMercator = newMercator(mercator{on: airy, lon0: -2, lat0: 49, k0: 0.9996012717, falseE: 400e3, falseN: -100e3})
 
 // The Helmert shift from OSGB36 to WGS 84, EPSG:1314, position vector: metres,
 // arc seconds and parts per million. Stated accuracy 2 m.

@@ -125,10 +125,12 @@ func parseUTM(m []string) (orb.Point, error) {
 	}
 	north := m[2] == "N" || m[2] != "S" && band >= 10
 	if m[2] == "S" && maybeBandS(n) {
-		return orb.Point{}, fmt.Errorf("could mean the southern hemisphere or band S; write %dN for north of the equator, or for the south a band letter such as %dF", zone, zone)
+		return orb.Point{}, fmt.Errorf("could mean the southern hemisphere or band S; write %dN for north of the "+
+			"equator, or for the south a band letter such as %dF", zone, zone)
 	}
 	if !(e >= 100e3 && e <= 900e3) {
-		return orb.Point{}, fmt.Errorf("has easting %s m; it lies between 100000 and 900000 in every zone, and comes before the northing", m[3])
+		return orb.Point{}, fmt.Errorf("has easting %s m; it lies between 100000 and 900000 in every zone, and comes before "+
+			"the northing", m[3])
 	}
 	if !(n >= 0 && n <= 10000e3) {
 		return orb.Point{}, fmt.Errorf("has northing %s m; it lies between 0 and 10000000", m[4])
@@ -139,7 +141,8 @@ func parseUTM(m []string) (orb.Point, error) {
 	}
 	if m[2] != "N" && m[2] != "S" {
 		if b := bandAt(p.Lat()); b != m[2][0] && math.Abs(p.Lat()-float64(8*band-76)) > 9 {
-			return orb.Point{}, fmt.Errorf("lies in band %c, not %s; write N or S for the hemisphere, such as %dN", b, m[2], zone)
+			return orb.Point{}, fmt.Errorf("lies in band %c, not %s; write N or S for the hemisphere, such as %dN", b, m[2],
+				zone)
 		}
 	}
 	return p, nil
@@ -178,7 +181,8 @@ func parseDegrees(t string) (orb.Point, error) {
 		lat, lon = lon, lat
 	}
 	if isLon(lat.letter) || isLat(lon.letter) || (lat.letter == 0) != (lon.letter == 0) {
-		return orb.Point{}, errors.New("needs one of N, S and one of E, W, or no letters and the latitude first; such as 39.0512, -5.5831")
+		return orb.Point{}, errors.New("needs one of N, S and one of E, W, or no letters and the latitude first; such as " +
+			"39.0512, -5.5831")
 	}
 	if !(math.Abs(lat.deg) <= 90) {
 		return orb.Point{}, fmt.Errorf("has latitude %s, beyond 90; the latitude comes first", lat.text)

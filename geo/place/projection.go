@@ -52,14 +52,14 @@ type mercator struct {
 	northOfLatitude0 float64    // m
 }
 
-// newMercator prepares Kruger's series to the sixth order in the third
+// newMercator prepares a projection of which the first two lines are given, with
+// Kruger's series to the sixth order in the third
 // flattening n (Karney 2011, equations 14, 35 and 36), good to 5 nm within
 // 3900 km of the central meridian.
-func newMercator(on ellipsoid, lon0, lat0, k0, falseE, falseN float64) mercator {
-	n := on.f / (2 - on.f)
-	p := mercator{on: on, lon0: lon0, lat0: lat0, k0: k0, falseE: falseE, falseN: falseN}
+func newMercator(p mercator) mercator {
+	n := p.on.f / (2 - p.on.f)
 	n2 := n * n
-	p.radius = on.a / (1 + n) * (1 + n2*(1./4+n2*(1./64+n2/256)))
+	p.radius = p.on.a / (1 + n) * (1 + n2*(1./4+n2*(1./64+n2/256)))
 	p.alpha = series(n, [6][]float64{
 		{1. / 2, -2. / 3, 5. / 16, 41. / 180, -127. / 288, 7891. / 37800},
 		{13. / 48, -3. / 5, 557. / 1440, 281. / 630, -1983433. / 1935360},
@@ -76,9 +76,9 @@ func newMercator(on ellipsoid, lon0, lat0, k0, falseE, falseN float64) mercator 
 		{4583. / 161280, -108847. / 3991680},
 		{20648693. / 638668800},
 	})
-	if lat0 != 0 {
-		_, p.northOfLatitude0 = p.fromLonLat(lon0, lat0)
-		p.northOfLatitude0 -= falseN
+	if p.lat0 != 0 {
+		_, p.northOfLatitude0 = p.fromLonLat(p.lon0, p.lat0)
+		p.northOfLatitude0 -= p.falseN
 	}
 	return p
 }

@@ -66,7 +66,8 @@ func formatPolar(g Grid, e, n float64) string {
 // square of a kilometre or more, no place to walk to.
 func digits(d, example string) (e, n, cell float64, err error) {
 	if len(d)%2 != 0 {
-		return 0, 0, 0, fmt.Errorf("has %d figures; write as many for the northing as for the easting, such as %s", len(d), example)
+		return 0, 0, 0, fmt.Errorf("has %d figures; write as many for the northing as for the easting, such as %s", len(d),
+			example)
 	}
 	h := len(d) / 2
 	if h < 3 || h > 5 {

@@ -150,3 +150,27 @@ func TestFromLonLat(t *testing.T) {
 		assert.InDelta(t, 0, got[0][0][k].Sub(q).Norm(), 1e-6)
 	}
 }
+
+// Rectangles in a row melt into one, apart ones stay apart, and the area is
+// that of what they cover; too many stay as they are.
+func TestUnion(t *testing.T) {
+	row := Polygons{Rectangle(0, 0, 10, 4), Rectangle(8, 1, 20, 3), Rectangle(40, 0, 50, 4)}
+	got := row.Union()
+	assert.Len(t, got, 2)
+	assert.InDelta(t, 40+20+40, got.Area(), 1e-9)
+	frame := Polygons{Rectangle(0, 0, 9, 2), Rectangle(0, 7, 9, 9), Rectangle(0, 0, 2, 9), Rectangle(7, 0, 9, 9)}.Union()
+	assert.InDelta(t, 81-25, frame.Area(), 1e-9)
+	assert.Len(t, frame[0], 2, "the hole in the middle")
+	assert.Equal(t, row[:1], row[:1].Union())
+	many := make(Polygons, mostUnited+1)
+	for i := range many {
+		many[i] = Rectangle(0, 0, 1, 1)
+	}
+	assert.Len(t, many.Union(), mostUnited+1)
+	bad := Polygons{{{{}, {X: 1}, {}}}, Rectangle(0, 0, 1, 1)}
+	assert.NotPanics(t, func() { bad.Union() })
+}
+
+func TestLines(t *testing.T) {
+	assert.Len(t, Polygons{Rectangle(0, 0, 1, 1), Rectangle(2, 2, 3, 3)}.Lines(), 2)
+}

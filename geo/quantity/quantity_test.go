@@ -1,6 +1,7 @@
 package quantity
 
 import (
+	"fmt"
 	"math"
 	"strconv"
 	"strings"
@@ -97,4 +98,14 @@ func FuzzParse(f *testing.F) {
 			}
 		}
 	})
+}
+
+func ExampleParse() {
+	v, err := Parse("12 kn", Speed)
+	fmt.Printf("%.3f %v\n", v, err)
+	_, err = Parse("12", Speed)
+	fmt.Println(err)
+	// Output:
+	// 6.173 <nil>
+	// "12" has no unit; write one, such as 12 m/s, 12 kn, 12 mph or 12 km/h
 }

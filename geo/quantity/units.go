@@ -23,8 +23,9 @@ const (
 )
 
 var units = map[string]unit{
-	"m": {Length, 1, 0}, "metre": {Length, 1, 0}, "metres": {Length, 1, 0}, "meter": {Length, 1, 0}, "meters": {Length, 1, 0},
-	"mm": {Length, 1e-3, 0}, "cm": {Length, 1e-2, 0}, "km": {Length, 1e3, 0},
+	"m": {Length, 1, 0}, "metre": {Length, 1, 0}, "metres": {Length, 1, 0}, "meter": {Length, 1, 0},
+	"meters": {Length, 1, 0},
+	"mm":     {Length, 1e-3, 0}, "cm": {Length, 1e-2, 0}, "km": {Length, 1e3, 0},
 	"in": {Length, inch, 0}, "inch": {Length, inch, 0}, "inches": {Length, inch, 0}, `"`: {Length, inch, 0},
 	"ft": {Length, foot, 0}, "foot": {Length, foot, 0}, "feet": {Length, foot, 0}, "'": {Length, foot, 0},
 	"yd": {Length, 3 * foot, 0}, "yard": {Length, 3 * foot, 0}, "yards": {Length, 3 * foot, 0},
@@ -53,9 +54,11 @@ var units = map[string]unit{
 
 	"Pa": {Pressure, 1, 0}, "hPa": {Pressure, 100, 0}, "kPa": {Pressure, 1e3, 0},
 	"mbar": {Pressure, 100, 0}, "mb": {Pressure, 100, 0}, "bar": {Pressure, 1e5, 0},
-	"inHg": {Pressure, inHg, 0}, "mmHg": {Pressure, inHg / 25.4, 0}, "atm": {Pressure, 101325, 0}, "psi": {Pressure, lbf / (inch * inch), 0},
+	"inHg": {Pressure, inHg, 0}, "mmHg": {Pressure, inHg / 25.4, 0}, "atm": {Pressure, 101325, 0},
+	"psi": {Pressure, lbf / (inch * inch), 0},
 
-	"K": {Temperature, 1, 0}, "degC": {Temperature, 1, 273.15}, "°C": {Temperature, 1, 273.15}, "C": {Temperature, 1, 273.15},
+	"K": {Temperature, 1, 0}, "degC": {Temperature, 1, 273.15}, "°C": {Temperature, 1, 273.15},
+	"C":    {Temperature, 1, 273.15},
 	"degF": {Temperature, 5.0 / 9, fZero}, "°F": {Temperature, 5.0 / 9, fZero}, "F": {Temperature, 5.0 / 9, fZero},
 
 	"m2": {Area, 1, 0}, "dm2": {Area, 1e-2, 0}, "cm2": {Area, 1e-4, 0}, "mm2": {Area, 1e-6, 0},

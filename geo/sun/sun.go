@@ -37,7 +37,8 @@ func At(t time.Time, p orb.Point) (heightDeg, azimuthDeg float64) {
 	hour := radians(360*dayFraction(t) + transit + p.Lon() - 180)
 	lat := radians(p.Lat())
 	sinH := math.Sin(lat)*math.Sin(decl) + math.Cos(lat)*math.Cos(decl)*math.Cos(hour)
-	az := math.Atan2(-math.Sin(hour)*math.Cos(decl), math.Sin(decl)*math.Cos(lat)-math.Cos(decl)*math.Cos(hour)*math.Sin(lat))
+	az := math.Atan2(-math.Sin(hour)*math.Cos(decl),
+		math.Sin(decl)*math.Cos(lat)-math.Cos(decl)*math.Cos(hour)*math.Sin(lat))
 	return degrees(math.Asin(math.Max(-1, math.Min(1, sinH)))), geo.NormDeg(degrees(az))
 }
 

@@ -1,6 +1,7 @@
 package sun
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 	"time"
@@ -83,4 +84,10 @@ func TestWhereTheSunStands(t *testing.T) {
 	assert.True(t, polar.Sunset.IsZero() && polar.NoonDeg > 40, "midnight sun")
 	night := On(time.Date(2026, 12, 21, 0, 0, 0, 0, time.UTC), orb.Point{18.96, 69.65})
 	assert.True(t, night.Sunset.IsZero() && night.NoonDeg < 0, "polar night")
+}
+
+func ExampleOn() {
+	day := On(time.Date(2026, 6, 21, 0, 0, 0, 0, time.UTC), orb.Point{-5.5831, 39.0512})
+	fmt.Println(day.Sunset.Format("15:04"), day.CivilDusk.Format("15:04"))
+	// Output: 19:51 20:23
 }

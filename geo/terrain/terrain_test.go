@@ -201,3 +201,16 @@ func BenchmarkElevation(b *testing.B) {
 	}
 	_ = sum
 }
+
+func ExampleRead() {
+	const posts = "ncols 2\nnrows 2\nxllcorner -5.60\nyllcorner 39.00\ncellsize 0.1\nNODATA_value -9999\n300 320\n310 330\n"
+	f := geo.Frame{Origin: orb.Point{-5.5, 39.1}}
+	tile, err := Read(strings.NewReader(posts), "hills.asc", f)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	m, ok := tile.Elevation(geo.XY{})
+	fmt.Printf("%.0f m %v\n", m, ok)
+	// Output: 315 m true
+}
