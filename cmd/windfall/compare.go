@@ -25,7 +25,8 @@ import (
 func compareCommand(e env) *cli.Command {
 	return &cli.Command{
 		Name: "compare", Usage: "before launch: other hours, other choices, side by side, best first", ArgsUsage: "FLIGHT",
-		Flags: append(slices.Concat(flightFlags(), words("hours", "max-touchdown", "max-ejection", "min-rail-exit"), switches("best")),
+		Flags: append(slices.Concat(flightFlags(), switches("best"),
+			words("hours", "max-touchdown", "max-ejection", "min-rail-exit")),
 			&cli.GenericFlag{Name: "set", Value: &texts{}}, &cli.IntFlag{Name: "runs", Value: 5000},
 			jsonFlag(), seedFlag(), outFlag()),
 		Action: func(c *cli.Context) error {

@@ -92,7 +92,8 @@ func (t *Table) others(v Verdict) string {
 // why gives the figures behind a row's chance.
 func (r *Row) why() string {
 	return fmt.Sprintf("%s: landings centre %.0f m from the pad, 90 %% in %s, "+
-		"wind %.1f m/s at the pad and %.1f m/s at apogee", r.Label, r.Moments.Mean.Norm(), quantity.Hectares(r.Area), r.Wind.Pad.Speed, r.Wind.Apogee.Speed)
+		"wind %.1f m/s at the pad and %.1f m/s at apogee", r.Label,
+		r.Moments.Mean.Norm(), quantity.Hectares(r.Area), r.Wind.Pad.Speed, r.Wind.Apogee.Speed)
 }
 
 func inField(r *Row) string { return quantity.Percent(r.Places[0].Probability, r.Places[0].SE) }

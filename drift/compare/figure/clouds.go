@@ -180,5 +180,6 @@ func (v *view) panel(field plane.Polygons, p Panel) {
 }
 
 func style(size float64) draw.TextStyle {
-	return text.Style{Color: ink.Dark, Font: font.From(plot.DefaultFont, vg.Points(size)), Handler: plot.DefaultTextHandler}
+	return text.Style{Color: ink.Dark, Font: font.From(plot.DefaultFont, vg.Points(size)),
+		Handler: plot.DefaultTextHandler}
 }
