@@ -32,7 +32,7 @@ func Replan(ctx context.Context, p Problem, pl *Plan, ch Change) (Problem, error
 	}
 	for _, n := range ch.Leaves {
 		if !known(n) {
-			return p, fmt.Errorf("%q is not in the plan and cannot leave it", n)
+			return p, fmt.Errorf("%q is not in the plan and cannot leave it; write the name of somebody who is", n)
 		}
 	}
 	for n, late := range ch.Late {

@@ -49,6 +49,9 @@ type compareRequest struct {
 }
 
 func compareFlights(ctx context.Context, e env, q compareRequest) error {
+	if err := outdir.Check(q.dir); err != nil {
+		return usage.Mark(err)
+	}
 	t, err := compare.Run(ctx, q.in, q.options)
 	var bad compare.InputError
 	if errors.As(err, &bad) {

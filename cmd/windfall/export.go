@@ -145,6 +145,9 @@ type exportAnswer struct {
 }
 
 func export(ctx context.Context, e env, f *record.Flight, q exportRequest, o situation.PlanOptions) error {
+	if err := q.files.check(f.File.Path); err != nil {
+		return err
+	}
 	plan, err := makePlan(ctx, f, q.make, o)
 	if err != nil {
 		return err

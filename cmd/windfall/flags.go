@@ -9,6 +9,7 @@ import (
 	"github.com/adrg/xdg"
 	"github.com/urfave/cli/v2"
 
+	"windfall/cmd/windfall/internal/outdir"
 	"windfall/cmd/windfall/internal/record"
 	"windfall/cmd/windfall/internal/situation"
 	"windfall/cmd/windfall/internal/usage"
@@ -215,4 +216,13 @@ func (o fileOptions) in(path string) string {
 		return o.dir
 	}
 	return filepath.Join(filepath.Dir(path), "out")
+}
+
+// check refuses, before any work, what could not be written after it.
+func (o fileOptions) check(path string) error {
+	var names []string
+	if o.landings != "" {
+		names = []string{o.landings}
+	}
+	return usage.Mark(outdir.Check(o.in(path), names...))
 }

@@ -60,7 +60,7 @@ func versionCommand(e env) *cli.Command {
 		Name: "version", Usage: "which windfall this is",
 		Action: func(c *cli.Context) error {
 			if c.NArg() > 0 {
-				return usage.Errorf("windfall version takes no arguments")
+				return usage.Errorf("windfall version takes no arguments; leave them out")
 			}
 			_, err := fmt.Fprintf(e.out, "windfall %s\n", version)
 			return err

@@ -220,15 +220,15 @@ func logSalvage(q logRequest, e env) error {
 func logImport(q logRequest, e env) error {
 	f, err := os.Open(q.text)
 	if err != nil {
-		return usage.Errorf("%s: %v", q.text, errors.Unwrap(err))
+		return usage.Errorf("%s: %v; check the name", q.text, errors.Unwrap(err))
 	}
 	defer f.Close()
 	var entries []logbook.Entry
 	switch ext := strings.ToLower(filepath.Ext(q.text)); ext {
 	case ".csv":
-		entries, err = logbook.ReadCSV(f, q.text)
+		entries, err = logbook.ReadCSV(f, q.text, record.CheckEntry)
 	case ".geojson", ".json":
-		entries, err = logbook.ReadGeoJSON(f, q.text)
+		entries, err = logbook.ReadGeoJSON(f, q.text, record.CheckEntry)
 	default:
 		return usage.Errorf("%s: ending %q; name a .csv or a .geojson file", q.text, ext)
 	}

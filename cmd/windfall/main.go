@@ -11,6 +11,7 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"regexp"
 	"strings"
 	"syscall"
 	"time"
@@ -23,6 +24,7 @@ import (
 	"windfall/cmd/windfall/internal/help"
 	"windfall/cmd/windfall/internal/nearest"
 	"windfall/cmd/windfall/internal/usage"
+	"windfall/drift/logbook"
 )
 
 // version is part of what "same seed, same inputs, same version" promises.
@@ -69,7 +71,7 @@ func run(ctx context.Context, e env, args []string) int {
 		return interrupted
 	}
 	sayError(e.err, err)
-	if usage.Is(err) {
+	if usage.Is(err) || errors.Is(err, logbook.ErrFile) {
 		return misused
 	}
 	return failed
@@ -103,7 +105,7 @@ func newApp(e env) *cli.App {
 	app.Usage = "where a rocket comes down, and the search that finds it soonest"
 	app.Writer, app.ErrWriter = e.out, e.err
 	app.ExitErrHandler = func(*cli.Context, error) {} // run decides the status
-	app.OnUsageError = func(_ *cli.Context, err error, _ bool) error { return usage.Mark(err) }
+	app.OnUsageError = func(_ *cli.Context, err error, _ bool) error { return usage.Mark(flagError(err)) }
 	app.Action = func(c *cli.Context) error {
 		if c.Args().Present() {
 			return unknownCommand(app, c.Args().First())
@@ -133,6 +135,17 @@ func newApp(e env) *cli.App {
 		c.HideHelpCommand = true
 	}
 	return app
+}
+
+var badFlag = regexp.MustCompile(`(?s)invalid value "(.*)" for flag -(\S+): `)
+
+// flagError says in our words what the flag parser found.
+func flagError(err error) error {
+	m := badFlag.FindStringSubmatch(err.Error())
+	if m == nil {
+		return fmt.Errorf("%w; windfall help COMMAND shows the flags", err)
+	}
+	return fmt.Errorf("--%s %.40q is not a whole number in its range; write one such as 1", m[2], m[1])
 }
 
 // progress returns a callback that draws a bar on standard error when that is
@@ -241,5 +254,5 @@ func onlyArgument(c *cli.Context, what string) (string, error) {
 	case 0:
 		return "", usage.Errorf("windfall %s needs %s, such as: windfall %s %s", c.Command.Name, what, c.Command.Name, c.Command.ArgsUsage)
 	}
-	return "", usage.Errorf("windfall %s takes one argument, %s, not %d (%s)", c.Command.Name, what, c.NArg(), strings.Join(c.Args().Slice(), " "))
+	return "", usage.Errorf("windfall %s takes one argument, %s, not %d (%s); quote what has spaces", c.Command.Name, what, c.NArg(), strings.Join(c.Args().Slice(), " "))
 }

@@ -72,6 +72,9 @@ func readMapRequest(e env, c *cli.Context) (mapRequest, error) {
 
 // showMap makes the map of a flight, writes its files and prints it.
 func showMap(ctx context.Context, e env, f *record.Flight, q mapRequest, o situation.SummaryOptions) error {
+	if err := q.files.check(f.File.Path); err != nil {
+		return err
+	}
 	s, err := situation.Locate(ctx, f.Input, q.make)
 	if err != nil {
 		return err

@@ -39,6 +39,9 @@ func searchCommand(e env) *cli.Command {
 // showPlan makes a flight's map and plan, writes their files and prints the
 // plan.
 func showPlan(ctx context.Context, e env, f *record.Flight, q mapRequest, o situation.PlanOptions) error {
+	if err := q.files.check(f.File.Path); err != nil {
+		return err
+	}
 	plan, err := makePlan(ctx, f, q.make, o)
 	if err != nil {
 		return err

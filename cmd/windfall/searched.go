@@ -90,7 +90,7 @@ func searched(ctx context.Context, e env, q searchedRequest) error {
 func readTrack(q searchedRequest, f *record.Flight) (*record.Track, error) {
 	file, err := os.Open(q.track)
 	if errors.Is(err, os.ErrNotExist) {
-		return nil, usage.Errorf("%s: no such file", q.track)
+		return nil, usage.Errorf("%s: no such file; check the name", q.track)
 	}
 	if err != nil {
 		return nil, usage.Errorf("%s: %v", q.track, err)

@@ -55,6 +55,9 @@ type spottersRequest struct {
 }
 
 func spotters(ctx context.Context, e env, f *record.Flight, q spottersRequest) error {
+	if err := outdir.Check(q.dir); err != nil {
+		return usage.Mark(err)
+	}
 	r, err := situation.Spot(ctx, f.Input, q.places, q.options)
 	if err != nil {
 		return err

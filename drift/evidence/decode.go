@@ -57,7 +57,26 @@ func decode(body []byte, read func([]byte) (Kind, error)) (s Sighting, err error
 	return s, s.Ready()
 }
 
-func wrongJSON(err error) error { return errors.New(strings.TrimPrefix(err.Error(), "json: ")) }
+// wrongJSON says in words what a body's JSON has wrong.
+func wrongJSON(err error) error {
+	var t *json.UnmarshalTypeError
+	if errors.As(err, &t) {
+		return fmt.Errorf("%s is a %s; write a %s", t.Field[strings.LastIndex(t.Field, ".")+1:], t.Value, plainType(t.Type.Kind()))
+	}
+	return fmt.Errorf("it is not JSON of a sighting (%s); write it as 'windfall log --json' does", strings.TrimPrefix(err.Error(), "json: "))
+}
+
+func plainType(k reflect.Kind) string {
+	switch k {
+	case reflect.Float64, reflect.Int, reflect.Int64:
+		return "number"
+	case reflect.Bool:
+		return "true or false"
+	case reflect.String:
+		return "text"
+	}
+	return "value of another kind"
+}
 
 // known refuses a field that no kind has.
 func known(fields map[string]json.RawMessage) error {

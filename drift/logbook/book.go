@@ -14,6 +14,16 @@ import (
 	sqlite3 "modernc.org/sqlite/lib"
 )
 
+// ErrFile is an error of a file that is no logbook, or not one for this
+// program: another must be named.
+var ErrFile = errors.New("not a logbook")
+
+type fileError struct{ error }
+
+func (fileError) Is(target error) bool { return target == ErrFile }
+
+func fileErrorf(format string, a ...any) error { return fileError{fmt.Errorf(format, a...)} }
+
 // Book is an open logbook. Its methods may be called from several goroutines,
 // and several processes may hold the same file: writers wait for each other
 // (up to 20 s), readers wait for no one.
@@ -93,6 +103,9 @@ func OpenRead(path string) (*Book, error) {
 	}
 	if err != nil {
 		return nil, fmt.Errorf("%s: the logbook cannot be read (%v)", path, errors.Unwrap(err))
+	}
+	if info.IsDir() {
+		return nil, fileErrorf("%s: the logbook is a folder; name a file with --logbook", path)
 	}
 	version, err := b.openRead()
 	if err != nil {
@@ -181,7 +194,7 @@ func (b *Book) explain(err error) error {
 	case sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED:
 		return fmt.Errorf("%s: another program has held the logbook for 20 s; this was not logged: close that program and run the command again", b.path)
 	case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB:
-		return fmt.Errorf("%s: the logbook is damaged (%s); run 'windfall log --check' for what to do", b.path, strings.TrimSpace(se.Error()))
+		return fileErrorf("%s: the logbook is damaged (%s); run 'windfall log --check' for what to do", b.path, strings.TrimSpace(se.Error()))
 	}
 	return fmt.Errorf("%s: %w", b.path, err)
 }

@@ -26,6 +26,9 @@ func (b *Book) Backup(path string) error {
 	if same, err := sameFile(path, b.path); err != nil || same {
 		return errors.Join(err, onlyIf(same, fmt.Errorf("%s is the logbook itself; name another file for the backup", path)))
 	}
+	if st, err := os.Stat(path); err == nil && st.IsDir() {
+		return fileErrorf("%s is a folder; name a file for the backup", path)
+	}
 	dir, err := os.MkdirTemp(filepath.Dir(path), ".backup-*") // the same disk, so that rename is atomic
 	if err != nil {
 		return fmt.Errorf("%s: the backup cannot be written there (%v)", path, errors.Unwrap(err))

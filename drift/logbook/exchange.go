@@ -59,8 +59,9 @@ func unguard(s string) string { return strings.TrimPrefix(s, "'") }
 
 // ReadCSV reads what WriteCSV writes, or a table made by hand: a header line
 // with at least flight, kind and when, columns in any order. Without a body, a
-// row's lat and lon become its place. name is for messages.
-func ReadCSV(r io.Reader, name string) ([]Entry, error) {
+// row's lat and lon become its place. name is for messages;
+// check, where it is not nil, says what else is wrong with an entry.
+func ReadCSV(r io.Reader, name string, check func(Entry) error) ([]Entry, error) {
 	in, err := textin.Reader(r, name)
 	if err != nil {
 		return nil, err
@@ -106,6 +107,9 @@ func ReadCSV(r io.Reader, name string) ([]Entry, error) {
 			}
 			return ""
 		})
+		if err == nil && check != nil {
+			err = check(e)
+		}
 		if err != nil {
 			return nil, fmt.Errorf("%s:%d: %v", name, line, err)
 		}
@@ -180,8 +184,8 @@ func WriteGeoJSON(w io.Writer, entries []Entry) error {
 
 // ReadGeoJSON reads what WriteGeoJSON writes, or features made by hand, whose
 // properties must have flight, kind and when; a geometry that no property
-// tells becomes the entry's "geometry". name is for messages.
-func ReadGeoJSON(r io.Reader, name string) ([]Entry, error) {
+// tells becomes the entry's "geometry". name and check are as for ReadCSV.
+func ReadGeoJSON(r io.Reader, name string, check func(Entry) error) ([]Entry, error) {
 	text, err := textin.Read(r, name, maxImport, "import it in parts")
 	if err != nil {
 		return nil, err
@@ -199,6 +203,9 @@ func ReadGeoJSON(r io.Reader, name string) ([]Entry, error) {
 	var out []Entry
 	for i, f := range fc.Features {
 		e, err := geoEntry(f.Properties, f.Geometry)
+		if err == nil && check != nil {
+			err = check(e)
+		}
 		if err != nil {
 			return nil, fmt.Errorf("%s: feature %d: %v", name, i+1, err)
 		}

@@ -42,9 +42,9 @@ func TestExchangeRoundTrip(t *testing.T) {
 		var csv, geo bytes.Buffer
 		require.NoError(t, WriteCSV(&csv, in))
 		require.NoError(t, WriteGeoJSON(&geo, in))
-		a, err := ReadCSV(&csv, "a.csv")
+		a, err := ReadCSV(&csv, "a.csv", nil)
 		require.NoError(t, err)
-		b, err := ReadGeoJSON(&geo, "a.geojson")
+		b, err := ReadGeoJSON(&geo, "a.geojson", nil)
 		require.NoError(t, err)
 		require.Len(t, a, len(in))
 		require.Len(t, b, len(in))
@@ -67,20 +67,20 @@ func TestImportRefusals(t *testing.T) {
 		"a,discovery,2026-03-14T10:30:00Z,1,2":  `f.csv:2: kind "discovery"`,
 		"a,find,1826-03-14T10:30:00Z,1,2":       `f.csv:2: when "1826-03-14T10:30:00Z"`,
 	} {
-		_, err := ReadCSV(strings.NewReader("\ufeffflight,kind,when,lat,lon\n"+row+"\n"), "f.csv")
+		_, err := ReadCSV(strings.NewReader("\ufeffflight,kind,when,lat,lon\n"+row+"\n"), "f.csv", nil)
 		require.ErrorContains(t, err, says)
 	}
 	_, err := ReadGeoJSON(strings.NewReader(`{"type":"FeatureCollection","features":[{"type":"Feature","geometry":{"type":"Point","coordinates":[2,950]},
-"properties":{"flight":"a","kind":"find","when":"2026-03-14T10:30:00Z"}}]}`), "f.geojson")
+"properties":{"flight":"a","kind":"find","when":"2026-03-14T10:30:00Z"}}]}`), "f.geojson", nil)
 	require.ErrorContains(t, err, "f.geojson: feature 1: place 950, 2 is not on the globe")
 }
 
 // The same find by a table and by a map is one find.
 func TestSameFindFromBoth(t *testing.T) {
-	a, err := ReadCSV(strings.NewReader("flight,kind,when,lat,lon\na,find,2026-03-14T10:30:00Z,41.9097,-4.9188\n"), "f.csv")
+	a, err := ReadCSV(strings.NewReader("flight,kind,when,lat,lon\na,find,2026-03-14T10:30:00Z,41.9097,-4.9188\n"), "f.csv", nil)
 	require.NoError(t, err)
 	b, err := ReadGeoJSON(strings.NewReader(`{"type":"FeatureCollection","features":[{"type":"Feature","geometry":{"type":"Point","coordinates":[-4.9188,41.9097]},
-"properties":{"flight":"a","kind":"find","when":"2026-03-14T10:30:00Z"}}]}`), "f.geojson")
+"properties":{"flight":"a","kind":"find","when":"2026-03-14T10:30:00Z"}}]}`), "f.geojson", nil)
 	require.NoError(t, err)
 	book := open1(t)
 	_, err = book.Import(a)
@@ -134,12 +134,12 @@ func TestCSVRefusals(t *testing.T) {
 		"flight,kind,when,withdrawn\nx,find,2026-01-01T00:00:00Z,perhaps\n": `a.csv:2: withdrawn "perhaps"`,
 		"flight,kind,when\nx,find,\"2026\n":                                 "a.csv:",
 	} {
-		_, err := ReadCSV(strings.NewReader(text), "a.csv")
+		_, err := ReadCSV(strings.NewReader(text), "a.csv", nil)
 		assert.ErrorContains(t, err, want, text)
 	}
-	_, err := ReadGeoJSON(strings.NewReader(`{"type":"Feature"}`), "a.geojson")
+	_, err := ReadGeoJSON(strings.NewReader(`{"type":"Feature"}`), "a.geojson", nil)
 	assert.ErrorContains(t, err, "a.geojson: not a GeoJSON FeatureCollection")
-	_, err = ReadGeoJSON(strings.NewReader(`{"type":"FeatureCollection","features":[{"properties":{"flight":"x","kind":"find"}}]}`), "a.geojson")
+	_, err = ReadGeoJSON(strings.NewReader(`{"type":"FeatureCollection","features":[{"properties":{"flight":"x","kind":"find"}}]}`), "a.geojson", nil)
 	assert.ErrorContains(t, err, `a.geojson: feature 1: when ""`)
 }
 
@@ -147,13 +147,13 @@ func FuzzReadCSV(f *testing.F) {
 	f.Add("flight,kind,by,when,lat,lon\ngarza-01,find,Ana,2026-03-01T12:00:00+01:00,41.9060,-4.9200\n")
 	f.Add("\ufeffflight,kind,when,body\nx,track,2026-03-01T12:00:00Z,\"{\"\"a\"\":1}\"\n")
 	f.Fuzz(func(t *testing.T, text string) {
-		in, err := ReadCSV(strings.NewReader(text), "a.csv")
+		in, err := ReadCSV(strings.NewReader(text), "a.csv", nil)
 		if err != nil {
 			return
 		}
 		var out bytes.Buffer
 		require.NoError(t, WriteCSV(&out, in))
-		again, err := ReadCSV(&out, "a.csv")
+		again, err := ReadCSV(&out, "a.csv", nil)
 		require.NoError(t, err)
 		require.Len(t, again, len(in))
 	})
@@ -163,13 +163,13 @@ func FuzzReadGeoJSON(f *testing.F) {
 	f.Add(`{"type":"FeatureCollection","features":[{"type":"Feature","geometry":{"type":"Point","coordinates":[-4.92,41.9]},"properties":{"flight":"garza-01","kind":"find","when":"2026-03-01T12:00:00Z"}}]}`)
 	f.Add(`{"type":"FeatureCollection","features":[{"geometry":null,"properties":{"flight":"x","kind":"nothing-in","when":"2026-03-01T12:00:00Z","area":[[[[0,0],[1,0],[1,1],[0,0]]]]}}]}`)
 	f.Fuzz(func(t *testing.T, text string) {
-		in, err := ReadGeoJSON(strings.NewReader(text), "a.geojson")
+		in, err := ReadGeoJSON(strings.NewReader(text), "a.geojson", nil)
 		if err != nil {
 			return
 		}
 		var out bytes.Buffer
 		require.NoError(t, WriteGeoJSON(&out, in))
-		again, err := ReadGeoJSON(&out, "a.geojson")
+		again, err := ReadGeoJSON(&out, "a.geojson", nil)
 		require.NoError(t, err)
 		require.Len(t, again, len(in))
 	})
@@ -181,7 +181,7 @@ func TestNoFormulas(t *testing.T) {
 	var out bytes.Buffer
 	require.NoError(t, WriteCSV(&out, []Entry{e}))
 	assert.Contains(t, out.String(), `,'=HYPERLINK(1),`)
-	back, err := ReadCSV(&out, "a.csv")
+	back, err := ReadCSV(&out, "a.csv", nil)
 	require.NoError(t, err)
 	assert.Equal(t, e.By, back[0].By)
 }

@@ -141,14 +141,14 @@ func (b *Book) FlightInputs(flight string) ([]Inputs, error) {
 // Inputs returns the inputs with that id, with the bytes of their files.
 func (b *Book) Inputs(id int64) (*Inputs, error) {
 	if b.db == nil {
-		return nil, fmt.Errorf("%s has no inputs %d", b.path, id)
+		return nil, fmt.Errorf("%s has no inputs %d; 'windfall log FLIGHT' lists them", b.path, id)
 	}
 	all, err := b.inputs("WHERE i.id = ?", id)
 	if err != nil {
 		return nil, err
 	}
 	if len(all) == 0 {
-		return nil, fmt.Errorf("%s has no inputs %d", b.path, id)
+		return nil, fmt.Errorf("%s has no inputs %d; 'windfall log FLIGHT' lists them", b.path, id)
 	}
 	in := &all[0]
 	for i := range in.Files {

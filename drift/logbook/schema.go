@@ -112,12 +112,12 @@ func (b *Book) checkStamp(known int) (version int, err error) {
 			return 0, b.explain(err)
 		}
 		if app != 0 || version != 0 || n != 0 {
-			return 0, fmt.Errorf("%s: an SQLite file of another program; name a logbook with --logbook", b.path)
+			return 0, fileErrorf("%s: an SQLite file of another program; name a logbook with --logbook", b.path)
 		}
 		return 0, nil // an empty database: a file just made, or one whose making was interrupted
 	}
 	if version > known {
-		return 0, fmt.Errorf("%s: schema %d, written by a newer windfall; this one knows schema %d: update it, or name another file with --logbook", b.path, version, known)
+		return 0, fileErrorf("%s: schema %d, written by a newer windfall; this one knows schema %d: update it, or name another file with --logbook", b.path, version, known)
 	}
 	return version, nil
 }

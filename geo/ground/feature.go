@@ -241,7 +241,7 @@ func (r *reader) snap(g *Ground, p geo.XY) error {
 // local brings one position into the frame.
 func (r *reader) local(p orb.Point) (geo.XY, error) {
 	if !(math.Abs(p[0]) <= 180 && math.Abs(p[1]) <= 90) {
-		return geo.XY{}, r.errorf("position [%g, %g] is not longitude, latitude in degrees", p[0], p[1])
+		return geo.XY{}, r.errorf("position [%g, %g] is not on the globe; write [longitude, latitude] in degrees", p[0], p[1])
 	}
 	if r.points++; r.points > maxPoints {
 		return geo.XY{}, r.errorf("more than %d positions in the file; simplify the shapes", maxPoints)

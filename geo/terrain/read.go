@@ -147,7 +147,7 @@ func (w *words) errorf(format string, a ...any) error {
 func (w *words) number(what string) (float64, error) {
 	s, err := w.next()
 	if err == io.EOF {
-		return 0, w.errorf("the file ends where %s should be", what)
+		return 0, w.errorf("the file ends where %s should be; fetch it again", what)
 	}
 	if err != nil {
 		return 0, err

@@ -115,7 +115,7 @@ func handHeading(name string, line int, heads []string, r *Report) (*handColumns
 func (h *handColumns) row(name string, line int, c []string, opt Options) (Level, error) {
 	l := Level{Elevation: math.NaN()}
 	if len(c) != len(h.heads) {
-		return l, at(name, line, "%d columns where the heading has %d", len(c), len(h.heads))
+		return l, at(name, line, "%d columns where the heading has %d; give each row as many", len(c), len(h.heads))
 	}
 	fail := func(col int, err error) error { return at(name, line, "%s %v", h.heads[col], err) }
 	z, err := cell(c[h.height], h.heightUnit, quantity.Length)

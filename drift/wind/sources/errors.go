@@ -22,7 +22,7 @@ func at(name string, line int, format string, args ...any) error {
 func checkWind(from, speed float64) error {
 	switch {
 	case math.IsNaN(speed) || speed < 0:
-		return fmt.Errorf("wind speed %.4g m/s is below zero", speed)
+		return fmt.Errorf("wind speed %.4g m/s is below zero; write zero or more", speed)
 	case speed > maxSpeed:
 		return fmt.Errorf("wind speed %.4g m/s (%.4g kn) is beyond any wind on Earth; write at most %g m/s", speed, speed/knot, maxSpeed)
 	case math.IsNaN(from) || from < 0 || from > 360:

@@ -109,10 +109,18 @@ func (d *decoder) text(n *node) string {
 		return ""
 	}
 	if n.kind != scalar {
-		d.fail(n, "must be one value")
+		d.fail(n, "must be one value%s", n.suchAs(", "))
 		return ""
 	}
 	return strings.TrimSpace(n.text)
+}
+
+// suchAs gives the key's example behind a joining text, for messages.
+func (n *node) suchAs(join string) string {
+	if k := KeyAt(n.path); k != nil && k.Example != "" {
+		return join + "such as " + k.Example
+	}
+	return ""
 }
 
 // A bound is what a quantity must satisfy.
@@ -137,9 +145,9 @@ func (d *decoder) quantity(n *node, k quantity.Kind, b bound) (v float64, ok boo
 	}
 	switch {
 	case b == positive && v <= 0:
-		d.fail(n, "%q must be greater than zero", s)
+		d.fail(n, "%q must be greater than zero%s", s, n.suchAs("; write one "))
 	case b == nonNeg && v < 0:
-		d.fail(n, "%q must not be negative", s)
+		d.fail(n, "%q must not be negative%s", s, n.suchAs("; write one "))
 	default:
 		return v, d.hold(n, v, func(s string) (float64, error) { return quantity.Parse(s, k) })
 	}
@@ -171,9 +179,9 @@ func (d *decoder) number(n *node, b bound) (float64, bool) {
 	case err != nil || math.IsNaN(v) || math.IsInf(v, 0):
 		d.fail(n, "%q is not a plain number; write one such as 0.6", s)
 	case b == positive && v <= 0:
-		d.fail(n, "%q must be greater than zero", s)
+		d.fail(n, "%q must be greater than zero%s", s, n.suchAs("; write one "))
 	case b == nonNeg && v < 0:
-		d.fail(n, "%q must not be negative", s)
+		d.fail(n, "%q must not be negative%s", s, n.suchAs("; write one "))
 	default:
 		return v, d.hold(n, v, func(s string) (float64, error) { return strconv.ParseFloat(s, 64) })
 	}
@@ -190,7 +198,7 @@ func (d *decoder) boolean(n *node) bool {
 	case "false", "no":
 		return false
 	default:
-		d.fail(n, "%q must be true or false", s)
+		d.fail(n, "%q is neither; write true or false", s)
 		return false
 	}
 }

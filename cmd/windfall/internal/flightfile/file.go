@@ -75,7 +75,7 @@ func Read(path string, settings ...Setting) (*File, error) {
 		return nil, errors.New(path + ": " + reason(err) + "; 'windfall new DIR' writes a flight to start from")
 	}
 	if st.Size() > maxSize || !st.Mode().IsRegular() {
-		return nil, fmt.Errorf("%s: is no flight file: that is a page of text, at most %d MiB", path, maxSize>>20)
+		return nil, fmt.Errorf("%s: is no flight file; name a page of text of at most %d MiB, or the folder that holds a flight.yaml", path, maxSize>>20)
 	}
 	text, err := os.ReadFile(path)
 	if err != nil {
@@ -116,6 +116,9 @@ func (f *File) draft(path string) ([]byte, bool) {
 }
 
 func reason(err error) string {
+	if errors.Is(err, os.ErrNotExist) {
+		return "there is no such file; check the name"
+	}
 	var pe *os.PathError
 	if errors.As(err, &pe) {
 		return pe.Err.Error()

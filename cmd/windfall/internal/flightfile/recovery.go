@@ -65,6 +65,11 @@ func (f *File) device(d *decoder, n *node) (v drift.Device) {
 	v.FillTime = d.pointer(n.get("fill_time"), quantity.Time, nonNeg)
 	v.Releases = d.boolean(n.get("releases"))
 	v.Diameter = d.value(n.get("diameter"), quantity.Length, positive)
+	for _, key := range []string{"width", "length"} {
+		if x := n.get(key); x != nil && v.Canopy {
+			d.fail(x, "is for a streamer; leave it out, a canopy has a diameter")
+		}
+	}
 	v.DescentRate = d.pointer(n.get("descent_rate"), quantity.Speed, positive)
 	if x := n.get("drag_area"); x != nil {
 		v.CdS = d.value(x, quantity.Area, positive)
@@ -119,7 +124,7 @@ func (d *decoder) trigger(n *node) (t drift.Trigger) {
 		if err != nil {
 			d.fail(n, "%q: %v", s, err)
 		} else if v < 0 {
-			d.fail(n, "%q must not be negative", s)
+			d.fail(n, "%q must not be negative; write one such as height 150 m", s)
 		}
 		t.Value = v
 	}

@@ -161,7 +161,7 @@ func numbers(rec []string, at [2]int, first, second string) (row [2]float64, err
 		}
 		v, err := strconv.ParseFloat(strings.TrimSpace(rec[at[k]]), 64)
 		if err != nil || math.IsNaN(v) || math.IsInf(v, 0) || v < 0 {
-			return row, fmt.Errorf("%s %q is not a number of zero or more", name, rec[at[k]])
+			return row, fmt.Errorf("%s %q is not a number of zero or more; write one such as 12.5", name, rec[at[k]])
 		}
 		row[k] = v
 	}

@@ -5,12 +5,14 @@ package record
 
 import (
 	"errors"
+	"fmt"
 
 	"windfall/cmd/windfall/internal/flightfile"
 	"windfall/cmd/windfall/internal/situation"
 	"windfall/cmd/windfall/internal/usage"
 	"windfall/drift/evidence"
 	"windfall/drift/logbook"
+	"windfall/geo"
 )
 
 // Source names what is read of a flight.
@@ -83,7 +85,8 @@ func (f *Flight) LoadLogged(path string) (err error) {
 	for _, x := range entries {
 		s, ok, err := evidence.Decode(x.ID, x.By, string(x.Kind), x.Body)
 		if err != nil {
-			return unreadable(path, x, err)
+			f.leaveOut(x, err)
+			continue
 		}
 		if ok {
 			f.Input.Sightings = append(f.Input.Sightings, s)
@@ -93,13 +96,26 @@ func (f *Flight) LoadLogged(path string) (err error) {
 		}
 		t, err := decodeTrack(x, f.File.Frame)
 		if err != nil {
-			return unreadable(path, x, err)
+			f.leaveOut(x, err)
+			continue
 		}
 		f.Input.Tracks = append(f.Input.Tracks, t)
 	}
 	return nil
 }
 
-func unreadable(path string, x logbook.Entry, err error) error {
-	return usage.Errorf("%s: entry %d: %w; amend or withdraw it", path, x.ID, err)
+// leaveOut says of an entry that cannot be read that it counts for nothing: one
+// bad row must not keep the others from the map.
+func (f *Flight) leaveOut(x logbook.Entry, err error) {
+	f.Input.Cautions = append(f.Input.Cautions, fmt.Sprintf("entry %d of the logbook is left out: %v; amend or withdraw it", x.ID, err))
+}
+
+// CheckEntry says what would keep an entry read from elsewhere from being used.
+func CheckEntry(x logbook.Entry) error {
+	if x.Kind == logbook.Track {
+		_, err := decodeTrack(x, geo.Frame{})
+		return err
+	}
+	_, _, err := evidence.Decode(x.ID, x.By, string(x.Kind), x.Body)
+	return err
 }
