@@ -27,7 +27,8 @@ func (c *Cloud) WriteCSV(ctx context.Context, w io.Writer) error {
 			weight = c.Weights[i] / total
 		}
 		p := c.Frame.ToLonLat(l.At)
-		if _, err := fmt.Fprintf(b, "%.8f,%.8f,%.3f,%.3f,%.8g,%s,%.3f\n", p.Lat(), p.Lon(), l.At.X, l.At.Y, weight, c.Outcomes[l.Outcome].Name, l.LandingS); err != nil {
+		if _, err := fmt.Fprintf(b, "%.8f,%.8f,%.3f,%.3f,%.8g,%s,%.3f\n", p.Lat(), p.Lon(), l.At.X, l.At.Y, weight,
+			c.Outcomes[l.Outcome].Name, l.LandingS); err != nil {
 			return err
 		}
 	}

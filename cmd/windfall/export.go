@@ -21,7 +21,8 @@ import (
 func exportCommand(e env) *cli.Command {
 	return &cli.Command{
 		Name: "export", Usage: "the search plan's files for one searcher, in other formats or grids", ArgsUsage: "FLIGHT",
-		Flags: append(slices.Concat(locateFlags(), planFlags(), changeFlags(), words("for", "grid", "pace"), lists("format", "call"), switches("tracks")),
+		Flags: append(slices.Concat(locateFlags(), planFlags(), changeFlags(), words("for", "grid", "pace"),
+			lists("format", "call"), switches("tracks")),
 			&cli.StringFlag{Name: "paper", Value: "a4"}, &cli.StringFlag{Name: "qr", Value: "geo"}, jsonFlag(), outFlag()),
 		Action: func(c *cli.Context) error {
 			q, err := readExport(e, c)
@@ -64,7 +65,8 @@ func readExport(e env, c *cli.Context) (q exportRequest, err error) {
 	}
 	if g := c.String("grid"); g != "" {
 		if q.format.Grid, err = place.StyleOf(g); err != nil || q.format.Grid == place.Decimal {
-			return q, usage.Errorf("--grid %q is not a grid; write utm, mgrs, bng, deg-min or deg-min-sec (decimal degrees are on every sheet)", g)
+			return q, usage.Errorf("--grid %q is not a grid; write utm, mgrs, bng, deg-min or deg-min-sec (decimal degrees "+
+				"are on every sheet)", g)
 		}
 	}
 	if q.pace, err = readPace(c.String("pace")); err != nil {
@@ -126,7 +128,7 @@ func (q *exportRequest) check(in situation.Input) error {
 		return usage.Errorf("--grid bng does not reach the pad, %s; write utm or mgrs", place.Format(pad, place.Decimal))
 	}
 	var names []string
-	for _, w := range situation.Searchers(in) {
+	for _, w := range in.Who() {
 		names = append(names, w.Name)
 	}
 	if q.searcher == "" || slices.Contains(names, q.searcher) {

@@ -12,7 +12,8 @@ import (
 
 // writeFiles writes map files and the landings, all or none, and returns their
 // names. Of two layers the later's files take the place of the earlier's.
-func writeFiles(ctx context.Context, dir, landings string, cloud *drift.Cloud, layers ...*mapfile.Landing) ([]string, error) {
+func writeFiles(ctx context.Context, dir, landings string, cloud *drift.Cloud, layers ...*mapfile.Landing) ([]string,
+	error) {
 	set := outdir.Open(dir)
 	defer set.Discard()
 	for _, l := range layers {

@@ -132,7 +132,8 @@ func changeFlags() []cli.Flag { return append(words("replan-at"), lists("leaves"
 
 // readPlan reads the flags of planFlags and changeFlags for a flight.
 func readPlan(c *cli.Context, in situation.Input) (o situation.PlanOptions, err error) {
-	o = situation.PlanOptions{Seed: c.Uint64("seed"), Pattern: search.Pattern(c.String("pattern")), AfterDark: c.Bool("after-dark")}
+	o = situation.PlanOptions{Seed: c.Uint64("seed"), Pattern: search.Pattern(c.String("pattern")),
+		AfterDark: c.Bool("after-dark")}
 	switch o.Pattern {
 	case "", search.ExpandingSquare, search.Parallel, search.Sector:
 	default:
@@ -146,7 +147,7 @@ func readPlan(c *cli.Context, in situation.Input) (o situation.PlanOptions, err 
 			return o, err
 		}
 	}
-	o.Change, err = readChange(c, situation.Searchers(in))
+	o.Change, err = readChange(c, in.Who())
 	return o, err
 }
 
@@ -158,7 +159,8 @@ func parseBegin(text string, when time.Time) (time.Time, error) {
 	if t, err := time.Parse("15:04", text); err == nil && !when.IsZero() {
 		return time.Date(when.Year(), when.Month(), when.Day(), t.Hour(), t.Minute(), 0, 0, when.Location()), nil
 	}
-	return time.Time{}, usage.Errorf("--begin %q is not a time; write one such as 2026-03-14T11:00:00+01:00, or 11:00 on the day of the flight", text)
+	return time.Time{}, usage.Errorf("--begin %q is not a time; write one such as 2026-03-14T11:00:00+01:00, or 11:00 "+
+		"on the day of the flight", text)
 }
 
 // readChange reads the flags of a change; nil when none is asked for.
@@ -175,7 +177,8 @@ func readChange(c *cli.Context, who []search.Searcher) (*situation.Change, error
 	if err != nil {
 		return nil, usage.Errorf("--replan-at: %w", err)
 	}
-	ch := &situation.Change{At: at, Leaves: c.StringSlice("leaves"), Joins: c.StringSlice("joins"), Late: map[string]float64{}}
+	ch := &situation.Change{At: at, Leaves: c.StringSlice("leaves"), Joins: c.StringSlice("joins"),
+		Late: map[string]float64{}}
 	for _, text := range c.StringSlice("late") {
 		name, by, ok := parseLate(text, who)
 		if !ok {

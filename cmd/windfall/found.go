@@ -18,7 +18,8 @@ import (
 func foundCommand(e env) *cli.Command {
 	return &cli.Command{
 		Name: "found", Usage: "log the find, and say how well the map had done", ArgsUsage: "FLIGHT LAT,LON",
-		Flags: append(slices.Concat(mapFlags(), planFlags(), words("by", "part", "outcome"), entries("instead-of"), switches("no-plan", "anyway")), jsonFlag()),
+		Flags: append(slices.Concat(mapFlags(), planFlags(), words("by", "part", "outcome"), entries("instead-of"),
+			switches("no-plan", "anyway")), jsonFlag()),
 		Action: func(c *cli.Context) error {
 			q, err := readFound(e, c)
 			if err != nil {
@@ -53,7 +54,8 @@ type foundRequest struct {
 func readFound(e env, c *cli.Context) (q foundRequest, err error) {
 	args := c.Args().Slice()
 	if len(args) < 2 {
-		return q, usage.Errorf("windfall found needs a flight file and a place, such as: windfall found flight.yaml 39.0490,-5.5790")
+		return q, usage.Errorf("windfall found needs a flight file and a place, such as: windfall found flight.yaml " +
+			"39.0490,-5.5790")
 	}
 	q = foundRequest{
 		source: readSource(e, c, args[0]), stamp: readStamp(e, c), place: strings.Join(args[1:], " "),
@@ -61,7 +63,8 @@ func readFound(e env, c *cli.Context) (q foundRequest, err error) {
 	}
 	if c.IsSet("instead-of") {
 		if q.insteadOf = c.Int64("instead-of"); q.insteadOf < 1 {
-			return q, usage.Errorf("--instead-of %d is no entry's number; 'windfall log %s' lists the finds", q.insteadOf, args[0])
+			return q, usage.Errorf("--instead-of %d is no entry's number; 'windfall log %s' lists the finds", q.insteadOf,
+				args[0])
 		}
 	}
 	at, err := place.Parse(q.place)
@@ -92,7 +95,8 @@ type foundAnswer struct {
 // found logs the find; all that comes after can only add a caution.
 func found(ctx context.Context, e env, f *record.Flight, q foundRequest) error {
 	at := f.File.Frame.ToXY(q.find.At())
-	if err := q.check(ctx, f.Input, at); err != nil {
+	what := situation.Find{At: at, Part: q.find.Part, Outcome: q.find.Outcome}
+	if err := q.check(ctx, f.Input, what); err != nil {
 		return err
 	}
 	entry, cautions, err := record.AddFind(q.source.Logbook, f.File, q.find, q.insteadOf, q.stamp)
@@ -102,7 +106,7 @@ func found(ctx context.Context, e env, f *record.Flight, q foundRequest) error {
 	a := &foundAnswer{ID: entry.ID, Flight: entry.Flight, Part: q.find.Part, Outcome: q.find.Outcome,
 		Place:   geo.Place{Lat: q.find.Lat, Lon: q.find.Lon, East: at.X, North: at.Y},
 		Caution: append([]string{}, f.Input.Cautions...)}
-	if err := q.judge(ctx, f, at, a); err != nil {
+	if err := q.judge(ctx, f, what, a); err != nil {
 		a.Caution = append(a.Caution, "the find is logged, but not how well the map had done: "+reason(err))
 	}
 	a.Caution = append(a.Caution, cautions...)
@@ -113,22 +117,19 @@ func found(ctx context.Context, e env, f *record.Flight, q foundRequest) error {
 }
 
 // check refuses a find that is most likely mistyped.
-func (q foundRequest) check(ctx context.Context, in situation.Input, at geo.XY) error {
-	if err := (situation.Find{At: at, Part: q.find.Part, Outcome: q.find.Outcome}).Check(in); err != nil {
+func (q foundRequest) check(ctx context.Context, in situation.Input, f situation.Find) error {
+	if err := f.Unknown(in); err != nil {
 		return usage.Errorf("--%w", err)
 	}
-	if q.anyway {
-		return nil
-	}
-	reach, err := situation.Reach(ctx, in)
-	if err == nil && at.Norm() > reach {
-		return usage.Errorf("%s is %.1f km from the pad, where no simulated flight comes near; check the place, or log it all the same with --anyway", q.place, at.Norm()/1000)
+	if !q.anyway && f.Mistyped(ctx, in) {
+		return usage.Errorf("%s is %.1f km from the pad, where no simulated flight comes near; "+
+			"check the place, or log it all the same with --anyway", q.place, f.At.Norm()/1000)
 	}
 	return ctx.Err()
 }
 
 // judge holds the find against the map and, unless it is left out, the plan.
-func (q foundRequest) judge(ctx context.Context, f *record.Flight, at geo.XY, a *foundAnswer) error {
+func (q foundRequest) judge(ctx context.Context, f *record.Flight, what situation.Find, a *foundAnswer) error {
 	if err := f.LoadLogged(q.source.Logbook); err != nil {
 		return err
 	}
@@ -137,11 +138,13 @@ func (q foundRequest) judge(ctx context.Context, f *record.Flight, at geo.XY, a 
 		return err
 	}
 	a.Caution = append(a.Caution, s.Cautions...)
-	if a.Judgement, err = situation.Judge(s, situation.Find{At: at, Part: q.find.Part, Outcome: q.find.Outcome}); err != nil {
+	if a.Judgement, err = situation.Judge(s, what); err != nil {
 		return err
 	}
 	if a.Judgement.Unwalked != nil {
-		a.Caution = append(a.Caution, fmt.Sprintf("searched ground was taken out of the map before the find was held against it: without the tracks its level is %.3f", *a.Judgement.Unwalked))
+		a.Caution = append(a.Caution,
+			fmt.Sprintf("searched ground was taken out of the map before the find was held against it: without the tracks "+
+				"its level is %.3f", *a.Judgement.Unwalked))
 	}
 	if q.noPlan || a.Part != "" {
 		return nil
@@ -151,7 +154,7 @@ func (q foundRequest) judge(ctx context.Context, f *record.Flight, at geo.XY, a 
 		a.Caution = append(a.Caution, "whether the plan would have found it is not known: "+reason(planError(f, err)))
 		return nil
 	}
-	w := situation.PlanWorth(plan.Plan, at, q.plan.Law)
+	w := situation.PlanWorth(plan.Plan, what.At, q.plan.Law)
 	a.Plan = &w
 	return nil
 }
@@ -171,7 +174,8 @@ func printFound(e env, a *foundAnswer) error {
 	case a.Plan.First == nil:
 		p.f("  the plan          would not have passed it")
 	default:
-		p.f("  the plan          passes it first after %.0f min and finds it with %.0f %%, on average after %.0f min", *a.Plan.First, 100*a.Plan.Probability, *a.Plan.Mean)
+		p.f("  the plan          passes it first after %.0f min and finds it with %.0f %%, on average after %.0f min",
+			*a.Plan.First, 100*a.Plan.Probability, *a.Plan.Mean)
 	}
 	p.f("")
 	p.f("windfall learn refits the spreads with it")
@@ -181,7 +185,8 @@ func printFound(e env, a *foundAnswer) error {
 
 // judgement prints how well the map had done.
 func (p *printer) judgement(j *situation.Judgement) {
-	p.f("  miss              %.0f m from the map's middle, on bearing %03.0f: %.1f standard deviations", j.Miss, wholeBearing(j.Bearing), j.MissSD)
+	p.f("  miss              %.0f m from the map's middle, on bearing %03.0f: %.1f standard deviations", j.Miss,
+		wholeBearing(j.Bearing), j.MissSD)
 	p.f("  level             %.3f: the area of this probability just reaches it", j.Level)
 	if len(j.Inside) == 0 {
 		p.f("                    outside the 95 %% area")

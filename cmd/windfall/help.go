@@ -92,7 +92,8 @@ func completion(app *cli.App, shell string) (text string, ok bool) {
 	var cases, fish strings.Builder
 	for _, c := range app.Commands {
 		names = append(names, c.Name)
-		fmt.Fprintf(&fish, "complete -c windfall -n __fish_use_subcommand -a %s -d '%s'\n", c.Name, strings.ReplaceAll(c.Usage, "'", ""))
+		fmt.Fprintf(&fish, "complete -c windfall -n __fish_use_subcommand -a %s -d '%s'\n", c.Name,
+			strings.ReplaceAll(c.Usage, "'", ""))
 		var flags []string
 		for _, f := range c.Flags {
 			n := f.Names()[0]

@@ -24,9 +24,11 @@ func learnCommand(e env) *cli.Command {
 		Flags: append(slices.Concat(words("logbook", "apply", "plot"), switches("explain")), jsonFlag(), seedFlag()),
 		Action: func(c *cli.Context) error {
 			if c.NArg() > 0 {
-				return usage.Errorf("windfall learn takes no flight; to see what changes for one, write windfall learn --apply %s", c.Args().First())
+				return usage.Errorf("windfall learn takes no flight; "+
+					"to see what changes for one, write windfall learn --apply %s", c.Args().First())
 			}
-			q := learnRequest{logbook: readLogbook(e, c), stamp: readStamp(e, c), plot: c.String("plot"), explain: c.Bool("explain"), json: c.Bool("json")}
+			q := learnRequest{logbook: readLogbook(e, c), stamp: readStamp(e, c), plot: c.String("plot"),
+				explain: c.Bool("explain"), json: c.Bool("json")}
 			if p := c.String("apply"); p != "" {
 				return showApplied(c.Context, e, p, q)
 			}
@@ -145,11 +147,13 @@ func printLearned(w io.Writer, r *learn.Result, skipped []string, explain bool) 
 	p.f("")
 	p.f("%-22s %10s %10s    %10s %10s", "factor", "was", "spread", "now", "spread")
 	for _, f := range r.Factors {
-		p.f("%-22s %10s %10s    %10s %10s   (%sspread %s to %s)", f.Name, factorValue(f, f.WasMean), factorSpread(f, f.WasSD), factorValue(f, f.Mean), factorSpread(f, f.SD),
+		p.f("%-22s %10s %10s    %10s %10s   (%sspread %s to %s)", f.Name, factorValue(f, f.WasMean),
+			factorSpread(f, f.WasSD), factorValue(f, f.Mean), factorSpread(f, f.SD),
 			factorError(f), factorSpread(f, f.SDLow), factorSpread(f, f.SDHigh))
 		if explain {
 			for _, m := range f.Members {
-				p.f("  %-20s %21s    %10s %10s   %s", memberName(m), "", factorValue(f, m.Mean), factorSpread(f, m.SD), count(m.Finds, "find"))
+				p.f("  %-20s %21s    %10s %10s   %s", memberName(m), "", factorValue(f, m.Mean), factorSpread(f, m.SD),
+					count(m.Finds, "find"))
 			}
 		}
 	}
@@ -161,7 +165,8 @@ func printLearned(w io.Writer, r *learn.Result, skipped []string, explain bool) 
 	p.f("")
 	p.f("finds inside their areas, no flight judging a map that it helped to make")
 	for _, c := range r.Coverage {
-		p.f("  %2.0f %% area   without learning %3d of %d (%2.0f to %3.0f %%)   with it %3d of %d (%2.0f to %3.0f %%)", 100*c.Level, c.WasInside, c.Of, 100*c.WasLow, 100*c.WasHigh, c.Inside, c.Of, 100*c.Low, 100*c.High)
+		p.f("  %2.0f %% area   without learning %3d of %d (%2.0f to %3.0f %%)   with it %3d of %d (%2.0f to %3.0f %%)",
+			100*c.Level, c.WasInside, c.Of, 100*c.WasLow, 100*c.WasHigh, c.Inside, c.Of, 100*c.Low, 100*c.High)
 	}
 	was, now := r.LogScore()
 	p.f("  log score   without learning %.3f   with it %.3f (mean log of the map's density at the find, per m2)", was, now)

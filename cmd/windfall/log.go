@@ -23,7 +23,8 @@ import (
 func logCommand(e env) *cli.Command {
 	return &cli.Command{
 		Name: "log", Usage: "list flights, sightings, tracks and finds; keep the logbook", ArgsUsage: "[FLIGHT]",
-		Flags: append(slices.Concat(words("logbook", "by", "since", "until", "import", "as", "into", "backup", "salvage"), lists("kind", "set"),
+		Flags: append(slices.Concat(words("logbook", "by", "since", "until", "import", "as", "into", "backup", "salvage"),
+			lists("kind", "set"),
 			switches("withdrawn", "csv", "geojson", "check"), entries("withdraw", "amend", "extract")), jsonFlag()),
 		Action: func(c *cli.Context) error {
 			q, err := readLog(e, c)
@@ -52,7 +53,8 @@ type logRequest struct {
 func (q logRequest) act(e env) error { return q.do(q, e) }
 
 func readLog(e env, c *cli.Context) (q logRequest, err error) {
-	q = logRequest{path: readLogbook(e, c), json: c.Bool("json"), into: c.String("into"), set: c.StringSlice("set"), by: c.String("as"), do: logList}
+	q = logRequest{path: readLogbook(e, c), json: c.Bool("json"), into: c.String("into"), set: c.StringSlice("set"),
+		by: c.String("as"), do: logList}
 	acts := []struct {
 		flag string
 		do   func(logRequest, env) error
@@ -73,15 +75,12 @@ func readLog(e env, c *cli.Context) (q logRequest, err error) {
 	if c.IsSet("set") && !c.IsSet("amend") {
 		return q, usage.Errorf("--set is for --amend; name the entry, such as --amend 3 --set bearing_deg=74")
 	}
-	switch {
-	case c.Bool("csv"):
-		q.format = record.CSV
-	case c.Bool("geojson"):
-		q.format = record.GeoJSON
-	case c.Bool("json"):
-		q.format = record.JSON
+	for _, f := range []string{"json", "csv", "geojson"} {
+		if c.Bool(f) {
+			q.format = record.Format(f)
+		}
 	}
-	if len(chosen) == 0 || q.format == record.CSV || q.format == record.GeoJSON {
+	if len(chosen) == 0 || c.Bool("csv") || c.Bool("geojson") {
 		q.query, err = readLogQuery(c)
 	}
 	return q, err
@@ -329,7 +328,8 @@ func logExtract(q logRequest, e env) error {
 		return err
 	}
 	if q.json {
-		return writeJSON(e.out, map[string]any{"flight": main, "version": in.Version, "seed": in.Seed, "runs": in.Runs, "learned": in.Learned})
+		return writeJSON(e.out, map[string]any{"flight": main, "version": in.Version, "seed": in.Seed, "runs": in.Runs,
+			"learned": in.Learned})
 	}
 	runs, learned := "auto", " --no-learning"
 	if in.Runs != 0 {

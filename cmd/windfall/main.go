@@ -40,7 +40,8 @@ type env struct {
 
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	e := env{out: os.Stdout, err: os.Stderr, now: time.Now, getenv: os.Getenv, terminal: term.IsTerminal(int(os.Stderr.Fd()))}
+	e := env{out: os.Stdout, err: os.Stderr, now: time.Now, getenv: os.Getenv,
+		terminal: term.IsTerminal(int(os.Stderr.Fd()))}
 	code := run(ctx, e, os.Args[1:])
 	stop()
 	os.Exit(code)
@@ -168,7 +169,8 @@ func (e env) stages() func(stage string, done, total int) {
 	return func(stage string, done, total int) {
 		if bar == nil || stage != name {
 			name = stage
-			bar = progressbar.NewOptions(total, progressbar.OptionSetWriter(e.err), progressbar.OptionSetDescription(stage), progressbar.OptionClearOnFinish())
+			bar = progressbar.NewOptions(total, progressbar.OptionSetWriter(e.err), progressbar.OptionSetDescription(stage),
+				progressbar.OptionClearOnFinish())
 		}
 		bar.ChangeMax(total)
 		bar.Set(done)
@@ -252,7 +254,9 @@ func onlyArgument(c *cli.Context, what string) (string, error) {
 	case 1:
 		return c.Args().First(), nil
 	case 0:
-		return "", usage.Errorf("windfall %s needs %s, such as: windfall %s %s", c.Command.Name, what, c.Command.Name, c.Command.ArgsUsage)
+		return "", usage.Errorf("windfall %s needs %s, such as: windfall %s %s", c.Command.Name, what, c.Command.Name,
+			c.Command.ArgsUsage)
 	}
-	return "", usage.Errorf("windfall %s takes one argument, %s, not %d (%s); quote what has spaces", c.Command.Name, what, c.NArg(), strings.Join(c.Args().Slice(), " "))
+	return "", usage.Errorf("windfall %s takes one argument, %s, not %d (%s); quote what has spaces", c.Command.Name, what, c.NArg(),
+		strings.Join(c.Args().Slice(), " "))
 }

@@ -83,7 +83,8 @@ func showMap(ctx context.Context, e env, f *record.Flight, q mapRequest, o situa
 	if err != nil {
 		return err
 	}
-	if r.Files, err = writeFiles(ctx, q.files.in(f.File.Path), q.files.landings, s.Cloud, situation.Layers(s, r)); err != nil {
+	if r.Files, err = writeFiles(ctx, q.files.in(f.File.Path), q.files.landings, s.Cloud,
+		situation.Layers(s, r)); err != nil {
 		return err
 	}
 	if q.json {

@@ -56,8 +56,8 @@ func (p *printer) list(head string, lines []string) {
 func printSummary(w io.Writer, r *situation.Summary) error {
 	p := &printer{w: w}
 	p.f("flight %s, %d runs, seed %d", r.Flight, r.Runs, r.Seed)
-	p.nominal(r.Nominal)
-	p.landing(r.Landing)
+	p.nominal(r)
+	p.landing(r)
 	p.f("")
 	p.f("how it may go")
 	for _, o := range r.Outcomes {
@@ -91,7 +91,8 @@ func printSummary(w io.Writer, r *situation.Summary) error {
 			p.f("%s: no flight lasted until it could come off", part.Name)
 			continue
 		}
-		p.f("%s, should it come off (%.0f %%): %s, 90 %% in %s", part.Name, 100*part.Chance, fromPad(part.Landing.Mean), hectares(part.Landing.Within(0.9)))
+		p.f("%s, should it come off (%.0f %%): %s, 90 %% in %s", part.Name, 100*part.Chance, fromPad(part.Landing.Mean),
+			hectares(part.Landing.Within(0.9)))
 	}
 	if r.Learned != nil {
 		p.list("from finds", r.Learned.Used)
@@ -103,7 +104,8 @@ func printSummary(w io.Writer, r *situation.Summary) error {
 }
 
 // nominal prints the flight as designed.
-func (p *printer) nominal(n situation.Nominal) {
+func (p *printer) nominal(r *situation.Summary) {
+	n := r.Nominal
 	p.f("")
 	p.f("as designed")
 	p.f("  leaves the rail   %.1f m/s along it (wind there %.1f m/s)", n.RailExit, n.RailExitWind)
@@ -119,14 +121,16 @@ func (p *printer) nominal(n situation.Nominal) {
 }
 
 // landing prints the map's middle, areas and ellipses.
-func (p *printer) landing(l situation.Landing) {
+func (p *printer) landing(r *situation.Summary) {
+	l := r.Landing
 	p.f("")
 	p.f("where it comes down, everything that varies and fails counted")
 	p.f("  middle            %s, known to %.1f m", fromPad(l.Mean), math.Hypot(l.MeanSE.East, l.MeanSE.North))
 	p.f("                    %s", placeText(l.Mean))
 	for i, a := range l.Areas {
 		e := l.Ellipses[i]
-		p.f("  %2.0f %% in           %-10s ellipse %.0f by %.0f m half axes (+- %.1f, %.1f), long axis toward %03.0f", 100*a.Probability, hectares(a.AreaM2), e.SemiMajor, e.SemiMinor, e.MajorSE, e.MinorSE, e.AzimuthDeg)
+		p.f("  %2.0f %% in           %-10s ellipse %.0f by %.0f m half axes (+- %.1f, %.1f), long axis toward %03.0f",
+			100*a.Probability, hectares(a.AreaM2), e.SemiMajor, e.SemiMinor, e.MajorSE, e.MinorSE, e.AzimuthDeg)
 	}
 }
 
@@ -179,7 +183,8 @@ func (p *printer) beforeLaunch(r *situation.Summary) {
 	p.f("  within %d of %d compared; --json lists them with code, edition and basis", within, len(r.Rules))
 	p.f("  %s", rules.Deference)
 	if s := r.Sun; s != nil && s.Sunset != nil && s.CivilDusk != nil {
-		p.f("  lands in %s; sunset %s, end of civil twilight %s", r.Light, s.Sunset.Format("15:04"), s.CivilDusk.Format("15:04"))
+		p.f("  lands in %s; sunset %s, end of civil twilight %s", r.Light, s.Sunset.Format("15:04"),
+			s.CivilDusk.Format("15:04"))
 	}
 }
 

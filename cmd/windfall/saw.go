@@ -19,7 +19,8 @@ func sawCommand(e env) *cli.Command {
 	return &cli.Command{
 		Name: "saw", Usage: "log what was seen of a lost flight", ArgsUsage: "FLIGHT",
 		Flags: slices.Concat(
-			words("by", "from", "bearing", "elevation", "at", "after", "before", "event", "since", "bearing-sd", "elevation-sd", "time-sd",
+			words("by", "from", "bearing", "elevation", "at", "after", "before", "event", "since", "bearing-sd",
+				"elevation-sd", "time-sd",
 				"height", "height-sd", "farther-than", "nearer-than", "eye", "looked", "nothing-in", "sure", "note", "logbook"),
 			switches("radio", "heard", "list", "anyway"), entries("amend", "withdraw"), []cli.Flag{seedFlag(), jsonFlag()}),
 		Action: func(c *cli.Context) error {
@@ -62,7 +63,8 @@ func readSaw(e env, c *cli.Context) (q sawRequest, err error) {
 	if modes > 1 {
 		return q, usage.Errorf("--amend, --withdraw and --list exclude each other; give one")
 	}
-	q = sawRequest{source: readSource(e, c, path), stamp: readStamp(e, c), list: c.Bool("list"), anyway: c.Bool("anyway"), json: c.Bool("json"), given: readGiven(c)}
+	q = sawRequest{source: readSource(e, c, path), stamp: readStamp(e, c), list: c.Bool("list"),
+		anyway: c.Bool("anyway"), json: c.Bool("json"), given: readGiven(c)}
 	for name, to := range map[string]*int64{"amend": &q.amend, "withdraw": &q.withdraw} {
 		if *to = c.Int64(name); c.IsSet(name) && *to < 1 {
 			return q, usage.Errorf("--%s %d is no entry's number; --list lists them", name, *to)
@@ -105,7 +107,8 @@ func logSighting(ctx context.Context, e env, f *record.Flight, q sawRequest) err
 		return usage.Mark(err)
 	}
 	if q.amend != 0 && s.Kind.Name() != kind.Name() {
-		return usage.Errorf("entry %d is a %s and cannot become a %s: withdraw it and log a new one", q.amend, kind.Name(), s.Kind.Name())
+		return usage.Errorf("entry %d is a %s and cannot become a %s: withdraw it and log a new one", q.amend, kind.Name(),
+			s.Kind.Name())
 	}
 	if err := q.check(ctx, e, f, &s); err != nil {
 		return err

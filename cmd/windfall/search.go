@@ -53,7 +53,8 @@ func showPlan(ctx context.Context, e env, f *record.Flight, q mapRequest, o situ
 	layers := situation.PlanLayers(plan, r)
 	landing := *layers
 	landing.Plan = nil
-	if r.Files, err = writeFiles(ctx, q.files.in(f.File.Path), q.files.landings, plan.State.Cloud, &landing, layers); err != nil {
+	if r.Files, err = writeFiles(ctx, q.files.in(f.File.Path), q.files.landings, plan.State.Cloud, &landing,
+		layers); err != nil {
 		return err
 	}
 	if q.json {
@@ -63,7 +64,8 @@ func showPlan(ctx context.Context, e env, f *record.Flight, q mapRequest, o situ
 }
 
 // makePlan makes a flight's map and the plan of its search.
-func makePlan(ctx context.Context, f *record.Flight, m situation.Options, o situation.PlanOptions) (*situation.Plan, error) {
+func makePlan(ctx context.Context, f *record.Flight, m situation.Options, o situation.PlanOptions) (*situation.Plan,
+	error) {
 	s, err := situation.Locate(ctx, f.Input, m)
 	if err != nil {
 		return nil, err
@@ -85,14 +87,15 @@ func planError(f *record.Flight, err error) error {
 
 // printPlan prints the search for people: what it is worth, then each
 // searcher's legs.
-func printPlan(w io.Writer, r *situation.PlanSummary) error {
+func printPlan(w io.Writer, r *situation.Summary) error {
 	p := &printer{w: w}
 	plan := r.Plan
 	p.f("flight %s: search, %.0f minutes", r.Flight, plan.Minutes)
 	p.f("  likeliest ground  %s", fromPad(r.Landing.Mean))
 	p.f("                    %s", placeText(r.Landing.Mean))
 	p.f("  50 / 90 %% in      %s / %s", hectares(r.Landing.Within(0.5)), hectares(r.Landing.Within(0.9)))
-	p.f("  chance to find it %.0f %% with this plan; no plan of this effort does better than %.0f %%", 100*plan.POS, 100*plan.UpperBound)
+	p.f("  chance to find it %.0f %% with this plan; no plan of this effort does better than %.0f %%", 100*plan.POS,
+		100*plan.UpperBound)
 	if plan.POS > 0 {
 		p.f("  if it is found    after %.0f minutes on average", plan.MeanIfFound)
 	}
@@ -102,7 +105,8 @@ func printPlan(w io.Writer, r *situation.PlanSummary) error {
 		p.f("%s, %s, sweep width %.0f m, back after %.0f minutes", who.Name, who.Kind, who.SweepWidth, who.Minutes)
 		for _, g := range who.Legs {
 			v := geo.XY{X: g.To.East - g.From.East, Y: g.To.North - g.From.North}
-			p.f("  %3d  %5.1f min  %-8s  %03.0f deg  %4.0f m  POS %4.1f %%", g.N, g.StartMin, g.Kind, wholeBearing(v.BearingDeg()), v.Norm(), 100*g.POS)
+			p.f("  %3d  %5.1f min  %-8s  %03.0f deg  %4.0f m  POS %4.1f %%", g.N, g.StartMin, g.Kind,
+				wholeBearing(v.BearingDeg()), v.Norm(), 100*g.POS)
 		}
 	}
 	p.list("assumed", r.Assumptions)

@@ -43,7 +43,8 @@ type searchedRequest struct {
 func readSearched(e env, c *cli.Context) (q searchedRequest, err error) {
 	args := c.Args().Slice()
 	if len(args) != 2 {
-		return q, usage.Errorf("windfall searched needs a flight file and a track, such as: windfall searched flight.yaml walk.gpx --by east")
+		return q, usage.Errorf("windfall searched needs a flight file and a track, such as: windfall searched " +
+			"flight.yaml walk.gpx --by east")
 	}
 	q = searchedRequest{track: args[1], again: c.Bool("again"), stamp: readStamp(e, c)}
 	q.source, q.files, q.json = readSource(e, c, args[0]), readFiles(c), c.Bool("json")
@@ -118,7 +119,8 @@ func (q searchedRequest) left(ctx context.Context, f *record.Flight, logged logb
 	if pos < 1e-9 {
 		a.Cautions = append(a.Cautions, "the track touches no likely ground")
 	}
-	if a.Left, err = situation.LeftAfter(ctx, before, after, pos, situation.PlanOptions{Seed: q.make.Seed, Law: q.law}); err != nil {
+	if a.Left, err = situation.LeftAfter(ctx, before, after, pos,
+		situation.PlanOptions{Seed: q.make.Seed, Law: q.law}); err != nil {
 		return err
 	}
 	r, err := situation.Summarise(after, situation.SummaryOptions{})
@@ -154,9 +156,11 @@ func writeEntry(e env, entry logbook.Entry, more any) error {
 
 func printSearched(e env, f *record.Flight, entry logbook.Entry, t *record.Track, a leftAnswer) error {
 	p := &printer{w: e.out}
-	p.f("logged %d: %.1f km gone over by %s, sweep width %.0f m", entry.ID, t.LengthM/1000, orNobody(entry.By), t.SweepWidth)
+	p.f("logged %d: %.1f km gone over by %s, sweep width %.0f m", entry.ID, t.LengthM/1000, orNobody(entry.By),
+		t.SweepWidth)
 	if l := a.Left; l != nil {
-		p.f("  this track        would have found it with %.1f %%; all tracks together with %.1f %%", 100*l.POS, 100*l.POSTotal)
+		p.f("  this track        would have found it with %.1f %%; all tracks together with %.1f %%", 100*l.POS,
+			100*l.POSTotal)
 		p.f("  the middle        has moved by %.0f m, to %s", l.Moved, fromPad(l.Landing.Mean))
 		p.f("  50 / 90 %% in      %s / %s", hectares(l.Landing.Within(0.5)), hectares(l.Landing.Within(0.9)))
 		p.f("  outside the map   %.2f %%, before it %.2f %%", 100*l.Outside, 100*l.WasOutside)
@@ -166,7 +170,8 @@ func printSearched(e env, f *record.Flight, entry logbook.Entry, t *record.Track
 			}
 		}
 		if l.NextHour != nil {
-			p.f("  another hour      finds it with %.0f %% (no plan: more than %.0f %%)", 100*l.NextHour.POS, 100*l.NextHour.UpperBound)
+			p.f("  another hour      finds it with %.0f %% (no plan: more than %.0f %%)", 100*l.NextHour.POS,
+				100*l.NextHour.UpperBound)
 		}
 		p.f("%s", l.Advice)
 	}

@@ -57,7 +57,8 @@ func readWind(c *cli.Context) (q windRequest, err error) {
 		return q, usage.Errorf("windfall wind needs a wind file or a flight, such as: windfall wind sounding.csv")
 	}
 	if fetch != "" && len(q.files) > 0 {
-		return q, usage.Errorf("windfall wind reads files or fetches a forecast, not both; leave out %s or --fetch", q.files[0])
+		return q, usage.Errorf("windfall wind reads files or fetches a forecast, not both; leave out %s or --fetch",
+			q.files[0])
 	}
 	if flight != "" {
 		if q.flight, err = readForWind(flight, len(q.files) == 0 && fetch == ""); err != nil {
@@ -105,7 +106,8 @@ func readForWind(path string, own bool) (*flightfile.File, error) {
 
 // parseWhen reads a time with its zone.
 func parseWhen(s string) (time.Time, error) {
-	for _, layout := range []string{time.RFC3339, "2006-01-02T15:04Z07:00", "2006-01-02 15:04:05Z07:00", "2006-01-02 15:04Z07:00"} {
+	for _, layout := range []string{time.RFC3339, "2006-01-02T15:04Z07:00", "2006-01-02 15:04:05Z07:00",
+		"2006-01-02 15:04Z07:00"} {
 		if t, err := time.Parse(layout, s); err == nil {
 			return t, nil
 		}
@@ -120,7 +122,8 @@ func (q windRequest) readFetch(at, service string) (*sources.Request, error) {
 	case at == "pad" && q.flight != nil:
 		r.Place = q.flight.Flight.Site.Pad
 	case at == "pad":
-		return nil, usage.Errorf("--fetch pad needs --flight FLIGHT, whose pad it is; or name a place such as 39.0512,-5.5831")
+		return nil, usage.Errorf("--fetch pad needs --flight FLIGHT, whose pad it is; or name a place such as " +
+			"39.0512,-5.5831")
 	default:
 		p, err := place.Parse(at)
 		if err != nil {
@@ -216,7 +219,8 @@ func (q windRequest) fetched(ctx context.Context, set *outdir.Set) (r sources.Re
 		return r, err
 	}
 	r, err = sources.Combined([]sources.Report{x}, q.options)
-	saved := fmt.Sprintf("saved the answer as %s; to fly with it write wind: %s in the flight file", name, filepath.Base(name))
+	saved := fmt.Sprintf("saved the answer as %s; to fly with it write wind: %s in the flight file", name,
+		filepath.Base(name))
 	r.Cautions = append([]string{saved}, r.Cautions...)
 	return r, usage.Mark(err)
 }

@@ -92,13 +92,15 @@ type documentLevel struct {
 
 // Document returns the reading's JSON, without files.
 func (r Reading) Document() Document {
-	d := Document{Levels: []documentLevel{}, Source: r.Source(), Winds: len(r.Choices), Cautions: append([]string{}, r.Cautions...), Files: []string{}}
+	d := Document{Levels: []documentLevel{}, Source: r.Source(), Winds: len(r.Choices),
+		Cautions: append([]string{}, r.Cautions...), Files: []string{}}
 	if t := r.Valid(); !t.IsZero() {
 		s := t.Format(time.RFC3339)
 		d.Valid = &s
 	}
 	for _, l := range r.Levels() {
-		d.Levels = append(d.Levels, documentLevel{round3(l.Height), finite(l.Elevation), finite(l.FromDeg), round3(l.Speed), round3(l.SD)})
+		d.Levels = append(d.Levels, documentLevel{round3(l.Height), finite(l.Elevation), finite(l.FromDeg), round3(l.Speed),
+			round3(l.SD)})
 	}
 	if len(r.Reports) == 1 {
 		x := r.Reports[0]

@@ -48,7 +48,8 @@ func LearnFrom(ctx context.Context, path string) (*Finds, error) {
 		at := filepath.Join(dir, fmt.Sprint(i))
 		c, err := findCase(b, f, at)
 		if err != nil {
-			out.LeftOut = append(out.LeftOut, fmt.Sprintf("%s (entry %d): %s", f.Flight, f.ID, strings.ReplaceAll(err.Error(), at+"/", "stored ")))
+			out.LeftOut = append(out.LeftOut, fmt.Sprintf("%s (entry %d): %s", f.Flight, f.ID,
+				strings.ReplaceAll(err.Error(), at+"/", "stored ")))
 			continue
 		}
 		out.Cases = append(out.Cases, c)

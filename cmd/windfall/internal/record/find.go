@@ -27,7 +27,8 @@ func (f Find) At() orb.Point { return orb.Point{f.Lon, f.Lat} }
 // AddFind logs a find, or puts it in the place of the find with a number
 // (insteadOf, 0: none). It returns the entry, and cautions about finds of the
 // same that are logged already.
-func AddFind(path string, f *flightfile.File, find Find, insteadOf int64, st Stamp) (entry logbook.Entry, cautions []string, err error) {
+func AddFind(path string, f *flightfile.File, find Find, insteadOf int64, st Stamp) (
+	entry logbook.Entry, cautions []string, err error) {
 	in, err := inputsOf(f, st)
 	if err != nil {
 		return entry, nil, err
@@ -54,7 +55,9 @@ func AddFind(path string, f *flightfile.File, find Find, insteadOf int64, st Sta
 	for _, old := range before {
 		var was Find
 		if json.Unmarshal(old.Body, &was) == nil && was.Part == find.Part {
-			cautions = append(cautions, fmt.Sprintf("entry %d is a find of the same already; the latest counts. To take one back: windfall log --withdraw %d", old.ID, old.ID))
+			cautions = append(cautions,
+				fmt.Sprintf("entry %d is a find of the same already; the latest counts. "+
+					"To take one back: windfall log --withdraw %d", old.ID, old.ID))
 		}
 	}
 	return entry, cautions, nil

@@ -24,8 +24,9 @@ type Stamp struct {
 // inputsOf gathers all that made a flight's map, for the logbook: the flight
 // file and every file it names, as read now.
 func inputsOf(f *flightfile.File, st Stamp) (*logbook.Inputs, error) {
-	in := &logbook.Inputs{Flight: f.Flight.ID, Launched: f.Flight.When, When: st.Now, Version: st.Version, Seed: st.Seed, Runs: st.Runs,
-		Learned: f.Learned.ID, Main: filepath.Base(f.Path), Files: []logbook.File{{Name: filepath.Base(f.Path), Bytes: f.Text}}}
+	main := filepath.Base(f.Path)
+	in := &logbook.Inputs{Flight: f.Flight.ID, Launched: f.Flight.When, When: st.Now, Version: st.Version, Seed: st.Seed,
+		Runs: st.Runs, Learned: f.Learned.ID, Main: main, Files: []logbook.File{{Name: main, Bytes: f.Text}}}
 	seen := map[string]bool{in.Main: true}
 	for _, side := range f.Sides {
 		name, err := filepath.Rel(filepath.Dir(f.Path), side)

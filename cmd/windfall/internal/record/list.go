@@ -11,22 +11,14 @@ import (
 	"windfall/drift/logbook"
 )
 
-// Format is how entries are listed.
-type Format int
-
-// The formats.
-const (
-	Text Format = iota // lines for people
-	CSV
-	GeoJSON
-	JSON
-)
+// Format is how entries are listed: csv, geojson or json; "": lines for people.
+type Format string
 
 // List writes what a query chooses. As text and without any choice it lists the
 // flights, and a flight chosen alone is shown whole.
 func List(w io.Writer, b *logbook.Book, q logbook.Query, f Format) error {
 	filtered := q.By != "" || len(q.Kinds) > 0 || !q.Since.IsZero() || !q.Until.IsZero() || q.Withdrawn
-	if f == Text && !filtered {
+	if f == "" && !filtered {
 		if q.Flight == "" {
 			return printFlights(w, b)
 		}
@@ -37,11 +29,11 @@ func List(w io.Writer, b *logbook.Book, q logbook.Query, f Format) error {
 		return err
 	}
 	switch f {
-	case CSV:
+	case "csv":
 		return logbook.WriteCSV(w, entries)
-	case GeoJSON:
+	case "geojson":
 		return logbook.WriteGeoJSON(w, entries)
-	case JSON:
+	case "json":
 		return listJSON(w, b, q, entries)
 	}
 	for _, x := range entries {
@@ -89,7 +81,8 @@ func listJSON(w io.Writer, b *logbook.Book, q logbook.Query, entries []logbook.E
 			for _, f := range in.Files {
 				files[f.Name] = f.SHA256
 			}
-			out.Inputs = append(out.Inputs, storedInputs{in.ID, in.When.Format(time.RFC3339), in.Version, in.Seed, in.Runs, in.Learned, files})
+			out.Inputs = append(out.Inputs, storedInputs{in.ID, in.When.Format(time.RFC3339), in.Version, in.Seed, in.Runs,
+				in.Learned, files})
 		}
 	}
 	enc := json.NewEncoder(w)
@@ -164,7 +157,8 @@ func printInputs(w io.Writer, in logbook.Inputs) {
 	if in.Learned != 0 {
 		learned = fmt.Sprintf(", with learning %d", in.Learned)
 	}
-	fmt.Fprintf(w, "inputs %d  %s  version %s, seed %d, %s runs%s\n", in.ID, in.When.UTC().Format(minute), in.Version, in.Seed, runs, learned)
+	fmt.Fprintf(w, "inputs %d  %s  version %s, seed %d, %s runs%s\n", in.ID, in.When.UTC().Format(minute), in.Version,
+		in.Seed, runs, learned)
 	for _, f := range in.Files {
 		fmt.Fprintf(w, "    %s  %d bytes  sha256 %.12s\n", f.Name, f.Size, f.SHA256)
 	}
@@ -187,7 +181,8 @@ func PrintEntry(w io.Writer, x logbook.Entry) error {
 	if x.Withdrawn {
 		state = "  withdrawn"
 	}
-	_, err := fmt.Fprintf(w, "%5d  %s  %-10s %-16s %s  %s%s\n", x.ID, x.When.UTC().Format(minute), x.Kind, orNobody(x.By), x.Flight, brief(x.Body), state)
+	_, err := fmt.Fprintf(w, "%5d  %s  %-10s %-16s %s  %s%s\n", x.ID, x.When.UTC().Format(minute), x.Kind,
+		orNobody(x.By), x.Flight, brief(x.Body), state)
 	return err
 }
 
@@ -208,7 +203,8 @@ func orNobody(by string) string {
 }
 
 // Amend puts keys into the body of an entry; null takes a key out.
-func Amend(b *logbook.Book, id int64, by string, when time.Time, set map[string]json.RawMessage) (logbook.Entry, error) {
+func Amend(
+	b *logbook.Book, id int64, by string, when time.Time, set map[string]json.RawMessage) (logbook.Entry, error) {
 	h, err := b.History(id)
 	if err != nil {
 		return logbook.Entry{}, err

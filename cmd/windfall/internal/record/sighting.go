@@ -14,7 +14,8 @@ import (
 
 // AddSighting logs a sighting, or puts it in the place of the entry amend (0:
 // none).
-func AddSighting(path string, f *flightfile.File, s evidence.Sighting, amend int64, st Stamp) (entry logbook.Entry, err error) {
+func AddSighting(path string, f *flightfile.File, s evidence.Sighting, amend int64, st Stamp) (
+	entry logbook.Entry, err error) {
 	in, err := inputsOf(f, st)
 	if err != nil {
 		return entry, err
@@ -75,7 +76,8 @@ func Sightings(path string, f *flightfile.File) (all []logbook.Entry, err error)
 		return nil, err
 	}
 	defer func() { err = errors.Join(err, b.Close()) }()
-	all, err = b.Entries(logbook.Query{Flight: f.Flight.ID, Kinds: []logbook.Kind{logbook.Sighting, logbook.Timing, logbook.Height, logbook.NothingIn}})
+	kinds := []logbook.Kind{logbook.Sighting, logbook.Timing, logbook.Height, logbook.NothingIn}
+	all, err = b.Entries(logbook.Query{Flight: f.Flight.ID, Kinds: kinds})
 	if all == nil {
 		all = []logbook.Entry{}
 	}

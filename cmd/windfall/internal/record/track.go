@@ -66,7 +66,7 @@ func ReadTrack(r io.Reader, name string, f *Flight, by string, law detect.Law) (
 // whoIs returns the flight's searcher of a name, or a walker and a note that it
 // has none such.
 func whoIs(in situation.Input, name string) (search.Searcher, []string) {
-	all := situation.Searchers(in)
+	all := in.Who()
 	var names []string
 	for _, s := range all {
 		if s.Name == name {
@@ -77,14 +77,16 @@ func whoIs(in situation.Input, name string) (search.Searcher, []string) {
 	if len(in.Searchers) == 0 {
 		return all[0], nil
 	}
-	return situation.Searchers(situation.Input{})[0],
-		[]string{fmt.Sprintf("%q is not a searcher of the flight file (%s): taken for a walker", name, strings.Join(names, ", "))}
+	return situation.Input{}.Who()[0],
+		[]string{fmt.Sprintf("%q is not a searcher of the flight file (%s): taken for a walker", name,
+			strings.Join(names, ", "))}
 }
 
 // Gone is the track as ground gone over in a frame.
 func (t *Track) Gone(by string, f geo.Frame) (situation.Track, error) {
 	out := situation.Track{By: by, Law: t.Detection, Width: t.SweepWidth, Searcher: search.Searcher{
-		Name: by, Kind: t.Searcher.Kind, Speed: t.Searcher.Speed, Height: t.Searcher.Height, FieldDeg: t.Searcher.FieldDeg, Pixels: t.Searcher.Pixels}}
+		Name: by, Kind: t.Searcher.Kind, Speed: t.Searcher.Speed, Height: t.Searcher.Height, FieldDeg: t.Searcher.FieldDeg,
+		Pixels: t.Searcher.Pixels}}
 	if t.Geometry == nil {
 		return out, errors.New("it has no geometry")
 	}

@@ -85,7 +85,8 @@ var kindFlags = []struct {
 	kind evidence.Kind
 	own  []string
 }{
-	{"bearing", evidence.Bearing{}, []string{"elevation", "bearing-sd", "elevation-sd", "farther-than", "nearer-than", "radio"}},
+	{"bearing", evidence.Bearing{}, []string{"elevation", "bearing-sd", "elevation-sd", "farther-than", "nearer-than",
+		"radio"}},
 	{"height", evidence.Height{}, []string{"height-sd"}},
 	{"nothing-in", evidence.NothingIn{}, nil},
 	{"looked", evidence.Looks{}, nil},
@@ -111,7 +112,8 @@ func (r *reader) kind(was evidence.Kind, m evidence.Moment) (evidence.Kind, erro
 	case kind == nil && r.w.has("elevation"):
 		return nil, errors.New("--elevation needs --from and --bearing with it")
 	case kind == nil && m.Event == "" && m.At == nil && m.After == nil && m.Before == nil:
-		return nil, errors.New("nothing to log; give --bearing with --from, --event with --at, --height with --event, --nothing-in or --looked (or --list, --amend, --withdraw)")
+		return nil, errors.New("nothing to log; give --bearing with --from, --event with --at, --height with --event, " +
+			"--nothing-in or --looked (or --list, --amend, --withdraw)")
 	case kind == nil:
 		kind = evidence.Timing{}
 	}
@@ -228,11 +230,13 @@ func (r *reader) time(flag string, ignition time.Time, to **float64) (rough bool
 		t, err = time.Parse("15:04", text)
 	}
 	if err != nil {
-		r.keep(flag, fmt.Errorf("%.40q is not a time; write one after ignition such as 31 s, or by the clock such as 14:33:20", text))
+		r.keep(flag, fmt.Errorf("%.40q is not a time; write one after ignition such as 31 s, or by the clock such as "+
+			"14:33:20", text))
 		return false
 	}
 	if ignition.IsZero() {
-		r.keep(flag, fmt.Errorf("%q is by the clock: the flight file must say when the ignition was, write when: 2026-03-14T10:30:00+01:00", text))
+		r.keep(flag, fmt.Errorf("%q is by the clock: the flight file must say when the ignition was, write when: "+
+			"2026-03-14T10:30:00+01:00", text))
 		return false
 	}
 	y, mo, d := ignition.Date()
@@ -241,7 +245,8 @@ func (r *reader) time(flag string, ignition time.Time, to **float64) (rough bool
 		s += 24 * 3600
 	}
 	if s <= 0 {
-		r.keep(flag, fmt.Errorf("%q is before the ignition at %s; correct the time, or when: in the flight file", text, ignition.Format("15:04:05")))
+		r.keep(flag, fmt.Errorf("%q is before the ignition at %s; correct the time, or when: in the flight file", text,
+			ignition.Format("15:04:05")))
 		return false
 	}
 	*to = &s
@@ -271,7 +276,8 @@ func (r *reader) positive(flag string, k quantity.Kind, to *float64) {
 		return
 	}
 	if *to = r.number(flag, k); r.err == nil && !(*to > 0) {
-		r.keep(flag, fmt.Errorf("%q is not above zero: nobody measures without error; give the standard deviation", r.w[flag]))
+		r.keep(flag, fmt.Errorf("%q is not above zero: nobody measures without error; give the standard deviation",
+			r.w[flag]))
 	}
 }
 

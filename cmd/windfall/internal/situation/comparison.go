@@ -19,7 +19,7 @@ type Comparison struct {
 	Best      *int            `json:"best"` // index in rows; null: none within the limits in daylight
 	Reason    []string        `json:"reason"`
 	Dropped   compare.Dropped `json:"dropped"` // rows of a large grid that a search gave up
-	Sun       *Sun            `json:"sun"`     // null without a time
+	Sun       *sunTimes       `json:"sun"`     // null without a time
 	Rules     []rules.Finding `json:"rules"`   // of the best row
 	RulesNote string          `json:"rules_note"`
 
@@ -33,9 +33,9 @@ type comparisonRow struct {
 	Hour       string              `json:"hour,omitempty"` // UTC
 	Places     []chance.Chance     `json:"places"`
 	Difference *compare.Difference `json:"difference"` // from the best row; null without a field
-	Landing    Landing             `json:"landing"`
+	Landing    landing             `json:"landing"`
 	Centre     fromPad             `json:"centre"`
-	Nominal    Nominal             `json:"nominal"`
+	Nominal    nominal             `json:"nominal"`
 	Wind       compare.Winds       `json:"wind"`
 	Light      sun.Light           `json:"light,omitempty"`          // when it lands; left out without a time
 	LightLeft  *float64            `json:"light_left_min,omitempty"` // minutes from landing to the end of civil twilight

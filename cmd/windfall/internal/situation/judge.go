@@ -21,48 +21,40 @@ type Find struct {
 	Outcome string // how the flight went; "": not known
 }
 
-// Check says what is wrong with a find before it is logged: a part or an
-// outcome that the flight does not have.
-func (f Find) Check(in Input) error {
-	if f.Outcome != "" {
-		var names []string
-		for _, o := range in.Model.Outcomes() {
-			names = append(names, o.Name)
-		}
-		if !slices.Contains(names, f.Outcome) {
-			return usage.Errorf("outcome %q is not one of this flight's; write %s", f.Outcome, strings.Join(names, ", "))
-		}
+// Unknown says that a find is of a part or an outcome that the flight has not.
+func (f Find) Unknown(in Input) error {
+	outcomes, parts := []string{}, []string{}
+	for _, o := range in.Model.Outcomes() {
+		outcomes = append(outcomes, o.Name)
 	}
-	if f.Part == "" {
-		return nil
-	}
-	var names []string
 	for _, p := range in.Flight.Parts {
-		names = append(names, p.Name)
+		parts = append(parts, p.Name)
 	}
 	switch {
-	case len(names) == 0:
+	case f.Outcome != "" && !slices.Contains(outcomes, f.Outcome):
+		return usage.Errorf("outcome %q is not one of this flight's; write %s", f.Outcome, strings.Join(outcomes, ", "))
+	case f.Part != "" && len(parts) == 0:
 		return usage.Errorf("part %q: the flight file names no parts; add it under parts", f.Part)
-	case !slices.Contains(names, f.Part):
-		return usage.Errorf("part %q is not in the flight file; write %s", f.Part, strings.Join(names, ", "))
+	case f.Part != "" && !slices.Contains(parts, f.Part):
+		return usage.Errorf("part %q is not in the flight file; write %s", f.Part, strings.Join(parts, ", "))
 	}
 	return nil
 }
 
-// Reach is a distance from the pad (m) beyond which a find is more likely
-// mistyped than true: three times as far as any of some simulated flights comes
-// down, and a kilometre more.
-func Reach(ctx context.Context, in Input) (float64, error) {
+// Mistyped says that a find is more likely mistyped than true: it lies three
+// times as far from the pad as any of some simulated flights comes down, and a
+// kilometre more.
+func (f Find) Mistyped(ctx context.Context, in Input) bool {
 	const flights = 1000
 	c, err := in.Model.Run(ctx, drift.Options{Runs: flights, Seed: 1})
 	if err != nil {
-		return 0, err
+		return false
 	}
 	far := 0.0
 	for i := range c.Landings {
 		far = max(far, c.Landings[i].At.Norm())
 	}
-	return 3*far + 1000, nil
+	return f.At.Norm() > 3*far+1000
 }
 
 // Judgement says how well a map had done for a find.
@@ -78,13 +70,13 @@ type Judgement struct {
 
 // Judge holds a find against the map of the vehicle or of the part.
 func Judge(s *State, f Find) (*Judgement, error) {
-	if err := f.Check(s.Input); err != nil {
+	if err := f.Unknown(s.Input); err != nil {
 		return nil, err
 	}
 	j := &Judgement{Inside: []float64{}}
 	mom, m := s.Moments, s.Map
 	if f.Part != "" {
-		k := slices.IndexFunc(s.Parts, func(p PartMap) bool { return p.Name == f.Part })
+		k := slices.IndexFunc(s.Parts, func(p partMap) bool { return p.Name == f.Part })
 		if k < 0 || s.Parts[k].Map == nil {
 			return nil, fmt.Errorf("part %q comes off in no simulated flight: there is no map of it", f.Part)
 		}

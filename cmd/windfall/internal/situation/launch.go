@@ -22,8 +22,8 @@ func beforeLaunch(r *Summary, in Input) {
 	r.Rules, r.RulesNote, r.Sun = rulesOf(in, r.Light), rules.Deference, sunOf(when, pad)
 }
 
-// Sun is when the sun rises and sets on a day; null: it does not.
-type Sun struct {
+// sunTimes is when the sun rises and sets on a day; null: it does not.
+type sunTimes struct {
 	CivilDawn *time.Time `json:"civil_dawn"`
 	Sunrise   *time.Time `json:"sunrise"`
 	Sunset    *time.Time `json:"sunset"`
@@ -31,7 +31,7 @@ type Sun struct {
 }
 
 // sunOf is the sun at a frame's origin on the day of a time; nil without one.
-func sunOf(when time.Time, f geo.Frame) *Sun {
+func sunOf(when time.Time, f geo.Frame) *sunTimes {
 	if when.IsZero() {
 		return nil
 	}
@@ -42,7 +42,7 @@ func sunOf(when time.Time, f geo.Frame) *Sun {
 		}
 		return &t
 	}
-	return &Sun{or(d.CivilDawn), or(d.Sunrise), or(d.Sunset), or(d.CivilDusk)}
+	return &sunTimes{or(d.CivilDawn), or(d.Sunrise), or(d.Sunset), or(d.CivilDusk)}
 }
 
 // padWindHeight is where weather services measure surface wind (WMO-No. 8).

@@ -61,7 +61,8 @@ func (s *State) partLayers(l *mapfile.Landing) {
 		if p.Map == nil {
 			continue
 		}
-		l.Parts = append(l.Parts, mapfile.Part{Name: p.Name, Chance: p.Chance, Mean: p.Moments.Mean, Areas: p.Map.Contours(partLevels)})
+		l.Parts = append(l.Parts, mapfile.Part{Name: p.Name, Chance: p.Chance, Mean: p.Moments.Mean,
+			Areas: p.Map.Contours(partLevels)})
 	}
 }
 
@@ -104,7 +105,8 @@ func (s *State) loggedLayers(l *mapfile.Landing) {
 }
 
 func ray(f geo.Frame, s evidence.Sighting, b evidence.Bearing) mapfile.Ray {
-	r := mapfile.Ray{By: s.By, From: f.ToXY(orb.Point{b.From.Lon, b.From.Lat}), BearingDeg: *b.BearingDeg, SpreadDeg: b.BearingSD, Text: s.String()}
+	r := mapfile.Ray{By: s.By, From: f.ToXY(orb.Point{b.From.Lon, b.From.Lat}), BearingDeg: *b.BearingDeg,
+		SpreadDeg: b.BearingSD, Text: s.String()}
 	if b.NearerThan != nil {
 		r.Length = *b.NearerThan
 	}
@@ -112,12 +114,14 @@ func ray(f geo.Frame, s evidence.Sighting, b evidence.Bearing) mapfile.Ray {
 }
 
 // PlanLayers is what map files show of a plan; r is its summary.
-func PlanLayers(p *Plan, r *PlanSummary) *mapfile.Landing {
-	l := Layers(p.State, r.Summary)
+func PlanLayers(p *Plan, r *Summary) *mapfile.Landing {
+	l := Layers(p.State, r)
 	l.Plan = &mapfile.Plan{Begin: p.Begin, Minutes: p.Minutes, POS: p.POS, UpperBound: p.UpperBound}
 	for i, r := range p.Searchers {
 		from := p.State.Input.Searchers[i]
-		route := mapfile.Route{Name: r.Name, Kind: string(r.Kind), Start: from.Start, StartName: placeAt(p.State.Input.Ground, from.Start), SweepWidth: r.SweepWidth, Minutes: r.Minutes, Height: from.Height}
+		route := mapfile.Route{Name: r.Name, Kind: string(r.Kind), Start: from.Start,
+			StartName: placeAt(p.State.Input.Ground, from.Start), SweepWidth: r.SweepWidth, Minutes: r.Minutes,
+			Height: from.Height}
 		for _, g := range r.Legs {
 			route.Legs = append(route.Legs, mapfile.Leg{
 				N: g.N, Kind: string(g.Kind), From: inMetres(g.From), To: inMetres(g.To), StartMin: g.StartMin, EndMin: g.EndMin,

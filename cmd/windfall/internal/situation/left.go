@@ -105,7 +105,7 @@ type Left struct {
 	Outside    float64       `json:"outside_map"` // odds that it is outside altogether
 	WasOutside float64       `json:"outside_map_before"`
 	Moved      float64       `json:"mean_moved_m"`
-	Landing    Landing       `json:"landing"`
+	Landing    landing       `json:"landing"`
 	Outcomes   []leftOutcome `json:"outcomes"`
 	NextHour   *nextHour     `json:"next_hour"`
 	Advice     string        `json:"advice"`

@@ -17,9 +17,9 @@ import (
 // oneWalker is who searches where the flight names nobody.
 var oneWalker = search.Searcher{Name: "walker", Kind: search.Walker, Speed: 3 / 3.6, Available: 90 * 60}
 
-// Searchers returns who searches: the flight's own searchers, or one walker
-// from the pad where it names nobody.
-func Searchers(in Input) []search.Searcher {
+// Who returns who searches: the flight's own searchers, or one walker from the
+// pad where it names nobody.
+func (in Input) Who() []search.Searcher {
 	if len(in.Searchers) == 0 {
 		return []search.Searcher{oneWalker}
 	}
@@ -74,7 +74,8 @@ func MakePlan(ctx context.Context, s *State, o PlanOptions) (*Plan, error) {
 	if out.Plan, err = search.Make(ctx, p, so); err != nil || o.Change == nil {
 		return out, err
 	}
-	next, err := search.Replan(ctx, p, out.Plan, search.Change{At: o.Change.At, Leaves: o.Change.Leaves, Late: o.Change.Late, Joins: joins})
+	next, err := search.Replan(ctx, p, out.Plan, search.Change{At: o.Change.At, Leaves: o.Change.Leaves,
+		Late: o.Change.Late, Joins: joins})
 	if err != nil {
 		return nil, err
 	}
@@ -85,7 +86,8 @@ func MakePlan(ctx context.Context, s *State, o PlanOptions) (*Plan, error) {
 	if out.Plan, err = search.Make(ctx, next, so); err != nil {
 		return nil, err
 	}
-	out.Cautions = append(out.Cautions, fmt.Sprintf("planned again after %.0f minutes: times count from then, chances are those left then", o.Change.At/60))
+	out.Cautions = append(out.Cautions,
+		fmt.Sprintf("planned again after %.0f minutes: times count from then, chances are those left then", o.Change.At/60))
 	return out, nil
 }
 
@@ -95,7 +97,7 @@ func (s *State) withSearchers() *State {
 		return s
 	}
 	out := *s
-	out.Input.Searchers = Searchers(s.Input)
+	out.Input.Searchers = s.Input.Who()
 	out.Input.Assumed = append(slices.Clone(s.Input.Assumed), "searchers: one walker from the pad, 3 km/h for 90 min")
 	return &out
 }
@@ -104,7 +106,7 @@ func (s *State) withSearchers() *State {
 func problem(s *State, law detect.Law) search.Problem {
 	in := s.Input
 	return search.Problem{
-		Map: s.Map, Searchers: Searchers(in), Target: in.Target, Ground: in.Ground,
+		Map: s.Map, Searchers: in.Who(), Target: in.Target, Ground: in.Ground,
 		Terrain: in.Flight.Terrain, Wind: planWind(in), Law: law,
 	}
 }
@@ -124,7 +126,8 @@ func withoutJoining(p *search.Problem, ch *Change) (joins []search.Searcher, err
 		}
 	}
 	if len(joins) < len(ch.Joins) {
-		return nil, usage.Errorf("joins %q: not all are searchers of the flight file; add them there first", strings.Join(ch.Joins, ", "))
+		return nil, usage.Errorf("joins %q: not all are searchers of the flight file; add them there first",
+			strings.Join(ch.Joins, ", "))
 	}
 	p.Searchers = rest
 	return joins, nil

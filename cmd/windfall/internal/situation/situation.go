@@ -105,15 +105,15 @@ type State struct {
 	Moments   grid.Moments
 	Map       *grid.Map
 	Unwalked  *grid.Map           // Map before the tracks were taken out of it
-	Parts     []PartMap           // of shed parts
+	Parts     []partMap           // of shed parts
 	Posterior *evidence.Posterior // nil: nothing seen
 	FoundBy   float64             // chance that the tracks had to find it
 	Cautions  []string
 }
 
-// PartMap is where a shed part comes down, should it come off. Map is nil when
+// partMap is where a shed part comes down, should it come off. Map is nil when
 // no flight lasted until it could.
-type PartMap struct {
+type partMap struct {
 	Name    string
 	Chance  float64
 	Moments grid.Moments
@@ -135,7 +135,8 @@ func Locate(ctx context.Context, in Input, o Options) (*State, error) {
 	if o.Always && errors.As(err, &c) {
 		in.Sightings = nil
 		if s, err = seen(ctx, in, o); err == nil {
-			s.Cautions = append(s.Cautions, "the sightings contradict each other; this is the map without them: see windfall locate")
+			s.Cautions = append(s.Cautions,
+				"the sightings contradict each other; this is the map without them: see windfall locate")
 		}
 	}
 	if err != nil {
@@ -192,7 +193,7 @@ func points(c *drift.Cloud) []geo.XY {
 // mapParts makes the maps of shed parts.
 func (s *State) mapParts() error {
 	for _, p := range s.Cloud.Parts {
-		pm := PartMap{Name: p.Name, Chance: p.Chance}
+		pm := partMap{Name: p.Name, Chance: p.Chance}
 		if len(p.Landings) > 0 {
 			at := make([]geo.XY, len(p.Landings))
 			var weights []float64

@@ -25,32 +25,36 @@ type Summary struct {
 	Seed          uint64          `json:"seed"`
 	Runs          int             `json:"runs"`
 	EffectiveRuns int             `json:"effective_runs"`
-	Nominal       Nominal         `json:"nominal"`
-	Landing       Landing         `json:"landing"`
+	Nominal       nominal         `json:"nominal"`
+	Landing       landing         `json:"landing"`
 	Outcomes      []outcome       `json:"outcomes"`
 	Places        []chance.Chance `json:"places"`
 	Parts         []part          `json:"parts"`
-	Sensitivity   []share         `json:"sensitivity,omitempty"` // with equal weights: shares of the landings' variance, greatest first
-	Map           mapMade         `json:"map"`
-	Assumptions   []string        `json:"assumptions"`
-	Cautions      []string        `json:"cautions"`
-	Learned       *Learned        `json:"learned,omitempty"`
-	Files         []string        `json:"files"`
+	// with equal weights: shares of the landings' variance, greatest first
+	Sensitivity []share  `json:"sensitivity,omitempty"`
+	Map         mapMade  `json:"map"`
+	Assumptions []string `json:"assumptions"`
+	Cautions    []string `json:"cautions"`
+	Learned     *Learned `json:"learned,omitempty"`
+	Files       []string `json:"files"`
 
 	// Before launch only.
 	Rules     []rules.Finding `json:"rules,omitempty"`
 	RulesNote string          `json:"rules_note,omitempty"`
-	Sun       *Sun            `json:"sun,omitempty"`
+	Sun       *sunTimes       `json:"sun,omitempty"`
 	Light     sun.Light       `json:"light,omitempty"` // when it lands
 
 	// With sightings only.
 	Prior     *prior     `json:"prior,omitempty"`
 	Sightings []sighting `json:"sightings,omitempty"`
 	Changes   []change   `json:"changes,omitempty"`
+
+	// Of a plan only.
+	Plan *search.Plan `json:"plan,omitempty"`
 }
 
-// Nominal is the JSON of the flight as designed; null: it does not happen.
-type Nominal struct {
+// nominal is the JSON of the flight as designed; null: it does not happen.
+type nominal struct {
 	RailExit     float64   `json:"rail_exit_mps"`
 	Burnout      float64   `json:"burnout_s"`
 	Apogee       float64   `json:"apogee_m"`
@@ -65,8 +69,8 @@ type Nominal struct {
 	Landing      geo.Place `json:"landing"`
 }
 
-// Landing is the JSON of a map: its middle, ellipses and areas.
-type Landing struct {
+// landing is the JSON of a map: its middle, ellipses and areas.
+type landing struct {
 	Mean     geo.Place      `json:"mean"`
 	MeanSE   eastNorth      `json:"mean_se"`
 	Ellipses []grid.Ellipse `json:"ellipses"`
@@ -75,7 +79,7 @@ type Landing struct {
 
 // Within returns the area (m2) of the map that holds a probability of those
 // shown; NaN for one that is not.
-func (l Landing) Within(probability float64) float64 {
+func (l landing) Within(probability float64) float64 {
 	for _, a := range l.Areas {
 		if a.Probability == probability {
 			return a.AreaM2
@@ -105,7 +109,7 @@ type outcome struct {
 type part struct {
 	Name    string   `json:"name"`
 	Chance  float64  `json:"chance"`  // that it comes off, as the flight file says
-	Landing *Landing `json:"landing"` // if it does; null when no flight lasted until then
+	Landing *landing `json:"landing"` // if it does; null when no flight lasted until then
 }
 
 // share is the part of the landings' variance that one input causes by itself
@@ -148,7 +152,9 @@ func Summarise(s *State, o SummaryOptions) (*Summary, error) {
 		return nil, err
 	}
 	if n := s.Cloud.OffTerrain(); n > 0 {
-		r.Cautions = append(r.Cautions, fmt.Sprintf("%d of %d runs come down beyond the terrain tile or in a void of it: flat ground at pad elevation taken there", n, r.Runs))
+		r.Cautions = append(r.Cautions,
+			fmt.Sprintf("%d of %d runs come down beyond the terrain tile or in a void of it: flat ground at pad elevation "+
+				"taken there", n, r.Runs))
 	}
 	for _, p := range s.Parts {
 		pr := part{Name: p.Name, Chance: p.Chance}
@@ -194,11 +200,12 @@ func (s *State) sensitivity() []share {
 }
 
 // nominalOf is the flight of a model as designed.
-func nominalOf(m *drift.Model) Nominal {
+func nominalOf(m *drift.Model) nominal {
 	n := m.Nominal()
-	return Nominal{
+	return nominal{
 		RailExit: n.RailExitMps, Burnout: n.BurnoutS, Apogee: n.ApogeeM, ApogeeS: n.ApogeeS, Ejection: orNull(n.EjectionS),
-		LandingS: n.LandingS, LandingV: n.LandingMps, EjectionV: orNull(n.EjectionMps), TopSpeed: n.TopMps, TopMach: n.TopMach,
+		LandingS: n.LandingS, LandingV: n.LandingMps, EjectionV: orNull(n.EjectionMps), TopSpeed: n.TopMps,
+		TopMach:      n.TopMach,
 		RailExitWind: n.RailExitWind, Landing: m.Frame().Place(n.At),
 	}
 }
@@ -212,8 +219,9 @@ func orNull(v float64) *float64 {
 }
 
 // landingOf is the document of moments and the map made of the same points.
-func landingOf(f geo.Frame, mom grid.Moments, m *grid.Map) Landing {
-	r := Landing{Mean: f.Place(mom.Mean), MeanSE: eastNorth{mom.MeanSE.X, mom.MeanSE.Y}, Ellipses: ellipses(mom), Areas: []area{}}
+func landingOf(f geo.Frame, mom grid.Moments, m *grid.Map) landing {
+	r := landing{Mean: f.Place(mom.Mean), MeanSE: eastNorth{mom.MeanSE.X, mom.MeanSE.Y}, Ellipses: ellipses(mom),
+		Areas: []area{}}
 	for _, p := range levels {
 		r.Areas = append(r.Areas, area{p, m.Area(p)})
 	}
@@ -221,7 +229,7 @@ func landingOf(f geo.Frame, mom grid.Moments, m *grid.Map) Landing {
 }
 
 // Landing is the document of the state's map.
-func (s *State) Landing() Landing { return landingOf(s.Cloud.Frame, s.Moments, s.Map) }
+func (s *State) Landing() landing { return landingOf(s.Cloud.Frame, s.Moments, s.Map) }
 
 func ellipses(m grid.Moments) []grid.Ellipse {
 	out := []grid.Ellipse{}
@@ -267,23 +275,18 @@ func (s *State) places(o SummaryOptions) []chance.Chance {
 		out = append(out, counted.Of(z))
 	}
 	if c := s.Input.Flight.Site.Ceiling; c != nil {
-		out = append(out, counted.Event("above ceiling", chance.Ceiling, func(i int) bool { return s.Cloud.Landings[i].ApogeeM > *c }))
+		out = append(out, counted.Event("above ceiling", chance.Ceiling,
+			func(i int) bool { return s.Cloud.Landings[i].ApogeeM > *c }))
 	}
 	return out
 }
 
-// PlanSummary is the JSON document of a plan: all of its state's, and the plan.
-type PlanSummary struct {
-	*Summary
-	Plan *search.Plan `json:"plan"`
-}
-
-// SummarisePlan fills the document of a plan.
-func SummarisePlan(p *Plan) (*PlanSummary, error) {
+// SummarisePlan fills the document of a plan: all of its state's, and the plan.
+func SummarisePlan(p *Plan) (*Summary, error) {
 	r, err := Summarise(p.State, SummaryOptions{})
 	if err != nil {
 		return nil, err
 	}
-	r.Cautions = append(r.Cautions, p.Cautions...)
-	return &PlanSummary{r, p.Plan}, nil
+	r.Cautions, r.Plan = append(r.Cautions, p.Cautions...), p.Plan
+	return r, nil
 }

@@ -9,7 +9,7 @@ import (
 
 // prior is the map before the sightings, beside the one after them.
 type prior struct {
-	Landing  Landing       `json:"landing"`
+	Landing  landing       `json:"landing"`
 	Outcomes []priorChance `json:"outcomes"`
 }
 
