@@ -37,6 +37,43 @@ type PartCloud struct {
 	Landings []PartLanding
 }
 
+// Weight returns the weight of run i; 1 when all are equal.
+func (c *Cloud) Weight(i int) float64 {
+	if c.Weights == nil {
+		return 1
+	}
+	return c.Weights[i]
+}
+
+// Points returns where the runs come down that keep says yes to, nil for all
+// of them, and their weights, nil when all are equal.
+func (c *Cloud) Points(keep func(*Landing) bool) (at []geo.XY, weights []float64) {
+	at = make([]geo.XY, 0, len(c.Landings))
+	for i := range c.Landings {
+		if keep != nil && !keep(&c.Landings[i]) {
+			continue
+		}
+		at = append(at, c.Landings[i].At)
+		if c.Weights != nil {
+			weights = append(weights, c.Weights[i])
+		}
+	}
+	return at, weights
+}
+
+// PartPoints returns where a part of the cloud comes down, and the weights of
+// its landings, nil when all are equal.
+func (c *Cloud) PartPoints(p PartCloud) (at []geo.XY, weights []float64) {
+	at = make([]geo.XY, len(p.Landings))
+	for i, l := range p.Landings {
+		at[i] = l.At
+		if c.Weights != nil {
+			weights = append(weights, c.Weights[p.Run[i]])
+		}
+	}
+	return at, weights
+}
+
 // OffTerrain returns how many runs came down where the terrain has no
 // elevation and flat ground at pad elevation was taken.
 func (c *Cloud) OffTerrain() (n int) {

@@ -7,10 +7,9 @@ import (
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/geojson"
-	"github.com/paulmach/orb/planar"
 
 	"windfall/drift"
-	"windfall/geo"
+	"windfall/geo/plane"
 )
 
 // NothingIn is ground where the vehicle is not.
@@ -59,40 +58,26 @@ func (n NothingIn) area() orb.MultiPolygon {
 }
 
 func (n NothingIn) ready(m model, _ post) (law, error) {
-	law := &nothingLaw{}
-	for _, poly := range n.area() {
-		law.rings = append(law.rings, localPolygon(poly, m.Frame()))
-		law.bounds = append(law.bounds, law.rings[len(law.rings)-1].Bound())
+	law := &nothingLaw{area: plane.FromLonLat(m.Frame(), n.area())}
+	for _, p := range law.area {
+		law.bounds = append(law.bounds, p.Bound())
 	}
 	return law, nil
-}
-
-func localPolygon(p orb.Polygon, f geo.Frame) orb.Polygon {
-	out := make(orb.Polygon, len(p))
-	for i, ring := range p {
-		out[i] = make(orb.Ring, len(ring))
-		for j, q := range ring {
-			xy := f.ToXY(q)
-			out[i][j] = orb.Point{xy.X, xy.Y}
-		}
-	}
-	return out
 }
 
 // nothingLaw holds or not: outside the area it is right, and inside it the
 // vehicle was overlooked, with the chance that nobody is sure of it.
 type nothingLaw struct {
 	noMoment
-	rings  orb.MultiPolygon // m in the model's frame
-	bounds []orb.Bound
+	area   plane.Polygons // in the model's frame
+	bounds []plane.Box    // of its pieces
 }
 
 func (n *nothingLaw) mistaken() float64 { return math.Inf(-1) }
 
 func (n *nothingLaw) right(l *drift.Landing, _ *drift.Work) float64 {
-	q := orb.Point{l.At.X, l.At.Y}
-	for i, poly := range n.rings {
-		if n.bounds[i].Contains(q) && planar.PolygonContains(poly, q) {
+	for i, p := range n.area {
+		if n.bounds[i].Contains(l.At) && p.Contains(l.At) {
 			return math.Inf(-1)
 		}
 	}

@@ -82,11 +82,7 @@ func weighed(c *drift.Cloud, missed func(geo.XY) float64) (*drift.Cloud, error) 
 	out.Weights = make([]float64, len(c.Landings))
 	total := 0.0
 	for i, l := range c.Landings {
-		w := 1.0
-		if c.Weights != nil {
-			w = c.Weights[i]
-		}
-		out.Weights[i] = w * missed(l.At)
+		out.Weights[i] = c.Weight(i) * missed(l.At)
 		total += out.Weights[i]
 	}
 	if total <= 0 {
@@ -176,10 +172,7 @@ func outcomeChances(c *drift.Cloud) []float64 {
 	out := make([]float64, len(c.Outcomes))
 	total := 0.0
 	for i, l := range c.Landings {
-		w := 1.0
-		if c.Weights != nil {
-			w = c.Weights[i]
-		}
+		w := c.Weight(i)
 		out[l.Outcome] += w
 		total += w
 	}

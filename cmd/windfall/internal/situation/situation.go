@@ -183,11 +183,8 @@ func mapOf(f geo.Frame, at []geo.XY, weights []float64) (grid.Moments, *grid.Map
 }
 
 func points(c *drift.Cloud) []geo.XY {
-	out := make([]geo.XY, len(c.Landings))
-	for i := range out {
-		out[i] = c.Landings[i].At
-	}
-	return out
+	at, _ := c.Points(nil)
+	return at
 }
 
 // mapParts makes the maps of shed parts.
@@ -195,14 +192,7 @@ func (s *State) mapParts() error {
 	for _, p := range s.Cloud.Parts {
 		pm := partMap{Name: p.Name, Chance: p.Chance}
 		if len(p.Landings) > 0 {
-			at := make([]geo.XY, len(p.Landings))
-			var weights []float64
-			for i, l := range p.Landings {
-				at[i] = l.At
-				if s.Cloud.Weights != nil {
-					weights = append(weights, s.Cloud.Weights[p.Run[i]])
-				}
-			}
+			at, weights := s.Cloud.PartPoints(p)
 			var err error
 			if pm.Moments, pm.Map, err = mapOf(s.Cloud.Frame, at, weights); err != nil {
 				return err

@@ -247,16 +247,7 @@ func (s *State) outcomes() []outcome {
 		is := func(i int) bool { return s.Cloud.Landings[i].Outcome == k }
 		c := counted.Event(o.Name, "", is)
 		r := outcome{Name: o.Name, Probability: c.Probability, SE: c.SE, Ellipses: []grid.Ellipse{}}
-		var pts []geo.XY
-		var w []float64
-		for i := range s.Cloud.Landings {
-			if is(i) {
-				pts = append(pts, s.Cloud.Landings[i].At)
-				if s.Cloud.Weights != nil {
-					w = append(w, s.Cloud.Weights[i])
-				}
-			}
-		}
+		pts, w := s.Cloud.Points(func(l *drift.Landing) bool { return l.Outcome == k })
 		if mom, err := grid.Measure(pts, w); err == nil { // no run had it: no place
 			mean := s.Cloud.Frame.Place(mom.Mean)
 			r.Mean, r.Ellipses = &mean, ellipses(mom)
