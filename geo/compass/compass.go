@@ -19,7 +19,8 @@ type Direction struct {
 }
 
 // points are the sixteen points of the compass, from north, 22.5 degrees apart.
-var points = []string{"n", "nne", "ne", "ene", "e", "ese", "se", "sse", "s", "ssw", "sw", "wsw", "w", "wnw", "nw", "nnw"}
+var points = []string{"n", "nne", "ne", "ene", "e", "ese", "se", "sse", "s", "ssw", "sw", "wsw", "w", "wnw", "nw",
+	"nnw"}
 
 // Who says a point of eight or four means some direction nearer to it than to
 // the next of its kind: even over its width, which has a standard deviation of
@@ -51,7 +52,8 @@ func Parse(s string) (Direction, error) {
 	}
 	v, err := strconv.ParseFloat(t, 64)
 	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
-		return d, fmt.Errorf("%.40q is not a direction; write degrees from true north such as 240 deg, 240 mag, or a point such as SW", s)
+		return d, fmt.Errorf("%.40q is not a direction; write degrees from true north such as 240 deg, 240 mag, or a point "+
+			"such as SW", s)
 	}
 	if v < 0 || v > 360 {
 		return d, fmt.Errorf("%.40q is not a direction; write 0 deg to 360 deg, clockwise from true north", s)

@@ -43,7 +43,8 @@ func legendOfPlan(l *Landing) (out []entry) {
 	}
 	for _, r := range l.Plan.Searchers {
 		i := r.nth - 1
-		out = append(out, entry{fmt.Sprintf("%s %s, %s", routeLetter(i), clean(r.Name), r.Kind), stroke(routePens(i, Search)...)})
+		text := fmt.Sprintf("%s %s, %s", routeLetter(i), clean(r.Name), r.Kind)
+		out = append(out, entry{text, stroke(routePens(i, Search)...)})
 	}
 	return append(out, entry{"way there and back", stroke(routePens(0, "transit")...)})
 }
