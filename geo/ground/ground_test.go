@@ -59,9 +59,28 @@ func TestRefusals(t *testing.T) {
 		{"width", one(`{"kind":"line","name":"r","width":"12"}`, line), `feature 2: width "12"`},
 		{"no barrier", one(`{"kind":"crossing"}`, `{"type":"Point","coordinates":[-5.58,39.05]}`), "feature 2: a crossing, but no barrier is drawn"},
 		{"swapped", one(`{"kind":"place","name":"x"}`, `{"type":"Polygon","coordinates":[[[39.05,-5.58],[39.05,-5.57],[39.06,-5.57],[39.05,-5.58]]]}`), "GeoJSON wants longitude first"},
-		{"degrees", one(`{"kind":"barrier"}`, `{"type":"LineString","coordinates":[[-5.58,391],[-5.57,39.05]]}`), "not longitude, latitude"},
+		{"degrees", one(`{"kind":"barrier"}`, `{"type":"LineString","coordinates":[[-5.58,391],[-5.57,39.05]]}`), "is not on the globe; write [longitude, latitude]"},
 		{"open ring", one(`{"kind":"no-go"}`, `{"type":"Polygon","coordinates":[[[-5.58,39.05],[-5.57,39.05],[-5.57,39.06]]]}`), "feature 2: a ring is not closed"},
 		{"null", one(`{"kind":"no-go"}`, `null`), "feature 2: has no geometry"},
+		{"number", one(`{"kind":7}`, square), `feature 2: kind 7 is not text`},
+		{"name", one(`{"kind":"no-go","name":["a"]}`, square), "feature 2: name [a] is not text; write text, or leave it out"},
+		{"who", one(`{"kind":"no-go","for":1}`, square), "feature 2: for 1 is not text"},
+		{"barrier's name", one(`{"kind":"barrier","name":1}`, line), "feature 2: name 1 is not text"},
+		{"place", one(`{"kind":"place"}`, square), `feature 2: has no "name"; write the name of the place`},
+		{"line", one(`{"kind":"line"}`, line), `feature 2: has no "name"; write the name of the line`},
+		{"no width", one(`{"kind":"line","name":"r"}`, line), `feature 2: has no "width"; write a width such as 12 m`},
+		{"wide", one(`{"kind":"line","name":"r","width":"12 km"}`, line), "at most 10 km"},
+		{"area as line", one(`{"kind":"barrier"}`, square), "geometry Polygon is not a line; draw a LineString"},
+		{"area as point", one(`{"kind":"crossing"}`, square), "geometry Polygon is not a point; draw a Point"},
+		{"collection", one(`{"kind":"place","name":"a"}`, `{"type":"GeometryCollection","coordinates":[]}`), "a type not known here"},
+		{"position", one(`{"kind":"barrier"}`, `{"type":"LineString","coordinates":[[1]]}`), "a position has 1 numbers"},
+		{"dot", one(`{"kind":"barrier"}`, `{"type":"LineString","coordinates":[[-5.58,39.05],[-5.58,39.05]]}`), "fewer than 2 different"},
+		{"sliver", one(`{"kind":"place","name":"a"}`, `{"type":"Polygon","coordinates":[[[-5.58,39.05],[-5.57,39.05],[-5.57,39.05],[-5.58,39.05]]]}`), "fewer than 3 different"},
+		{"no lines", one(`{"kind":"barrier"}`, `{"type":"MultiLineString","coordinates":[]}`), "the line is empty; draw it"},
+		{"no rings", one(`{"kind":"place","name":"a"}`, `{"type":"MultiPolygon","coordinates":[[]]}`), "the polygon is empty"},
+		{"type", `{"type":"FeatureCollection","features":[{"type":"Thing"}]}`, `feature 1: type "Thing" is not Feature`},
+		{"top", `{"type":"Topology"}`, `type "Topology" is not a FeatureCollection`},
+		{"shape of JSON", `{"type":"FeatureCollection","features":{}}`, "g.geojson:1: not GeoJSON"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			_, err := Read(strings.NewReader(c.text), "g.geojson", pad)
@@ -69,6 +88,23 @@ func TestRefusals(t *testing.T) {
 			require.NotContains(t, err.Error(), "\n")
 		})
 	}
+}
+
+// Shapes of several pieces are taken as they come: two stretches of a stream
+// with two crossings, and a wood of two parts.
+func TestSeveralPieces(t *testing.T) {
+	g, err := Read(strings.NewReader(`{"type":"FeatureCollection","features":[
+		{"type":"Feature","properties":{"kind":"crossing"},"geometry":{"type":"MultiPoint","coordinates":[[-5.58,39.05],[-5.56,39.05]]}},
+		{"type":"Feature","properties":{"kind":"barrier"},"geometry":{"type":"MultiLineString","coordinates":[[[-5.58,39.04],[-5.58,39.06]],[[-5.56,39.04],[-5.56,39.06]]]}},
+		{"type":"Feature","properties":{"kind":"cover","cover":"Woodland"},"geometry":{"type":"MultiPolygon","coordinates":[
+			[[[-5.58,39.05],[-5.57,39.05],[-5.57,39.06],[-5.58,39.05]]],[[[-5.55,39.05],[-5.54,39.05],[-5.54,39.06],[-5.55,39.05]]]]}}]}`), "g", pad)
+	require.NoError(t, err)
+	require.Len(t, g.Crossings, 2)
+	require.Len(t, g.Barriers, 2)
+	require.Equal(t, "barrier", g.Barriers[1].Name)
+	require.Len(t, g.Covers[0].Area, 2)
+	require.Equal(t, []string{"woodland"}, g.Classes())
+	require.Nil(t, (*Ground)(nil).Classes())
 }
 
 func FuzzRead(f *testing.F) {
