@@ -3,8 +3,11 @@ package drift
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mathext"
+
+	"windfall/drift/wind"
 )
 
 // Coord names one of the independent standard-normal inputs of a run.
@@ -27,7 +30,7 @@ type layout struct {
 	coords []Coord
 
 	leanAlong, leanAcross, impulse, class, delay, dragAt, yaw, massAt0 int
-	windSpeed, windTurn, windChoice, tangle                            int
+	windSpeed, windTurn, windSize, windChoice, tangle                  int
 	cds, opening, filling, shed                                        []int
 	shapeFrom                                                          int
 }
@@ -49,6 +52,7 @@ func (m *Model) layOut() {
 	s := &m.spread
 	l.windSpeed = add(s.speed > 0, "wind speed", "wind speed")
 	l.windTurn = add(s.turn > 0, "wind direction", "wind direction")
+	l.windSize = add(s.shape > 0 && m.heavyTailed(), "wind error size", "wind error size")
 	l.leanAlong = add(s.lean > 0, "rail lean along", "rail lean")
 	l.leanAcross = add(s.lean > 0, "rail lean across", "rail lean")
 	l.class = add(m.code != nil, "impulse in class", "motor impulse")
@@ -89,7 +93,7 @@ func (m *Model) layOutShape() {
 	if m.spread.shape == 0 {
 		return
 	}
-	for _, b := range m.table.bridges {
+	for _, b := range m.table.bridges[0] {
 		for _, way := range []string{"east", "north"} {
 			m.coords = append(m.coords, Coord{fmt.Sprintf("wind shape %s at %.0f m", way, m.table.shapeAt[b.node]), "wind shape"})
 		}
@@ -209,13 +213,24 @@ func (w *Work) resolve(m *Model, in Input) {
 	if w.nominal {
 		choice = m.mainChoice
 	}
-	scale := math.Exp(f.Learned.WindSpeed.Value(s.speed, z(l.windSpeed)))
-	turn := f.Learned.WindDirection.Value(s.turn, z(l.windTurn)) * math.Pi / 180
+	carried := w.table.carried[choice]
+	scale := math.Exp(f.Learned.WindSpeed.Value(s.speed*carried, z(l.windSpeed)))
+	turn := f.Learned.WindDirection.Value(s.turn*carried, z(l.windTurn)) * math.Pi / 180
 	shape := s.shape
 	if k := f.Learned.WindShape.Scale; k != 0 {
 		shape *= k
 	}
-	w.setWind(choice, scale, turn, shape, in.Z[l.shapeFrom:])
+	if tail := w.table.tail[choice]; l.windSize >= 0 && tail > 0 {
+		shape *= math.Exp(tail*in.Z[l.windSize] - tail*tail)
+	}
+	w.setWind(windDraw{choice: choice, scale: scale, turn: turn, shape: shape, z: in.Z[l.shapeFrom:]})
+}
+
+// heavyTailed tells whether a wind's error varies in size from run to run.
+func (m *Model) heavyTailed() bool {
+	return m.spread.own && slices.ContainsFunc(m.flight.Wind, func(c wind.Choice) bool {
+		return c.Profile.Spread != nil && c.Profile.Spread.Tail > 0
+	})
 }
 
 // railDirection returns the unit vector of a rail leaning along degrees toward

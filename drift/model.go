@@ -57,6 +57,8 @@ type device struct {
 // spreads are the standard deviations, the defaults filled in.
 type spreads struct {
 	lean, impulse, delay, drag, yaw, mass, cds, opening, speed, turn, shape float64
+
+	own bool // the wind has the spread of its kind, not one that the flight gives
 }
 
 // Defaults of the spreads, all choices of ours to be replaced by what finds

@@ -235,7 +235,7 @@ func TestShapeCovariance(t *testing.T) {
 	require.NoError(t, err)
 	n := len(m.table.shapeAt)
 	rows := make([][]float64, n)
-	for k, b := range m.table.bridges {
+	for k, b := range m.table.bridges[0] {
 		row := make([]float64, n)
 		for j := range row {
 			if k > 0 {

@@ -101,6 +101,7 @@ func first(errs ...error) error {
 func (m *Model) prepareSpread() error {
 	in := m.flight.Spread
 	m.spread = defaultSpreads
+	m.spread.own = in.WindSpeed == nil && in.WindDirectionDeg == nil && in.WindShape == nil
 	for _, s := range []struct {
 		name string
 		from *float64

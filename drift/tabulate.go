@@ -76,8 +76,10 @@ func (m *Model) buildTables(top, apogee float64) {
 	}
 	m.airBottom = -belowPad
 	m.airRows = m.air.tabulate(m.airBottom, top+500)
-	m.table = newWindTable(m.flight.Wind, bottom, top, apogee, 0.16)
-	m.fine = newWindTable(m.flight.Wind, bottom, top, apogee, 0.02)
+	r := windRange{bottom: bottom, top: top, apogee: apogee, step: 0.16, own: m.spread.own}
+	m.table = newWindTable(m.flight.Wind, r)
+	r.step = 0.02
+	m.fine = newWindTable(m.flight.Wind, r)
 	m.layOutShape()
 }
 

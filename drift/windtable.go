@@ -12,11 +12,14 @@ import (
 type windTable struct {
 	heights []float64      // m, ascending
 	mean    [][][2]float64 // m/s, of each choice at each height
+	miss    [][][2]float64 // m/s, what the runs add to mean; nil of a choice: nothing
 	sd      [][]float64    // m/s, s(z) of each choice at each height
+	tail    []float64      // of each choice, log sd of the factor of its sd
+	carried []float64      // of each choice, share of the spread of speed and direction
 	lower   []float64      // the next height below at which a step should end
 	shapeAt []float64      // m, ascending, where the random shape is drawn
 	between []shapeShare   // of each height among shapeAt
-	bridges []bridge       // in the order of the coordinates
+	bridges [][]bridge     // of each choice, in the order of the coordinates
 	choices []float64      // cumulative probability
 }
 
@@ -90,22 +93,29 @@ func stopsAt(shape, levels []float64) []float64 {
 	return out
 }
 
-// newWindTable samples the winds from bottom to top (m above the pad), in steps
-// of the given share of the height where they are curved. Of the random shape
-// the ground, the height near apogee and the middles between are drawn first.
-func newWindTable(winds []wind.Choice, bottom, top, apogee, step float64) *windTable {
+// windRange says where winds are sampled: from bottom to top (m above the pad),
+// in steps of the share step of the height where they are curved, for a flight
+// to the apogee. own: with the spread that goes with their kind.
+type windRange struct {
+	bottom, top, apogee, step float64
+	own                       bool
+}
+
+// newWindTable samples the winds. Of the random shape the ground, the height
+// near apogee and the middles between are drawn first.
+func newWindTable(winds []wind.Choice, w windRange) *windTable {
 	var levels []float64
 	for _, c := range winds {
 		for _, l := range c.Profile.Levels {
 			levels = append(levels, l.Height)
 		}
 	}
-	t := &windTable{shapeAt: shapeHeights(bottom, top, levels)}
+	t := &windTable{shapeAt: shapeHeights(w.bottom, w.top, levels)}
 	stops := stopsAt(t.shapeAt, levels)
 	t.heights = slices.Clone(t.shapeAt)
 	total := 0.0
 	for _, c := range winds {
-		t.heights = append(t.heights, c.Profile.Heights(top, step)...)
+		t.heights = append(t.heights, c.Profile.Heights(w.top, w.step)...)
 		total += weightOf(c)
 		t.choices = append(t.choices, total)
 	}
@@ -115,14 +125,7 @@ func newWindTable(winds []wind.Choice, bottom, top, apogee, step float64) *windT
 	slices.Sort(t.heights)
 	t.heights = slices.CompactFunc(t.heights, func(a, b float64) bool { return math.Abs(b-a) < 1e-6 })
 	for _, c := range winds {
-		mean := make([][2]float64, len(t.heights))
-		sd := make([]float64, len(t.heights))
-		for i, z := range t.heights {
-			mean[i][0], mean[i][1] = c.Profile.At(z)
-			sd[i] = c.Profile.ShapeSD(z)
-		}
-		t.mean = append(t.mean, mean)
-		t.sd = append(t.sd, sd)
+		t.addChoice(c.Profile, w)
 	}
 	for _, z := range t.heights {
 		k, _ := slices.BinarySearch(stops, z+1e-9)
@@ -132,8 +135,32 @@ func newWindTable(winds []wind.Choice, bottom, top, apogee, step float64) *windT
 		lo, hi := t.shapeAt[j-1], t.shapeAt[j]
 		t.between = append(t.between, shapeShare{j - 1, j, min((z-lo)/(hi-lo), 1)})
 	}
-	t.bridges = bridges(t.shapeAt, apogee)
 	return t
+}
+
+// addChoice tables the mean, the error and the draws of one wind.
+func (t *windTable) addChoice(p wind.Profile, w windRange) {
+	var own *wind.Spread
+	if w.own {
+		own = p.Spread.For(w.apogee)
+	}
+	n := len(t.heights)
+	mean, sd, reach, tail, carried := make([][2]float64, n), make([]float64, n), wind.ShapeScale, 0.0, 1.0
+	var miss [][2]float64
+	if own != nil {
+		miss, reach, tail, carried = make([][2]float64, n), own.Reach, own.Tail, own.Carried
+	}
+	for i, z := range t.heights {
+		mean[i][0], mean[i][1] = p.At(z)
+		if own == nil {
+			sd[i] = p.ShapeSD(z)
+		} else {
+			miss[i][0], miss[i][1], sd[i] = own.At(z)
+		}
+	}
+	t.mean, t.miss, t.sd, t.tail = append(t.mean, mean), append(t.miss, miss), append(t.sd, sd), append(t.tail, tail)
+	t.carried = append(t.carried, carried)
+	t.bridges = append(t.bridges, bridges(t.shapeAt, w.apogee, reach))
 }
 
 func weightOf(c wind.Choice) float64 {
@@ -143,15 +170,15 @@ func weightOf(c wind.Choice) float64 {
 	return c.Weight
 }
 
-// bridges orders the draws of the unit process exp(-|dz|/400 m). It is Markov,
+// bridges orders the draws of the unit process exp(-|dz|/reach). It is Markov,
 // so a node given its nearest drawn neighbours does not depend on the others.
-func bridges(zs []float64, apogee float64) []bridge {
+func bridges(zs []float64, apogee, reach float64) []bridge {
 	ground := slices.Index(zs, 0)
 	mid := ground + 1
 	for mid+1 < len(zs) && zs[mid] < apogee {
 		mid++
 	}
-	rho := func(i, j int) float64 { return math.Exp(-math.Abs(zs[i]-zs[j]) / wind.ShapeScale) }
+	rho := func(i, j int) float64 { return math.Exp(-math.Abs(zs[i]-zs[j]) / reach) }
 	out := []bridge{{node: ground, left: ground, right: ground, s: 1}}
 	chain := func(node, from int) {
 		r := rho(node, from)
@@ -184,9 +211,18 @@ func bridges(zs []float64, apogee float64) []bridge {
 // windNode is the run's wind at a height and its slopes up to the next.
 type windNode struct{ z, u, v, du, dv float64 }
 
-// setWind fills w.wind for a run: choice, scale, clockwise turn (radians) and
-// the shape's normals (pairs, in the order of the bridges; empty: no shape).
-func (w *Work) setWind(choice int, scale, turn, shape float64, z []float64) {
+// windDraw is what one run makes of the wind: the choice, a scale and a
+// clockwise turn (radians) of the whole profile, and the shape's factor and
+// normals (pairs, in the order of the bridges; empty: no shape).
+type windDraw struct {
+	choice             int
+	scale, turn, shape float64
+	z                  []float64
+}
+
+// setWind fills w.wind for a run. The nominal flight has the wind as it was
+// given, without what such winds are known to miss.
+func (w *Work) setWind(d windDraw) {
 	t := w.table
 	n := len(t.heights)
 	if cap(w.wind) < n || cap(w.shape) < len(t.shapeAt) {
@@ -194,24 +230,28 @@ func (w *Work) setWind(choice int, scale, turn, shape float64, z []float64) {
 		w.shape = make([][2]float64, len(t.shapeAt))
 	}
 	w.wind, w.shape, w.cell = w.wind[:n], w.shape[:len(t.shapeAt)], 0
-	s, c := math.Sincos(turn)
-	s, c = s*scale, c*scale
-	mean := t.mean[choice]
+	s, c := math.Sincos(d.turn)
+	s, c = s*d.scale, c*d.scale
+	mean, miss := t.mean[d.choice], t.miss[d.choice]
 	for i, zi := range t.heights {
 		u, v := mean[i][0], mean[i][1]
+		if miss != nil && !w.nominal {
+			u, v = u+miss[i][0], v+miss[i][1]
+		}
 		w.wind[i] = windNode{z: zi, u: u*c + v*s, v: v*c - u*s}
 	}
-	if len(z) > 0 && shape > 0 {
-		g := w.shape
-		for k := range t.bridges {
-			b := &t.bridges[k]
+	if len(d.z) > 0 && d.shape > 0 {
+		g, z := w.shape, d.z
+		chain := t.bridges[d.choice]
+		for k := range chain {
+			b := &chain[k]
 			l, r := g[b.left], g[b.right]
 			g[b.node] = [2]float64{b.a*l[0] + b.b*r[0] + b.s*z[2*k], b.a*l[1] + b.b*r[1] + b.s*z[2*k+1]}
 		}
-		sd := t.sd[choice]
+		sd := t.sd[d.choice]
 		for i := range t.between {
 			b := &t.between[i]
-			lo, hi, k := &g[b.lo], &g[b.hi], sd[i]*shape
+			lo, hi, k := &g[b.lo], &g[b.hi], sd[i]*d.shape
 			w.wind[i].u += k * (lo[0] + b.f*(hi[0]-lo[0]))
 			w.wind[i].v += k * (lo[1] + b.f*(hi[1]-lo[1]))
 		}

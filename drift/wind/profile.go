@@ -30,6 +30,7 @@ type Profile struct {
 	VeerDeg   float64 // turn from 60 m to 600 m where there is one level alone
 	South     bool    // southern hemisphere: the turn is anticlockwise
 	Shape     []SD    // spread of the shape, strictly ascending heights; empty: the default of ShapeSD
+	Spread    *Spread // what is wrong with it beyond the default; nil: nothing
 }
 
 // Choice is one of several alternative winds.
@@ -144,13 +145,25 @@ func logLaw(z, z1, z0 float64) float64 {
 
 func (p Profile) single(z float64) (u, v float64) {
 	l := p.Levels[0]
-	z0 := p.Z0()
-	shape := func(z float64) float64 {
-		if z <= surfaceTop {
-			return logLaw(z, surfaceTop, z0)
-		}
-		return math.Pow(min(z, layerTop)/surfaceTop, powerLaw)
+	return Level{Speed: l.Speed * p.growth(z) / p.growth(l.Height), FromDeg: l.FromDeg + p.LawTurn(z)}.UV()
+}
+
+// growth is the speed at z of the profile made from one level, as a share of
+// that at the top of the surface layer.
+func (p Profile) growth(z float64) float64 {
+	if z <= surfaceTop {
+		return logLaw(z, surfaceTop, p.Z0())
 	}
+	return math.Pow(min(z, layerTop)/surfaceTop, powerLaw)
+}
+
+// Law returns the speed at z over that of the level that stands for the whole
+// profile.
+func (p Profile) Law(z float64) float64 { return p.growth(z) / p.growth(p.Levels[0].Height) }
+
+// LawTurn returns how far clockwise of the one level the wind at z blows from,
+// in degrees.
+func (p Profile) LawTurn(z float64) float64 {
 	turn := func(z float64) float64 {
 		return (min(max(z, surfaceTop), layerTop) - surfaceTop) / (layerTop - surfaceTop)
 	}
@@ -158,10 +171,7 @@ func (p Profile) single(z float64) (u, v float64) {
 	if p.South {
 		veer = -veer
 	}
-	return Level{
-		Speed:   l.Speed * shape(z) / shape(l.Height),
-		FromDeg: l.FromDeg + veer*(turn(z)-turn(l.Height)),
-	}.UV()
+	return veer * (turn(z) - turn(p.Levels[0].Height))
 }
 
 // Heights returns ascending heights from the roughness length to top (m) at

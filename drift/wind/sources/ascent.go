@@ -99,6 +99,10 @@ func (a *ascent) report(name string, n int, opt Options) (Report, error) {
 			r.Levels[i].Elevation = math.NaN()
 		}
 	}
+	r.Made = a.started()
+	if !math.IsNaN(a.at[0] + a.at[1]) {
+		r.Place = &a.at
+	}
 	a.distance(name, &r, opt)
 	r.age(name, a.started(), opt.When)
 	return r, nil

@@ -47,6 +47,8 @@ type Report struct {
 	Source       string      // what it is, for people
 	Label        string      // short, for alternatives: a model's or a file's name
 	Valid        time.Time   // zero: not known
+	Made         time.Time   // of a sounding's release, where it is not Valid; zero: Valid
+	Place        *orb.Point  // where it was observed; nil: not known
 	Hours        []time.Time // a forecast's hours, ascending; empty for other kinds
 	Levels       []Level     // at least one
 	Alternatives [][]Level   // members of an ensemble or several models; empty: Levels alone
