@@ -31,9 +31,6 @@ func ageSlack(age float64) float64 { return min(0.3, 0.25*age) + 0.05*age }
 // neighbouring hours share their weather, and so do all stations of one day.
 func group(p *Profile) string { return p.Time.Add(-12 * time.Hour).Format("2006-01-02") }
 
-// day is the share of daylight at a profile.
-func day(p *Profile) float64 { return spread.Daylight(p.SunDeg()) }
-
 // Pairs makes the cases of all profiles: each profile's own lowest level alone,
 // and each earlier wind of the same station, or of a report of the same place,
 // by its age. What has one level is a report and never the truth.
@@ -45,7 +42,7 @@ func Pairs(all []Profile) []Case {
 		key := fmt.Sprintf("%.1f %.1f", p.Place[0], p.Place[1])
 		byPlace[key] = append(byPlace[key], p)
 		if len(p.Levels) > 1 {
-			out = append(out, Case{Kind: "surface", Had: reading(p), Given: spread.Source{Day: day(p)}, Truth: p, Group: group(p)})
+			out = append(out, Case{Kind: "surface", Had: reading(p), Given: spread.Source{Sun: p.SunDeg()}, Truth: p, Group: group(p)})
 		}
 	}
 	keys := make([]string, 0, len(byPlace))
@@ -78,7 +75,7 @@ func agedCases(old, truth *Profile, hours float64) (out []Case) {
 		if math.Abs(hours-a) > ageSlack(a) {
 			continue
 		}
-		c := Case{Given: spread.Source{Age: hours, Day: day(truth)}, Truth: truth, Group: group(truth)}
+		c := Case{Given: spread.Source{Age: hours, Sun: truth.SunDeg()}, Truth: truth, Group: group(truth)}
 		if len(old.Levels) > 1 {
 			c.Kind, c.Had = fmt.Sprintf("profile %g h", a), *old
 			out = append(out, c)

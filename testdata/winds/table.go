@@ -18,7 +18,7 @@ func table(m *spread.Model, all []hindcast.Profile, held bool) {
 			continue
 		}
 		light := "day"
-		if c.Given.Day < 0.5 {
+		if c.Given.Sun < 0 {
 			light = "night"
 		}
 		kind := c.Kind

@@ -37,6 +37,7 @@ func (r Report) Choices(opt Options) ([]wind.Choice, error) {
 			for _, l := range ls {
 				p.Levels = append(p.Levels, wind.Level{Height: l.Height, Speed: l.Speed, FromDeg: turn(l.FromDeg)})
 			}
+			p.Spread = r.Spread(p, opt, false)
 			out = append(out, wind.Choice{Profile: p, Weight: 1, Label: label})
 		}
 	}

@@ -70,6 +70,7 @@ func Correct(choices []wind.Choice, m Measurement, when time.Time) []wind.Choice
 			s := p.ShapeSD(z) * math.Sqrt(1-learned)
 			q.Shape = append(q.Shape, wind.SD{Height: z, SD: math.Hypot(s, turb*math.Exp(-z/gustFade))})
 		}
+		q.Spread = measuredSpread(p, q, m, when)
 		out[i].Profile = q
 	}
 	return out

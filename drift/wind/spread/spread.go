@@ -8,10 +8,19 @@ import (
 
 // Source is what is known of how a wind came about.
 type Source struct {
-	Age  float64 // hours from the wind to the launch; negative counts the same
+	Name string  // what it is, for people: "sounding"
+	Age  float64 // hours from the wind to the launch; negative, after it, counts the same
 	Away float64 // m from the pad
-	Day  float64 // share of daylight at the launch, 0 to 1; see Daylight
+	Sun  float64 // degrees above the horizon at the launch; NaN: not known
 	Veer bool    // the flier gave the turn with height
+}
+
+// day is the share of daylight; half where it is not known.
+func (s Source) day() float64 {
+	if math.IsNaN(s.Sun) {
+		return 0.5
+	}
+	return Daylight(s.Sun)
 }
 
 // Daylight is the share of daylight for a sun so many degrees above the
@@ -42,7 +51,7 @@ func (m *Model) Of(p wind.Profile, s Source) *wind.Spread {
 func (m *Model) lone(p wind.Profile, s Source) *wind.Spread {
 	l := p.Levels[0]
 	h := m.hours(s)
-	out := &wind.Spread{Kind: wind.Surface, Reach: m.Reach, Carried: m.Carried}
+	out := &wind.Spread{Kind: wind.Surface, Says: loneSays(l, h, s), Reach: m.Reach, Carried: m.Carried}
 	share, aged := 1.0, 0.0
 	if h > 0 {
 		share, aged = m.kept(surface, h)
@@ -52,11 +61,11 @@ func (m *Model) lone(p wind.Profile, s Source) *wind.Spread {
 	for _, z := range heights {
 		u, v := p.At(z)
 		gap := math.Abs(z - l.Height)
-		local := min(m.grows(gap, s.Day), 0.95*m.climate(z))
-		g := complex(m.loneGain(p, z, local, s.Day), 0) * clockwise(m.loneTurn(p, z, s))
+		local := min(m.grows(gap, s.day()), 0.95*m.climate(z))
+		g := complex(m.loneGain(p, z, local, s.day()), 0) * clockwise(m.loneTurn(p, z, s))
 		was := complex(u, v)
 		mean := was * g * complex(share, 0)
-		total := m.Own*m.Own + local + aged*math.Exp(-gap/m.Reach) // less of it aloft, where the reading says less
+		total := m.Own*m.Own + restless(p, z) + local + aged*math.Exp(-gap/m.Reach) // less of it aloft, where the reading says less
 		out.Rows = append(out.Rows, m.row(out, z, was, mean, total))
 		if z == weighedAt {
 			still, grown = local+m.Own*m.Own, aged
@@ -92,7 +101,7 @@ func (m *Model) loneTurn(p wind.Profile, z float64, s Source) float64 {
 		return 0
 	}
 	h := p.Levels[0].Height
-	t := m.veer(z, s.Day) - m.veer(h, s.Day)
+	t := m.veer(z, s.day()) - m.veer(h, s.day())
 	if p.South {
 		t = -t
 	}
@@ -104,14 +113,14 @@ func (m *Model) loneTurn(p wind.Profile, z float64, s Source) float64 {
 func (m *Model) profile(p wind.Profile, s Source) *wind.Spread {
 	top := p.Levels[len(p.Levels)-1].Height
 	h := m.hours(s)
-	out := &wind.Spread{Kind: wind.Old, Carried: 1}
+	out := &wind.Spread{Kind: wind.Old, Says: oldSays(h, s), Carried: 1}
 	if h <= fresh {
-		h, out.Kind, out.From, out.Reach = 0, wind.Fresh, top, m.Reach
+		h, out.Kind, out.Says, out.From, out.Reach = 0, wind.Fresh, freshSays(top, s), top, m.Reach
 	}
 	for _, z := range heights {
 		u, v := p.At(z)
 		base := p.ShapeSD(z)
-		share, total := 1.0, base*base+m.grows(z-top, s.Day)
+		share, total := 1.0, base*base+m.grows(z-top, s.day())
 		if h > 0 {
 			var aged float64
 			share, aged = m.kept(z, h)
@@ -130,6 +139,24 @@ func (m *Model) profile(p wind.Profile, s Source) *wind.Spread {
 // weighedAt is the height at which the parts of an error are weighed where one
 // number stands for all heights, m.
 const weighedAt = 100.0
+
+// restless is the variance that gusts or a swinging direction add to the
+// default of the shape.
+func restless(p wind.Profile, z float64) float64 {
+	var usual wind.Profile
+	s, u := p.ShapeSD(z), usual.ShapeSD(z)
+	return max(s*s-u*u, 0)
+}
+
+// Lead is by how much the variance of a forecast's error exceeds the published
+// one at a lead of so many hours.
+func (m *Model) Lead(hours float64) float64 {
+	return 1 + max(hours-m.LeadSilent, 0)/m.LeadHours
+}
+
+// Carried is the variance that the default spread of speed and direction gives
+// a component of a wind of u, v m/s.
+func Carried(u, v float64) float64 { return carried(complex(u, v)) }
 
 // carried is the variance that the default spread of speed and direction gives
 // a component of this wind.

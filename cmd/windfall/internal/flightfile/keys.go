@@ -123,6 +123,8 @@ var windKeys = []Key{
 	{Path: "wind.levels[].speed", Says: "mean over some minutes", Example: "9 mph", LeftOut: must, Can: Range{"0 m/s", "150 m/s"}, Usual: Range{"0 m/s", "60 m/s"}},
 	{Path: "wind.file", Says: "a sounding, forecast, airport report or table (see windfall wind)", Example: "forecast.json", LeftOut: "levels must be given"},
 	{Path: "wind.forecast", Says: "the same as file", Example: "forecast.json", LeftOut: "levels must be given"},
+	{Path: "wind.at", Says: "when levels, or a table without a time, were observed", Example: "2026-03-14T09:30:00+01:00", LeftOut: "at the flight's when"},
+	{Path: "wind.made", Says: "when a forecast was made", Example: "2026-03-13T06:00:00+01:00", LeftOut: "within the day before"},
 	{Path: "wind.measured", Says: "what was measured at the pad: corrects the wind; one, a list, or an airport report's file", LeftOut: "nothing is corrected"},
 	{Path: "wind.measured.height", Says: "above the pad", Example: "2 m", LeftOut: must, Can: Range{"1 cm", "40 km"}, Usual: Range{"0.5 m", "200 m"}},
 	{Path: "wind.measured.from", Says: "where it blows from, true or mag", Example: "240 deg", LeftOut: must},

@@ -26,7 +26,7 @@ func (f *File) wind(d *decoder) {
 	case n.kind == list && len(n.items) > 0 && isSource(n.items[0]):
 		items = f.windList(d, n, opt)
 	case n.kind == list:
-		items = []sources.Item{{Choices: f.levels(d, n)}}
+		items = []sources.Item{{Choices: f.levels(d, n, sources.Report{}, opt)}}
 	default:
 		items = []sources.Item{f.windSource(d, n, opt)}
 	}
@@ -100,7 +100,8 @@ func (f *File) windSource(d *decoder, n *node, opt sources.Options) sources.Item
 			return item
 		}
 		if key == "levels" {
-			item.Choices = f.levels(d, c)
+			item.Report.Valid = f.at(d, n, opt)
+			item.Choices = f.levels(d, c, item.Report, opt)
 		} else {
 			item.Report = f.windFile(d, c, opt)
 		}
@@ -112,7 +113,45 @@ func (f *File) windSource(d *decoder, n *node, opt sources.Options) sources.Item
 	if d.err != nil {
 		return item
 	}
+	if n.get("levels") == nil {
+		f.dated(d, n, &item.Report, opt)
+	}
 	return f.windExtras(d, n, item, opt)
+}
+
+// at reads when a wind was observed.
+func (f *File) at(d *decoder, n *node, opt sources.Options) (t time.Time) {
+	a := n.get("at")
+	if a == nil {
+		return t
+	}
+	t = d.time(a)
+	if d.err == nil && !opt.When.IsZero() && t.After(opt.When) {
+		d.ask(a, "%q is after the launch; its age counts all the same", a.text)
+	}
+	return t
+}
+
+// dated takes over when a file without a time was observed, or a forecast made.
+func (f *File) dated(d *decoder, n *node, r *sources.Report, opt sources.Options) {
+	at, made := n.get("at"), n.get("made")
+	switch {
+	case at != nil && r.Kind == sources.Forecast:
+		d.fail(at, "is for what was observed; write made: TIME, when the forecast was made")
+	case at != nil && !r.Valid.IsZero():
+		d.fail(at, "%q: the file has its own time, %s; leave at out", at.text, r.Valid.UTC().Format(time.RFC3339))
+	case at != nil:
+		r.Valid = f.at(d, n, opt)
+	}
+	if made == nil {
+		return
+	}
+	if r.Kind != sources.Forecast {
+		d.fail(made, "is for forecasts; write at: TIME, when it was observed")
+	}
+	if r.Made = d.time(made); d.err == nil && !opt.When.IsZero() && r.Made.After(opt.When) {
+		d.fail(made, "%q is after the launch; write when the forecast was made", made.text)
+	}
 }
 
 // windExtras applies what stands beside a wind: its roughness and veer, and
@@ -136,13 +175,13 @@ func (f *File) windExtras(d *decoder, n *node, item sources.Item, opt sources.Op
 		if rough > 0 {
 			p.Roughness = rough
 		}
-		if veer == nil {
-			continue
+		if veer != nil {
+			if len(p.Levels) > 1 {
+				d.fail(n.get("veer"), "is for one level alone; leave it out")
+			}
+			p.VeerDeg = *veer
 		}
-		if len(p.Levels) > 1 {
-			d.fail(n.get("veer"), "is for one level alone; leave it out")
-		}
-		p.VeerDeg = *veer
+		p.Spread = item.Report.Spread(*p, opt, veer != nil)
 	}
 	if m == nil {
 		return item
@@ -243,8 +282,8 @@ func (f *File) forecastHours(hours []time.Time) {
 	f.Hours = slices.DeleteFunc(slices.Clone(f.Hours), func(t time.Time) bool { return t.Before(first) || t.After(last) })
 }
 
-// levels reads a list of levels by hand.
-func (f *File) levels(d *decoder, n *node) []wind.Choice {
+// levels reads a list of levels by hand; r says when they were observed.
+func (f *File) levels(d *decoder, n *node, r sources.Report, opt sources.Options) []wind.Choice {
 	p := wind.Profile{South: f.Flight.Site.Pad.Lat() < 0, VeerDeg: wind.DefaultVeer}
 	if n.kind != list || len(n.items) == 0 {
 		d.fail(n, "must be a list of levels, such as - {height: 2 m, from: 240 deg, speed: 9 mph}")
@@ -264,6 +303,9 @@ func (f *File) levels(d *decoder, n *node) []wind.Choice {
 			d.fail(it.get("height"), "%q is not above the level before; write the levels from the ground up", it.get("height").text)
 		}
 		p.Levels = append(p.Levels, l)
+	}
+	if d.err == nil {
+		p.Spread = r.Spread(p, opt, false)
 	}
 	return []wind.Choice{{Profile: p, Weight: 1, Label: "levels"}}
 }
