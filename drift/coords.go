@@ -220,16 +220,14 @@ func (w *Work) resolve(m *Model, in Input) {
 	if k := f.Learned.WindShape.Scale; k != 0 {
 		shape *= k
 	}
-	if tail := w.table.tail[choice]; l.windSize >= 0 && tail > 0 {
-		shape *= math.Exp(tail*in.Z[l.windSize] - tail*tail)
-	}
-	w.setWind(windDraw{choice: choice, scale: scale, turn: turn, shape: shape, z: in.Z[l.shapeFrom:]})
+	w.setWind(windDraw{choice: choice, scale: scale, turn: turn, shape: shape, size: z(l.windSize), z: in.Z[l.shapeFrom:]})
 }
 
 // heavyTailed tells whether a wind's error varies in size from run to run.
 func (m *Model) heavyTailed() bool {
 	return m.spread.own && slices.ContainsFunc(m.flight.Wind, func(c wind.Choice) bool {
-		return c.Profile.Spread != nil && c.Profile.Spread.Tail > 0
+		s := c.Profile.Spread
+		return s != nil && slices.ContainsFunc(s.Rows, func(r wind.SpreadRow) bool { return r.Tail > 0 })
 	})
 }
 

@@ -14,7 +14,7 @@ type windTable struct {
 	mean    [][][2]float64 // m/s, of each choice at each height
 	miss    [][][2]float64 // m/s, what the runs add to mean; nil of a choice: nothing
 	sd      [][]float64    // m/s, s(z) of each choice at each height
-	tail    []float64      // of each choice, log sd of the factor of its sd
+	tail    [][]float64    // of each choice at each height, log sd of the size of its error; nil: none
 	carried []float64      // of each choice, share of the spread of speed and direction
 	lower   []float64      // the next height below at which a step should end
 	shapeAt []float64      // m, ascending, where the random shape is drawn
@@ -145,17 +145,19 @@ func (t *windTable) addChoice(p wind.Profile, w windRange) {
 		own = p.Spread.For(w.apogee)
 	}
 	n := len(t.heights)
-	mean, sd, reach, tail, carried := make([][2]float64, n), make([]float64, n), wind.ShapeScale, 0.0, 1.0
+	mean, sd, reach, carried := make([][2]float64, n), make([]float64, n), wind.ShapeScale, 1.0
 	var miss [][2]float64
+	var tail []float64
 	if own != nil {
-		miss, reach, tail, carried = make([][2]float64, n), own.Reach, own.Tail, own.Carried
+		miss, tail, reach, carried = make([][2]float64, n), make([]float64, n), own.Reach, own.Carried
 	}
 	for i, z := range t.heights {
 		mean[i][0], mean[i][1] = p.At(z)
 		if own == nil {
 			sd[i] = p.ShapeSD(z)
 		} else {
-			miss[i][0], miss[i][1], sd[i] = own.At(z)
+			row := own.At(z)
+			miss[i], sd[i], tail[i] = [2]float64{row.U, row.V}, row.SD, row.Tail
 		}
 	}
 	t.mean, t.miss, t.sd, t.tail = append(t.mean, mean), append(t.miss, miss), append(t.sd, sd), append(t.tail, tail)
@@ -217,6 +219,7 @@ type windNode struct{ z, u, v, du, dv float64 }
 type windDraw struct {
 	choice             int
 	scale, turn, shape float64
+	size               float64 // normal, of the error's size
 	z                  []float64
 }
 
@@ -248,10 +251,13 @@ func (w *Work) setWind(d windDraw) {
 			l, r := g[b.left], g[b.right]
 			g[b.node] = [2]float64{b.a*l[0] + b.b*r[0] + b.s*z[2*k], b.a*l[1] + b.b*r[1] + b.s*z[2*k+1]}
 		}
-		sd := t.sd[d.choice]
+		sd, tail := t.sd[d.choice], t.tail[d.choice]
 		for i := range t.between {
 			b := &t.between[i]
 			lo, hi, k := &g[b.lo], &g[b.hi], sd[i]*d.shape
+			if d.size != 0 && tail != nil {
+				k *= math.Exp(tail[i]*d.size - tail[i]*tail[i])
+			}
 			w.wind[i].u += k * (lo[0] + b.f*(hi[0]-lo[0]))
 			w.wind[i].v += k * (lo[1] + b.f*(hi[1]-lo[1]))
 		}

@@ -25,22 +25,24 @@ type Layer struct {
 func LayerError(m *spread.Model, c *Case, top float64) Layer {
 	p, s := c.Spread(m)
 	s = s.For(top)
-	reach, tail, share := wind.ShapeScale, 0.0, 1.0
+	reach, share := wind.ShapeScale, 1.0
 	if s != nil {
-		reach, tail, share = s.Reach, s.Tail, s.Carried
+		reach, share = s.Reach, s.Carried
 	}
 	var mean, miss complex128
 	var sd [layers]float64
+	var sum, tails float64
 	for i := range layers {
 		z := top * (float64(i) + 0.5) / layers
 		u, v := p.At(z)
 		if s == nil {
 			sd[i] = p.ShapeSD(z)
 		} else {
-			var du, dv float64
-			du, dv, sd[i] = s.At(z)
-			u, v = u+du, v+dv
+			r := s.At(z)
+			u, v, sd[i] = u+r.U, v+r.V, r.SD
+			tails += r.SD * r.Tail
 		}
+		sum += sd[i]
 		tu, tv := c.Truth.At(z)
 		mean += complex(u, v) / layers
 		miss += complex(tu-u, tv-v) / layers
@@ -54,7 +56,7 @@ func LayerError(m *spread.Model, c *Case, top float64) Layer {
 	}
 	e := miss * complex(real(way), -imag(way))
 	turn := wind.DirectionSpread * math.Pi / 180
-	return Layer{Along: real(e), Across: imag(e), Field: field, Tail: tail,
+	return Layer{Along: real(e), Across: imag(e), Field: field, Tail: tails / sum,
 		VarAlong: field + math.Pow(wind.SpeedSpread*carried, 2), VarAcross: field + math.Pow(turn*carried, 2)}
 }
 

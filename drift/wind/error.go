@@ -5,9 +5,9 @@ import "sort"
 // Spread is how wrong a profile may be, by its kind and age: what the runs add
 // to it beyond the default of ShapeSD. A run's wind is the profile plus U, V,
 // scaled and turned as any, plus SD times a unit Gaussian process of height
-// whose values at two heights correlate as exp(-|dz|/Reach), times a factor
-// drawn once a run: log-normal, with Tail the standard deviation of its
-// logarithm and a mean square of one.
+// whose values at two heights correlate as exp(-|dz|/Reach), times a size drawn
+// once a run: log-normal, with Tail the standard deviation of its logarithm and
+// a mean square of one.
 type Spread struct {
 	Kind  Kind
 	Says  string      // the kind for people: "the surface wind alone, by day"
@@ -26,6 +26,7 @@ type SpreadRow struct {
 	Height float64 // m above the pad
 	U, V   float64 // m/s to add to the profile: what such winds are known to miss, toward east and north
 	SD     float64 // m/s, standard deviation of each component
+	Tail   float64 // of the logarithm of the error's size, plain number
 }
 
 // Kind is where a wind comes from, as far as its error goes.
@@ -56,7 +57,7 @@ func (p Profile) Kind() Kind {
 // nil: the default. A profile that ends below the apogee has its own, the more
 // of it the more of the flight lies above.
 func (s *Spread) For(apogee float64) *Spread {
-	if s == nil || apogee <= s.From {
+	if s == nil || len(s.Rows) == 0 || apogee <= s.From {
 		return nil
 	}
 	out := *s
@@ -64,20 +65,18 @@ func (s *Spread) For(apogee float64) *Spread {
 	return &out
 }
 
-// At returns what the runs add at z metres above the pad: the mean in m/s
-// toward east and north, and the standard deviation of each component, m/s.
-func (s *Spread) At(z float64) (u, v, sd float64) {
+// At returns what the runs add at z metres above the pad.
+func (s *Spread) At(z float64) SpreadRow {
 	n := len(s.Rows)
 	i := sort.Search(n, func(i int) bool { return s.Rows[i].Height >= z })
 	switch {
 	case i == 0:
-		r := s.Rows[0]
-		return r.U, r.V, r.SD
+		return s.Rows[0]
 	case i == n:
-		r := s.Rows[n-1]
-		return r.U, r.V, r.SD
+		return s.Rows[n-1]
 	}
 	a, b := s.Rows[i-1], s.Rows[i]
 	f := (z - a.Height) / (b.Height - a.Height)
-	return a.U + f*(b.U-a.U), a.V + f*(b.V-a.V), a.SD + f*(b.SD-a.SD)
+	mix := func(x, y float64) float64 { return x + f*(y-x) }
+	return SpreadRow{Height: z, U: mix(a.U, b.U), V: mix(a.V, b.V), SD: mix(a.SD, b.SD), Tail: mix(a.Tail, b.Tail)}
 }

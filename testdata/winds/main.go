@@ -40,6 +40,7 @@ var lone = []param{
 	{"Footing m", func(m *spread.Model) *float64 { return &m.Footing }},
 	{"Carried", func(m *spread.Model) *float64 { return &m.Carried }},
 	{"TailLone", func(m *spread.Model) *float64 { return &m.TailLone }},
+	{"TailDepth m", func(m *spread.Model) *float64 { return &m.TailDepth }},
 }
 
 var aged = []param{

@@ -47,24 +47,28 @@ func (m *Model) Measured(p wind.Profile, s *wind.Spread, r Measurement) *wind.Sp
 	if !math.IsNaN(r.FromDeg) {
 		mu, mv = wind.Level{Speed: r.Speed, FromDeg: r.FromDeg}.UV()
 	}
-	prior := func(z float64) (u, v, variance float64) {
+	prior := func(z float64) (u, v, variance, tail float64) {
 		pu, pv := p.At(z)
-		du, dv, sd := s.At(z)
-		u, v = pu+du, pv+dv
-		return u, v, sd*sd + s.Carried*s.Carried*carried(complex(u, v))
+		row := s.At(z)
+		u, v = pu+row.U, pv+row.V
+		return u, v, row.SD*row.SD + s.Carried*s.Carried*carried(complex(u, v)), row.Tail
 	}
-	u0, v0, at := prior(r.Height)
+	u0, v0, at, _ := prior(r.Height)
 	du, dv := mu-u0, mv-v0
 	out.Carried = m.Carried
 	for _, z := range heights {
-		u, v, here := prior(z)
+		u, v, here, tail := prior(z)
 		k := 0.0
 		if at > 0 {
 			k = math.Sqrt(here*at) * m.alike(z, r.Height) / (at + m.Noise(r))
 		}
 		learned := k * k * (at + m.Noise(r))
 		pu, pv := p.At(z)
-		out.Rows = append(out.Rows, m.row(&out, z, complex(pu, pv), complex(u+k*du, v+k*dv), here-learned))
+		row := m.row(&out, z, complex(pu, pv), complex(u+k*du, v+k*dv), here-learned)
+		known := learned / here // what is left is as one reading's
+		near := m.TailLone * math.Exp(-math.Abs(z-r.Height)/m.TailDepth)
+		row.Tail = math.Sqrt((1-known)*tail*tail + known*near*near)
+		out.Rows = append(out.Rows, row)
 	}
 	return &out
 }

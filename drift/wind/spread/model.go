@@ -25,7 +25,8 @@ type Model struct {
 	Climate    float64 // m/s, root mean square component at 10 m, where growth ends
 	ClimateUp  float64 // its exponent with height
 	KmPerHour  float64 // so many km away count as one hour
-	TailLone   float64 // log sd of the error's size, of one reading
+	TailLone   float64 // log sd of the error's size, of one reading, at the ground
+	TailDepth  float64 // m, falling to 1/e over this
 	TailAge    float64 // and of what age adds
 	Reach      float64 // m, errors at two heights correlate as exp(-|dz|/Reach)
 	Learns     float64 // m, and with a reading near the ground as exp(-dz/Learns), less
@@ -43,10 +44,10 @@ func (g Growth) at(z float64) float64 { return g.PerMetre * z / (1 + z/g.Fade) }
 // Fitted are the numbers that testdata/winds prints; figures.md there says what
 // each rests on.
 var Fitted = Model{
-	Slow: 0.091, Jet: 0.67, JetHeight: 930, Veer: 42, VeerDay: 660, VeerNight: 320,
-	Day: Growth{0.042, 3000}, Night: Growth{0.22, 340}, Footing: 210, Own: 0.3, Carried: 0.65,
-	RateLow: 2.0, Rate: 2.1, RateAloft: 1.76, Climate: 3.6, ClimateUp: 0.17, KmPerHour: 70,
-	TailLone: 0.31, TailAge: 0.32, Reach: 1400, Learns: 700, Ground: 0.1, LeadHours: 48, LeadSilent: 24,
+	Slow: 0.09, Jet: 0.66, JetHeight: 910, Veer: 43, VeerDay: 730, VeerNight: 360,
+	Day: Growth{0.037, 2600}, Night: Growth{0.2, 240}, Footing: 110, Own: 0.2, Carried: 0.55,
+	RateLow: 1.95, Rate: 2.1, RateAloft: 1.76, Climate: 3.6, ClimateUp: 0.17, KmPerHour: 70,
+	TailLone: 0.9, TailDepth: 195, TailAge: 0.34, Reach: 1400, Learns: 700, Ground: 0.1, LeadHours: 48, LeadSilent: 24,
 }
 
 // surface is the height airports and this model's figures have their readings

@@ -57,7 +57,6 @@ func (m *Model) lone(p wind.Profile, s Source) *wind.Spread {
 		share, aged = m.kept(surface, h)
 		share = math.Sqrt(share) // what the reading stands for aloft outlives it
 	}
-	var still, grown float64 // variances at 100 m, to weigh the tails
 	for _, z := range heights {
 		u, v := p.At(z)
 		gap := math.Abs(z - l.Height)
@@ -65,13 +64,13 @@ func (m *Model) lone(p wind.Profile, s Source) *wind.Spread {
 		g := complex(m.loneGain(p, z, local, s.day()), 0) * clockwise(m.loneTurn(p, z, s))
 		was := complex(u, v)
 		mean := was * g * complex(share, 0)
-		total := m.Own*m.Own + restless(p, z) + local + aged*math.Exp(-gap/m.Reach) // less of it aloft, where the reading says less
-		out.Rows = append(out.Rows, m.row(out, z, was, mean, total))
-		if z == weighedAt {
-			still, grown = local+m.Own*m.Own, aged
-		}
+		aged := aged * math.Exp(-gap/m.Reach) // less of it aloft, where the reading says less
+		total := m.Own*m.Own + restless(p, z) + local + aged
+		r := m.row(out, z, was, mean, total)
+		tail := m.TailLone * math.Exp(-gap/m.TailDepth)
+		r.Tail = math.Sqrt(((total-aged)*tail*tail + aged*m.TailAge*m.TailAge) / total)
+		out.Rows = append(out.Rows, r)
 	}
-	out.Tail = math.Sqrt((still*m.TailLone*m.TailLone + grown*m.TailAge*m.TailAge) / (still + grown))
 	return out
 }
 
@@ -120,18 +119,18 @@ func (m *Model) profile(p wind.Profile, s Source) *wind.Spread {
 	for _, z := range heights {
 		u, v := p.At(z)
 		base := p.ShapeSD(z)
-		share, total := 1.0, base*base+m.grows(z-top, s.day())
+		share, tail, total := 1.0, 0.0, base*base+m.grows(z-top, s.day())
 		if h > 0 {
 			var aged float64
 			share, aged = m.kept(z, h)
 			total += aged
+			w := aged / total
+			tail = m.TailAge * math.Sqrt(w)
 			if z == weighedAt { // the default's field is shorter
-				w := aged / total
 				out.Reach = wind.ShapeScale + w*(m.Reach-wind.ShapeScale)
-				out.Tail = m.TailAge * math.Sqrt(w)
 			}
 		}
-		out.Rows = append(out.Rows, wind.SpreadRow{Height: z, U: (share - 1) * u, V: (share - 1) * v, SD: math.Sqrt(total)})
+		out.Rows = append(out.Rows, wind.SpreadRow{Height: z, U: (share - 1) * u, V: (share - 1) * v, SD: math.Sqrt(total), Tail: tail})
 	}
 	return out
 }
