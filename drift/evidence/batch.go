@@ -8,6 +8,8 @@ import (
 	"sync"
 	"sync/atomic"
 
+	"gonum.org/v1/gonum/floats"
+
 	"windfall/drift"
 	"windfall/drift/internal/stream"
 )
@@ -183,30 +185,25 @@ func cores(n int) int {
 // relative turns logarithms of weights into weights that sum to one; ok is
 // false where none is above zero.
 func relative(logs []float64) (w []float64, logSum float64, ok bool) {
-	top := math.Inf(-1)
-	for _, v := range logs {
-		top = math.Max(top, v)
-	}
 	w = make([]float64, len(logs))
-	if math.IsInf(top, -1) || math.IsNaN(top) {
-		return w, top, false
+	if len(logs) == 0 {
+		return w, math.Inf(-1), false
 	}
-	sum := 0.0
+	logSum = floats.LogSumExp(logs)
+	if math.IsInf(logSum, 0) || math.IsNaN(logSum) {
+		return w, logSum, false
+	}
 	for i, v := range logs {
-		w[i] = math.Exp(v - top)
-		sum += w[i]
+		w[i] = math.Exp(v - logSum)
 	}
-	for i := range w {
-		w[i] /= sum
-	}
-	return w, top + math.Log(sum), true
+	return w, logSum, true
 }
 
-// matrices are the inputs (rows by dim) and the features (rows by nf) of the runs.
-func (b batch) matrices(t *target) (z, f []float64) {
-	z, f = make([]float64, 0, len(b)*t.dim), make([]float64, 0, len(b)*t.nf)
+// fitted lays the runs out for a fit with weights w.
+func (t *target) fitted(b batch, w []float64) *fitted {
+	s := &fitted{w: w, dim: t.dim, nf: t.nf}
 	for i := range b {
-		z, f = append(z, b[i].z...), append(f, b[i].f...)
+		s.z, s.f = append(s.z, b[i].z...), append(s.f, b[i].f...)
 	}
-	return z, f
+	return s
 }

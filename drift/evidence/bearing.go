@@ -6,6 +6,8 @@ import (
 	"math"
 	"strings"
 
+	"gonum.org/v1/gonum/floats"
+
 	"windfall/drift"
 )
 
@@ -182,18 +184,12 @@ func (b *bearingLaw) sometime(l *drift.Landing, w *drift.Work) float64 {
 		return math.Inf(-1)
 	}
 	step := (to - from) / pieces
-	top, sum := math.Inf(-1), 0.0
-	for i := range pieces {
+	var logs [pieces]float64
+	for i := range logs {
 		m := at(w.Path, from+(float64(i)+0.5)*step)
-		switch v := b.seen(&m, 0, step); {
-		case v > top:
-			sum = sum*math.Exp(top-v) + 1
-			top = v
-		case v > top-40:
-			sum += math.Exp(v - top)
-		}
+		logs[i] = b.seen(&m, 0, step)
 	}
-	return top + math.Log(sum*step/whole)
+	return floats.LogSumExp(logs[:]) + math.Log(step/whole)
 }
 
 // seen is the logarithm of the normal density of the bearing, and elevation,

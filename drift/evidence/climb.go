@@ -25,8 +25,7 @@ func (s *sampler) climb(ctx context.Context, k int, first batch) (m *mixture, lo
 			_, lse, _ := relative(logWeights(b, 1))
 			logZ = math.Log(s.chances[k]) + lse - math.Log(n)
 		}
-		z, f := b.matrices(s.target)
-		m = fit(z, f, w, s.dim, s.nf, tuned.rungFit, stream.Fits.New(s.seed, uint64(k)<<32|uint64(rung)))
+		m = s.fitted(b, w).fit(tuned.rungFit, stream.Fits.New(s.seed, uint64(k)<<32|uint64(rung)))
 		if next == 1 {
 			now := effective(w) / n
 			if now >= tuned.goodShare || repeats >= tuned.topRepeats || (repeats > 1 && now < tuned.better*share) {

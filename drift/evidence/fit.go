@@ -1,10 +1,12 @@
 package evidence
 
 import (
+	"cmp"
 	"math"
 	"math/rand/v2"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -16,36 +18,39 @@ type fitting struct {
 	wide, prior   float64 // shares of the widened components and of the prior
 }
 
-// fit makes a proposal from a sample of one outcome: z (n x dim, row-major)
-// with weights w that sum to 1, and features f (n x nf) that the evidence
-// looks at (landing place, times, positions). The informed directions are those
-// along which the features change (least squares, all points counting the
-// same: z keeps its spread in every direction) and those along which the
-// weighted sample has moved or narrowed by more than chance would.
-func fit(z, f, w []float64, dim, nf int, o fitting, rng *rand.Rand) *mixture {
-	neff := effective(w)
-	u := featureDirections(z, f, dim, nf, o.maxDirections)
-	u = addMoved(u, z, w, dim, neff, 4)
+// fitted is a sample of one outcome that a proposal is fitted to: n inputs z (n
+// by dim, row-major) with weights w that sum to 1, and their features f (n by
+// nf), which the evidence looks at: landing place, times, positions.
+type fitted struct {
+	z, f, w []float64
+	dim, nf int
+}
+
+// fit makes a proposal. The informed directions are those along which the
+// features change (least squares, all points counting the same: z keeps its
+// spread in every direction) and those along which the weighted sample has
+// moved or narrowed by more than chance would.
+func (s *fitted) fit(o fitting, rng *rand.Rand) *mixture {
+	neff := effective(s.w)
+	u := s.addMoved(s.featureDirections(o.maxDirections), neff)
 	r := len(u)
-	m := &mixture{dim: dim, r: r, u: make([]float64, dim*r)}
+	if r == 0 {
+		return priorMixture(s.dim)
+	}
+	m := &mixture{dim: s.dim, r: r, u: make([]float64, s.dim*r)}
 	for j, col := range u {
 		for i, v := range col {
 			m.u[i*r+j] = v
 		}
 	}
-	if r == 0 {
-		return priorMixture(dim)
+	p := points{make([]float64, len(s.w)*r), s.w, r}
+	for i := range s.w {
+		m.project(s.z[i*s.dim:(i+1)*s.dim], p.row(i))
 	}
-	n := len(w)
-	y := make([]float64, n*r)
-	for i := range n {
-		m.project(z[i*dim:(i+1)*dim], y[i*r:(i+1)*r])
-	}
-	parts := bestParts(y, w, r, neff, o.maxParts, rng)
-	for _, p := range parts {
-		m.add(p.weight*(1-o.wide-o.prior), p.mean, p.cov, o.inflate)
+	for _, b := range p.bestBlobs(neff, o.maxParts, rng) {
+		m.add(b.weight*(1-o.wide-o.prior), b.mean, b.cov, o.inflate)
 		if o.wide > 0 {
-			m.add(p.weight*o.wide, p.mean, p.cov, 2.5)
+			m.add(b.weight*o.wide, b.mean, b.cov, tuned.widened)
 		}
 	}
 	m.addPrior(o.prior)
@@ -82,9 +87,9 @@ func effective(w []float64) float64 {
 // featureDirections returns orthonormal directions in z along which the
 // features change, the strongest first: the left singular vectors of the
 // least-squares coefficients of the features, each scaled to unit variance.
-func featureDirections(z, f []float64, dim, nf, most int) [][]float64 {
-	n := len(z) / dim
-	z = centred(z, dim) // where sharp sightings have narrowed z its mean would drown its spread
+func (s *fitted) featureDirections(most int) [][]float64 {
+	f, dim, nf, n := s.f, s.dim, s.nf, len(s.w)
+	z := centred(s.z, dim) // where sharp sightings have narrowed z its mean would drown its spread
 	gram := mat.NewSymDense(dim, nil)
 	gram.SymOuterK(1, mat.NewDense(n, dim, z).T())
 	for i := range dim {
@@ -124,7 +129,7 @@ func featureDirections(z, f []float64, dim, nf, most int) [][]float64 {
 	values := svd.Values(nil)
 	var out [][]float64
 	for k, v := range values {
-		if k >= most || v < 2e-2*values[0] {
+		if k >= most || v < tuned.weakest*values[0] {
 			break
 		}
 		out = append(out, mat.Col(nil, k, &left))
@@ -171,49 +176,37 @@ func moments(f []float64, nf, k int) (mean, sd float64) {
 // the weighted sample departs from the prior: the mean, when it is longer than
 // chance makes it, and eigenvectors of the covariance outside the
 // Marchenko-Pastur edges (1 +- sqrt(dim/neff))^2 with a margin.
-func addMoved(u [][]float64, z, w []float64, dim int, neff float64, most int) [][]float64 {
-	n := len(w)
-	rest := make([]float64, len(z))
-	copy(rest, z)
-	for i := range n {
-		row := rest[i*dim : (i+1)*dim]
-		for _, col := range u {
-			d := dot(row, col)
-			for j := range row {
-				row[j] -= d * col[j]
-			}
-		}
-	}
-	mean := make([]float64, dim)
-	for i := range n {
-		for j, v := range rest[i*dim : (i+1)*dim] {
-			mean[j] += w[i] * v
-		}
-	}
-	free := float64(dim - len(u))
-	if l := dot(mean, mean); free > 0 && l > (free+4*math.Sqrt(2*free))/neff {
-		u = appendDirection(u, mean)
-		scale := math.Sqrt(l)
+func (s *fitted) addMoved(u [][]float64, neff float64) [][]float64 {
+	n, dim := len(s.w), s.dim
+	rest := slices.Clone(s.z)
+	remove := func(dir []float64, length float64) {
 		for i := range n {
 			row := rest[i*dim : (i+1)*dim]
-			d := dot(row, mean) / scale
-			for j := range row {
-				row[j] -= d * mean[j] / scale
-			}
+			floats.AddScaled(row, -floats.Dot(row, dir)/(length*length), dir)
 		}
 	}
-	return addNarrowed(u, rest, w, dim, neff, most)
+	for _, col := range u {
+		remove(col, 1)
+	}
+	mean := make([]float64, dim)
+	for i, w := range s.w {
+		floats.AddScaled(mean, w, rest[i*dim:(i+1)*dim])
+	}
+	free := float64(dim - len(u))
+	if l := floats.Dot(mean, mean); free > 0 && l > (free+4*math.Sqrt(2*free))/neff {
+		u = appendDirection(u, mean)
+		remove(mean, math.Sqrt(l))
+	}
+	return s.addNarrowed(u, rest, neff)
 }
 
 // addNarrowed appends those directions of rest, the points without their parts
 // along u, whose weighted covariance lies outside the edges.
-func addNarrowed(u [][]float64, rest, w []float64, dim int, neff float64, most int) [][]float64 {
-	n, free := len(w), dim-len(u)
-	for i, v := range w {
-		root := math.Sqrt(v)
-		for j := range dim {
-			rest[i*dim+j] *= root
-		}
+func (s *fitted) addNarrowed(u [][]float64, rest []float64, neff float64) [][]float64 {
+	dim := s.dim
+	n, free := len(s.w), dim-len(u)
+	for i, v := range s.w {
+		floats.Scale(math.Sqrt(v), rest[i*dim:(i+1)*dim])
 	}
 	cov := mat.NewSymDense(dim, nil)
 	cov.SymOuterK(1, mat.NewDense(n, dim, rest).T())
@@ -224,7 +217,7 @@ func addNarrowed(u [][]float64, rest, w []float64, dim int, neff float64, most i
 	var vec mat.Dense
 	eig.VectorsTo(&vec)
 	values := eig.Values(nil)
-	edge := 1.25 * math.Sqrt(float64(dim)/neff)
+	edge := tuned.edge * math.Sqrt(float64(dim)/neff)
 	low := math.Pow(math.Max(0, 1-edge), 2)
 	high := math.Pow(1+edge, 2)
 	type moved struct {
@@ -240,14 +233,9 @@ func addNarrowed(u [][]float64, rest, w []float64, dim int, neff float64, most i
 			found = append(found, moved{math.Abs(math.Log(v)), k})
 		}
 	}
-	slices.SortStableFunc(found, func(a, b moved) int {
-		if a.by > b.by {
-			return -1
-		}
-		return 1
-	})
+	slices.SortStableFunc(found, func(a, b moved) int { return cmp.Compare(b.by, a.by) })
 	for i, m := range found {
-		if i >= most {
+		if i >= tuned.mostNarrowed {
 			break
 		}
 		u = appendDirection(u, mat.Col(nil, m.k, &vec))
@@ -258,29 +246,16 @@ func addNarrowed(u [][]float64, rest, w []float64, dim int, neff float64, most i
 // appendDirection appends v made orthonormal to u, unless little of it is left.
 func appendDirection(u [][]float64, v []float64) [][]float64 {
 	c := slices.Clone(v)
-	before := math.Sqrt(dot(c, c))
+	before := floats.Norm(c, 2)
 	for range 2 {
 		for _, col := range u {
-			d := dot(c, col)
-			for j := range c {
-				c[j] -= d * col[j]
-			}
+			floats.AddScaled(c, -floats.Dot(c, col), col)
 		}
 	}
-	l := math.Sqrt(dot(c, c))
+	l := floats.Norm(c, 2)
 	if l < 1e-3*before || l == 0 {
 		return u
 	}
-	for j := range c {
-		c[j] /= l
-	}
+	floats.Scale(1/l, c)
 	return append(u, c)
-}
-
-func dot(a, b []float64) float64 {
-	s := 0.0
-	for i, v := range a {
-		s += v * b[i]
-	}
-	return s
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -116,26 +117,17 @@ func (m *mixture) logRatio(z, scratch []float64) float64 {
 	}
 	y, e := scratch[:m.r], scratch[m.r:2*m.r]
 	m.project(z, y)
-	q0 := 0.0
-	for _, v := range y {
-		q0 += v * v
-	}
-	return m.logDensity(y, e) + q0/2
+	return m.logDensity(y, e) + floats.Dot(y, y)/2
 }
 
 // logDensity is the density of the mixture at y but for the factor (2 pi)^(-r/2).
 func (m *mixture) logDensity(y, e []float64) float64 {
-	top, sum := math.Inf(-1), 0.0
+	var room [32]float64
+	logs := room[:0]
 	for i := range m.parts {
-		switch v := m.parts[i].logAt(y, e); {
-		case v > top:
-			sum = sum*math.Exp(top-v) + 1
-			top = v
-		case v > top-40:
-			sum += math.Exp(v - top)
-		}
+		logs = append(logs, m.parts[i].logAt(y, e))
 	}
-	return top + math.Log(sum)
+	return floats.LogSumExp(logs)
 }
 
 func (n *normal) logAt(y, e []float64) float64 {

@@ -6,6 +6,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
+
 	"windfall/drift/internal/stream"
 )
 
@@ -226,27 +228,18 @@ func (s *sampler) refit(d *weighted, q proposals) {
 		if q[k] == nil {
 			return
 		}
-		var rows []int
+		var b batch
 		var w []float64
-		for i := range d.batch {
-			if d.batch[i].k == k {
-				rows = append(rows, i)
-				w = append(w, d.w[i])
+		for i, r := range d.batch {
+			if r.k == k {
+				b, w = append(b, r), append(w, d.w[i])
 			}
 		}
-		sum := 0.0
-		for _, v := range w {
-			sum += v
-		}
+		sum := floats.Sum(w)
 		if sum == 0 || effective(w) < tuned.refitLeast {
 			return
 		}
-		z, f := make([]float64, 0, len(rows)*s.dim), make([]float64, 0, len(rows)*s.nf)
-		for n, i := range rows {
-			w[n] /= sum
-			z = append(z, d.batch[i].z...)
-			f = append(f, d.batch[i].f...)
-		}
-		q[k] = fit(z, f, w, s.dim, s.nf, tuned.finalFit, stream.Refits.New(s.seed, uint64(k)))
+		floats.Scale(1/sum, w)
+		q[k] = s.fitted(b, w).fit(tuned.finalFit, stream.Refits.New(s.seed, uint64(k)))
 	})
 }

@@ -8,6 +8,7 @@ import (
 
 	"github.com/paulmach/orb"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/floats"
 
 	"windfall/drift"
 	"windfall/geo"
@@ -71,7 +72,7 @@ func (l *linear) Draw(seed uint64, i int, in *drift.Input) {
 func (l *linear) Fly(in drift.Input, w *drift.Work) drift.Landing {
 	var v [5]float64
 	for k := range v {
-		v[k] = l.base[k] + dot(l.coef[k], in.Z)
+		v[k] = l.base[k] + floats.Dot(l.coef[k], in.Z)
 	}
 	v[0] += l.shift[in.Outcome]
 	v[2] += l.shift[in.Outcome] / 10
@@ -117,14 +118,14 @@ func TestConjugate(t *testing.T) {
 		require.NoError(t, err)
 		t.Log(far, p.Effective, p.Flights, len(p.Cloud.Landings))
 		h, s := l.coef[3], l.coef[2]
-		a, b, c := dot(h, h)+25, dot(h, s), dot(s, s)+1
+		a, b, c := floats.Dot(h, h)+25, floats.Dot(h, s), floats.Dot(s, s)+1
 		det := a*c - b*b
 		d1, d2 := far*30, -far*12
 		for k := range 2 {
-			g1, g2 := dot(l.coef[k], h), dot(l.coef[k], s)
+			g1, g2 := floats.Dot(l.coef[k], h), floats.Dot(l.coef[k], s)
 			k1, k2 := (g1*c-g2*b)/det, (g2*a-g1*b)/det
 			want := l.base[k] + k1*d1 + k2*d2
-			sd := math.Sqrt(dot(l.coef[k], l.coef[k]) - k1*g1 - k2*g2)
+			sd := math.Sqrt(floats.Dot(l.coef[k], l.coef[k]) - k1*g1 - k2*g2)
 			mx, my, xx, _, yy := cloudMoments(p.Cloud)
 			got, gotSD := mx, math.Sqrt(xx)
 			if k == 1 {

@@ -30,6 +30,11 @@ var tuned = struct {
 	againWanted int // effective runs of a sample that only tells what one sighting did,
 	againMost   int // and its flights at most
 
+	weakest      float64 // of the strongest direction of the features, below which one is no direction
+	mostNarrowed int     // directions that the sample has narrowed along
+	edge         float64 // beyond the edges that chance gives a covariance
+	widened      float64 // standard deviations of a widened component
+
 	rungFit, finalFit fitting
 }{
 	rungShares: [3]float64{0.10, 0.04, 0.015}, goodStep: 1.5, leastStep: 1.2,
@@ -37,6 +42,7 @@ var tuned = struct {
 	pilotRuns: 4000, pilotLeast: 300, refitLeast: 300,
 	firstShare: 0.6, roundLeast: 1000, outcomeLeast: 100, leastMore: 0.02, rounds: 6,
 	againWanted: 1200, againMost: 25000,
+	weakest: 0.02, mostNarrowed: 4, edge: 1.25, widened: 2.5,
 	rungFit:  fitting{maxDirections: 14, maxParts: 4, inflate: 1.15, wide: 0.15, prior: 0.08},
 	finalFit: fitting{maxDirections: 16, maxParts: 10, inflate: 1.08, wide: 0.10, prior: 0.05},
 }
