@@ -36,6 +36,8 @@ type env struct {
 	now      func() time.Time
 	getenv   func(string) string
 	terminal bool // standard error is a terminal: progress may be shown
+
+	note func(stage string, done, total int) // takes progress in place of a terminal; nil: nobody does
 }
 
 func main() {
@@ -127,6 +129,7 @@ func newApp(e env) *cli.App {
 		learnCommand(e),
 		logCommand(e),
 		windCommand(e),
+		serveCommand(e),
 		helpCommand(e),
 		versionCommand(e),
 		completionCommand(e),
@@ -152,15 +155,18 @@ func flagError(err error) error {
 // progress returns a callback that draws a bar on standard error when that is
 // a terminal, else nil.
 func (e env) progress(what string) func(done, total int) {
-	if !e.terminal {
+	stages := e.stages()
+	if stages == nil {
 		return nil
 	}
-	stages := e.stages()
 	return func(done, total int) { stages(what, done, total) }
 }
 
 // stages is progress for work of several stages: a bar for each.
 func (e env) stages() func(stage string, done, total int) {
+	if e.note != nil {
+		return e.note
+	}
 	if !e.terminal {
 		return nil
 	}

@@ -1,0 +1,205 @@
+package main
+
+import (
+	"context"
+	_ "embed"
+	"encoding/json"
+	"fmt"
+	"net"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/emulation"
+	cdppage "github.com/chromedp/cdproto/page"
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"windfall/cmd/windfall/internal/page"
+)
+
+// The screens that the page is tried on, in CSS pixels.
+var (
+	phone  = screen{"phone", 360, 740, true}
+	laptop = screen{"laptop", 1280, 800, false}
+)
+
+type screen struct {
+	name          string
+	width, height int64
+	touch         bool
+}
+
+// browser is the one Chromium of all tests of the page.
+var browser = sync.OnceValues(func() (context.Context, error) {
+	path, err := exec.LookPath("chromium")
+	if err != nil {
+		return nil, err
+	}
+	options := append(slices.Clone(chromedp.DefaultExecAllocatorOptions[:]), chromedp.ExecPath(path), chromedp.Flag("no-sandbox", true))
+	ctx, _ := chromedp.NewExecAllocator(context.Background(), options...) // ends with the test program
+	ctx, _ = chromedp.NewContext(ctx)
+	return ctx, chromedp.Do(ctx)
+})
+
+// tab is a window of the browser on a page.
+type tab struct {
+	t   *testing.T
+	ctx context.Context
+}
+
+// served serves a flight to the tests.
+func served(t *testing.T, o page.Options) (url string, s *page.Server) {
+	t.Helper()
+	e := env{out: os.Stdout, err: os.Stderr, now: time.Now, getenv: os.Getenv}
+	o.Run = e.runCommand
+	if o.Logbook == "" {
+		o.Logbook = filepath.Join(t.TempDir(), "logbook.db")
+	}
+	s, err := page.New(o)
+	require.NoError(t, err)
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	require.NoError(t, err)
+	ctx, stop := context.WithCancel(context.Background())
+	done := make(chan error, 1)
+	go func() { done <- s.Serve(ctx, l) }()
+	t.Cleanup(func() {
+		stop()
+		assert.NoError(t, <-done)
+		s.Close()
+	})
+	return "http://" + l.Addr().String(), s
+}
+
+//go:embed testdata/browser/hands.js
+var hands string
+
+// opened opens a page in a window with a storage of its own.
+func opened(t *testing.T, url string, on screen) *tab {
+	t.Helper()
+	if testing.Short() {
+		t.Skip("starts a browser")
+	}
+	b, err := browser()
+	if err != nil {
+		t.Skip("Chromium is not here: ", err)
+	}
+	ctx, cancel := chromedp.NewContext(b, chromedp.WithNewBrowserContext())
+	t.Cleanup(cancel)
+	require.NoError(t, chromedp.Do(ctx)) // the window lives as long as the context of its first call
+	w := &tab{t, ctx}
+	touch := func(_ *emulation.SetDeviceMetricsOverrideParams, p *emulation.SetTouchEmulationEnabledParams) {
+		p.Enabled = on.touch
+	}
+	w.do(chromedp.EmulateViewport(on.width, on.height, touch), chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+		_, err := cdp.Call(ctx, t, cdppage.AddScriptToEvaluateOnNewDocument, cdppage.AddScriptToEvaluateOnNewDocumentParams{Source: hands})
+		return err
+	}), chromedp.Navigate(url))
+	w.until("document.querySelector('.big')")
+	return w
+}
+
+func (w *tab) do(steps ...chromedp.Action[chromedp.Void]) {
+	w.t.Helper()
+	ctx, cancel := context.WithTimeout(w.ctx, time.Minute)
+	defer cancel()
+	require.NoError(w.t, chromedp.Do(ctx, steps...))
+}
+
+// shoot keeps a picture where WINDFALL_SHOTS names a folder for them.
+func (w *tab) shoot(name string) {
+	dir := os.Getenv("WINDFALL_SHOTS")
+	if dir == "" {
+		return
+	}
+	if png, err := chromedp.Run(w.ctx, chromedp.CaptureScreenshot()); assert.NoError(w.t, err) {
+		assert.NoError(w.t, os.WriteFile(filepath.Join(dir, name+".png"), png, 0o644))
+	}
+}
+
+// eval runs JavaScript in a page.
+func eval[T any](w *tab, code string) T {
+	w.t.Helper()
+	ctx, cancel := context.WithTimeout(w.ctx, 20*time.Second)
+	defer cancel()
+	v, err := chromedp.Run(ctx, chromedp.Evaluate[T](code, chromedp.EvalAwaitPromise))
+	require.NoError(w.t, err, code)
+	return v
+}
+
+// until waits for JavaScript to be true.
+func (w *tab) until(code string) {
+	w.t.Helper()
+	for end := time.Now().Add(time.Minute); time.Now().Before(end); time.Sleep(50 * time.Millisecond) {
+		if eval[bool](w, "!!("+code+")") {
+			return
+		}
+	}
+	w.shoot("failed")
+	require.Fail(w.t, "never came", "%s\n%.3000s", code, eval[string](w, "document.body.innerText"))
+}
+
+// sees waits for words to be seen.
+func (w *tab) sees(words string) {
+	w.t.Helper()
+	w.until("document.body.innerText.includes(" + quotedJS(words) + ")")
+}
+
+// at waits for a thing of the page and returns its middle.
+func (w *tab) at(find string) (x, y float64) {
+	w.t.Helper()
+	w.until(find)
+	p := eval[[]float64](w, "hands.middle("+find+")")
+	require.Len(w.t, p, 2)
+	return p[0], p[1]
+}
+
+// press clicks a button, a tab or a heading that opens, by its words.
+func (w *tab) press(words string) {
+	w.t.Helper()
+	w.do(chromedp.MouseClickXY(w.at("hands.button(" + quotedJS(words) + ")")))
+}
+
+// write types into the field with a label; group, where not empty, is the
+// legend of the group that it is in.
+func (w *tab) write(label, group, text string) {
+	w.t.Helper()
+	find := fmt.Sprintf("hands.field(%s, %s)", quotedJS(label), quotedJS(group))
+	w.do(chromedp.MouseClickXY(w.at(find)), chromedp.KeyEvent("a", chromedp.KeyModifiers(chromedp.ModifierCtrl)), chromedp.KeyEvent(text+"\t"))
+}
+
+// choose takes an entry of the list with a label.
+func (w *tab) choose(label, entry string) {
+	w.t.Helper()
+	find := fmt.Sprintf("hands.field(%s)", quotedJS(label))
+	w.at(find)
+	ok := eval[bool](w, fmt.Sprintf(`(() => { const s = %s, o = [...s.options].find((o) => hands.words(o) === %s); if (!o) return false;
+		s.value = o.value; s.dispatchEvent(new Event("change", { bubbles: true })); return true })()`, find, quotedJS(entry)))
+	require.True(w.t, ok, "%s has no %s", label, entry)
+}
+
+// faults are what the page complained of.
+func (w *tab) faults() []string { return eval[[]string](w, "window.__faults") }
+
+func quotedJS(s string) string { b, _ := json.Marshal(s); return string(b) }
+
+func TestPageLook(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "garza")
+	require.NoError(t, os.CopyFS(dir, os.DirFS("../../testdata/garza")))
+	url, _ := served(t, page.Options{Flight: filepath.Join(dir, "flight.yaml")})
+	for _, on := range []screen{phone, laptop} {
+		w := opened(t, url, on)
+		for _, part := range []string{"Try", "Flight", "Ground", "Wind", "Files"} {
+			w.press(part)
+			time.Sleep(500 * time.Millisecond)
+			w.shoot(on.name + "-" + part)
+		}
+		assert.Empty(t, w.faults())
+	}
+}
