@@ -40,7 +40,8 @@ func (c *Cloud) Scatter(keep func(*Landing) bool) Scatter {
 		left[j] = scatter(all.Less(p))
 	}
 	se := func(of func(Scatter) float64) float64 { return jackknife(left[:], of) }
-	out.MeanSE = geo.XY{X: se(func(s Scatter) float64 { return s.Mean.X }), Y: se(func(s Scatter) float64 { return s.Mean.Y })}
+	out.MeanSE = geo.XY{X: se(func(s Scatter) float64 { return s.Mean.X }),
+		Y: se(func(s Scatter) float64 { return s.Mean.Y })}
 	out.SemiMajorSE = se(func(s Scatter) float64 { return s.SemiMajor })
 	out.SemiMinorSE = se(func(s Scatter) float64 { return s.SemiMinor })
 	return out

@@ -3,8 +3,9 @@
 // (grid), read places, quantities, ground and terrain, and write map files.
 //
 // Two kinds of point never mix: orb.Point is longitude, latitude in degrees on
-// WGS 84; XY is metres east and north of a Frame's origin. Only a Frame
-// converts between the two. Nothing here knows of rockets or searchers.
+// WGS 84; XY is metres east and north of a Frame's origin, and the lines and
+// areas of package plane are made of XY. Only a Frame converts between the two.
+// Nothing here knows of rockets or searchers.
 package geo
 
 import (
