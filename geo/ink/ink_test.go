@@ -66,6 +66,22 @@ func TestRampDarkens(t *testing.T) {
 	}
 }
 
+// The ramp is of one hue and its steps are even, so that twice as far along it
+// looks twice as dark; it spans more than the 7 to 1 that WCAG 2 asks of the
+// clearest text.
+func TestRampIsOneHueInEvenSteps(t *testing.T) {
+	var last float64
+	for i, c := range ramp {
+		l, a, b := lab(linear(c.R), linear(c.G), linear(c.B))
+		assert.InDelta(t, 312, math.Mod(math.Atan2(b, a)*180/math.Pi+360, 360), 2, "step %d", i)
+		if i > 0 {
+			assert.InDelta(t, 12.5, last-l, 0.6, "step %d", i)
+		}
+		last = l
+	}
+	assert.Greater(t, contrast(ramp[0], ramp[len(ramp)-1]), 7.0)
+}
+
 // Four searchers, the usual most, differ for a deuteranope by far more than
 // the 2.3 that is just noticeable (Mahy, Van Eycken and Oosterlinck 1994).
 func TestSearchersDifferWithoutGreen(t *testing.T) {

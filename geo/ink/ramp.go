@@ -6,10 +6,12 @@ import (
 )
 
 // ramp are the colours of the chance picture from the edge of the map to the
-// likeliest ground: lighter to darker without a turn, so that it also reads in
-// grey.
+// likeliest ground: one violet, CIE 1976 hue 312 degrees, whose lightness falls
+// from 94 to 19 in equal steps, with as much chroma as the screen has there. The
+// hue is one that fields, woods and water do not have, so that it stands out
+// on pictures of the ground; in grey the lightness remains.
 var ramp = [...]color.NRGBA{
-	RGB(0xFFF6CC), RGB(0xFFD98A), RGB(0xFBA55D), RGB(0xE06A64), RGB(0xA83C7E), RGB(0x5E2A86), RGB(0x24195E),
+	RGB(0xF4EAFB), RGB(0xDCC0F2), RGB(0xC396E9), RGB(0xA570D6), RGB(0x8350B5), RGB(0x60348C), RGB(0x3E1D5F),
 }
 
 // edge is the level beyond which nothing is drawn.
