@@ -2,15 +2,14 @@ package main
 
 import (
 	"context"
-	"errors"
 	"io"
 	"slices"
 
 	"github.com/urfave/cli/v2"
 
 	"windfall/cmd/windfall/internal/record"
+	"windfall/cmd/windfall/internal/report"
 	"windfall/cmd/windfall/internal/situation"
-	"windfall/cmd/windfall/internal/usage"
 	"windfall/geo"
 )
 
@@ -71,18 +70,7 @@ func makePlan(ctx context.Context, f *record.Flight, m situation.Options, o situ
 		return nil, err
 	}
 	p, err := situation.MakePlan(ctx, s, o)
-	return p, planError(f, err)
-}
-
-// planError says what of the flight or the flags keeps a plan from being made.
-func planError(f *record.Flight, err error) error {
-	switch {
-	case err == nil, errors.Is(err, context.Canceled):
-		return err
-	case errors.Is(err, situation.ErrDark):
-		return usage.Errorf("%w; begin by daylight (--begin 08:00), or plan all the same with --after-dark", err)
-	}
-	return usage.Mark(f.File.Explain(err))
+	return p, report.PlanError(f, err)
 }
 
 // printPlan prints the search for people: what it is worth, then each

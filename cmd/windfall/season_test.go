@@ -16,6 +16,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"windfall/cmd/windfall/internal/flightfile"
+	"windfall/cmd/windfall/internal/report"
 	"windfall/drift"
 )
 
@@ -83,7 +84,7 @@ func TestSeasonThroughCommands(t *testing.T) {
 	t.Setenv("WINDFALL_LOGBOOK", book)
 	r := rand.New(rand.NewPCG(7, 7))
 	level := func(path, at string, flags ...string) float64 {
-		var got foundAnswer
+		var got report.Found
 		require.NoError(t, json.Unmarshal(do(append([]string{"found", path, at, "--json", "--no-plan", "--anyway", "--runs", "4000"}, flags...)...), &got))
 		return got.Level
 	}
