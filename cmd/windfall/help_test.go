@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bufio"
 	"io"
 	"os"
 	"os/exec"
@@ -81,8 +82,8 @@ func TestHelpExamples(t *testing.T) {
 				break
 			}
 			switch {
-			case name == "serve": // serves until it is told to stop
-				line = "timeout --preserve-status 2 " + line + " --no-browser"
+			case name == "serve":
+				line = "exec " + line + " --no-browser"
 			case os.Getenv("WINDFALL_SLOW") != "":
 			case name == "search" || name == "searched" || name == "export":
 				continue
@@ -93,10 +94,34 @@ func TestHelpExamples(t *testing.T) {
 			cmd.Dir = dir
 			cmd.Env = append(os.Environ(), "PATH="+binDir(t)+":"+os.Getenv("PATH"), "HOME="+dir, "XDG_DATA_HOME="+dir,
 				"WINDFALL_LOGBOOK="+filepath.Join(dir, "logbook.db"))
-			out, err := cmd.CombinedOutput()
+			run := (*exec.Cmd).CombinedOutput
+			if name == "serve" {
+				run = untilServing
+			}
+			out, err := run(cmd)
 			assert.NoError(t, err, "%s\n%s", line, out)
 		}
 	}
+}
+
+// untilServing runs a command until it says where its page is, then asks it to
+// stop.
+func untilServing(cmd *exec.Cmd) (said []byte, err error) {
+	out, err := cmd.StdoutPipe()
+	if err != nil {
+		return nil, err
+	}
+	cmd.Stderr = cmd.Stdout
+	if err := cmd.Start(); err != nil {
+		return nil, err
+	}
+	for lines := bufio.NewScanner(out); lines.Scan(); {
+		said = append(append(said, lines.Bytes()...), '\n')
+		if strings.HasPrefix(lines.Text(), "page: ") {
+			cmd.Process.Signal(os.Interrupt)
+		}
+	}
+	return said, cmd.Wait()
 }
 
 // binDir is a folder with this test program as windfall, which main_test.go

@@ -4,6 +4,7 @@ import (
 	"context"
 	"flag"
 	"os"
+	"os/signal"
 	"path/filepath"
 	"testing"
 	"time"
@@ -16,7 +17,9 @@ var update = flag.Bool("update", false, "rewrite the scripts' golden files with 
 func TestMain(m *testing.M) {
 	testscript.Main(m, map[string]func(){"windfall": func() {
 		e := env{out: os.Stdout, err: os.Stderr, now: testClock, getenv: os.Getenv}
-		os.Exit(run(context.Background(), e, os.Args[1:]))
+		ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+		defer stop()
+		os.Exit(run(ctx, e, os.Args[1:]))
 	}})
 }
 

@@ -190,7 +190,7 @@ func TestParseWithDrafts(t *testing.T) {
 	text := []byte(strings.Replace(small, "-4.9210}", "-4.9210, field: field.geojson}", 1))
 	path := filepath.Join(dir, "flight.yaml")
 	_, err := Parse(path, text, nil)
-	assert.ErrorContains(t, err, `site.field "field.geojson": no such file`)
+	assert.ErrorContains(t, err, `site.field "field.geojson": there is no such file`)
 	square := `{"type": "Polygon", "coordinates": [[[-4.93, 41.90], [-4.91, 41.90], [-4.91, 41.91], [-4.93, 41.91], [-4.93, 41.90]]]}`
 	f, err := Parse(path, text, map[string][]byte{filepath.Join(dir, "field.geojson"): []byte(square)})
 	require.NoError(t, err)

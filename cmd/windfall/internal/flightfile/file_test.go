@@ -68,7 +68,7 @@ func TestRefusals(t *testing.T) {
 		{"mass:", "masss:", `flight.yaml:2: vehicle.masss is not a known key; did you mean mass?`},
 		{"41.9050", "95.1", `flight.yaml:1: site.pad place "95.1,-4.9210" has latitude 95.1, beyond 90`},
 		{"descent_rate: 4 m/s", "trigger: eject", `recovery[0].trigger "eject" is not a trigger`},
-		{"motor: {designation: C6-5}", "motor: {thrust: motor.csv}", `flight.yaml:3: motor.thrust "motor.csv": no such file or directory`},
+		{"motor: {designation: C6-5}", "motor: {thrust: motor.csv}", `flight.yaml:3: motor.thrust "motor.csv": there is no such file; check the name`},
 		{"motor: {designation: C6-5}", "", `flight.yaml:1: motor is missing`},
 		{"wind:\n", "wind: []\nrail: {lean: 3 deg}\n#", `rail.toward is missing`},
 		{"site:", "site: {pad: 1, 2}\nsite:", `site is written twice`},

@@ -157,7 +157,7 @@ func TestWindWithoutTheElevation(t *testing.T) {
 
 func TestBadWinds(t *testing.T) {
 	for _, c := range []struct{ wind, want string }{
-		{"wind: nowhere.json\n", `flight.yaml:7: wind "nowhere.json": no such file`},
+		{"wind: nowhere.json\n", `flight.yaml:7: wind "nowhere.json": there is no such file; check the name`},
 		{"wind: cut.csv\n", "cut.csv:2: 2 columns where the heading has 3"},
 		{"wind: {file: levels.csv, forecast: forecast.json}\n", "is a second wind in one entry"},
 		{"wind: {roughness: 3 cm}\n", "wind.levels is missing"},
