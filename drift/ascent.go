@@ -173,7 +173,7 @@ func (w *Work) accept(n int, h float64) stop {
 		w.note(s.upTo(f))
 	}
 	for i := range n {
-		w.y[i] = hermite(f, h, w.y[i], d.k[0][i], d.y1[i], d.k[6][i])
+		w.y[i] = hermite(f, h, end{w.y[i], d.k[0][i]}, end{d.y1[i], d.k[6][i]})
 	}
 	w.t += f * h
 	return why

@@ -143,9 +143,8 @@ type deviceRun struct {
 	fill     float64 // m, fill distance times the run's factor
 	off      bool    // never deploys
 
-	triggered, released bool
-	from, full          float64 // s, of the filling
-	state               deviceState
+	from, full float64 // s, of the filling
+	state      deviceState
 }
 
 type deviceState uint8
@@ -203,6 +202,12 @@ func (w *Work) resolve(m *Model, in Input) {
 	for i := range m.parts {
 		r.shedQuantile = append(r.shedQuantile, normalCDF(z(l.shed[i])))
 	}
+	w.resolveWind(m, in, z)
+}
+
+// resolveWind draws the run's wind.
+func (w *Work) resolveWind(m *Model, in Input, z func(int) float64) {
+	s, l, learned := &m.spread, &m.layout, &m.flight.Learned
 	choice := 0
 	if l.windChoice >= 0 {
 		u := normalCDF(in.Z[l.windChoice])
@@ -214,10 +219,10 @@ func (w *Work) resolve(m *Model, in Input) {
 		choice = m.mainChoice
 	}
 	carried := w.table.carried[choice]
-	scale := math.Exp(f.Learned.WindSpeed.Value(s.speed*carried, z(l.windSpeed)))
-	turn := f.Learned.WindDirection.Value(s.turn*carried, z(l.windTurn)) * math.Pi / 180
+	scale := math.Exp(learned.WindSpeed.Value(s.speed*carried, z(l.windSpeed)))
+	turn := learned.WindDirection.Value(s.turn*carried, z(l.windTurn)) * math.Pi / 180
 	shape := s.shape
-	if k := f.Learned.WindShape.Scale; k != 0 {
+	if k := learned.WindShape.Scale; k != 0 {
 		shape *= k
 	}
 	w.setWind(windDraw{choice: choice, scale: scale, turn: turn, shape: shape, size: z(l.windSize), z: in.Z[l.shapeFrom:]})

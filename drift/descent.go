@@ -21,8 +21,11 @@ type fallEval struct {
 	dRho       float64 // 1/m, of ln rho
 }
 
-// fallSlope evaluates the fall at height z and velocity vx, vy, vz over the ground.
-func (w *Work) fallSlope(t, z, vx, vy, vz float64, e *fallEval) {
+// vec is east, north and up.
+type vec struct{ x, y, z float64 }
+
+// fallSlope evaluates the fall at height z and velocity v over the ground.
+func (w *Work) fallSlope(t, z float64, v vec, e *fallEval) {
 	m, f := w.m, &w.fall
 	c := w.windCell(z)
 	dz := z - c.z
@@ -30,7 +33,7 @@ func (w *Work) fallSlope(t, z, vx, vy, vz float64, e *fallEval) {
 	r := &m.airRows[i]
 	az := z - m.airBottom - float64(i)*airStep
 	rho := r.rho + r.dRho*az
-	e.vx, e.vy, e.vz = vx-c.u-c.du*dz, vy-c.v-c.dv*dz, vz
+	e.vx, e.vy, e.vz = v.x-c.u-c.du*dz, v.y-c.v-c.dv*dz, v.z
 	e.s = math.Sqrt(e.vx*e.vx + e.vy*e.vy + e.vz*e.vz)
 	e.cds = f.c0 + f.c1*(t-f.t0)
 	if f.body != 0 {
@@ -53,7 +56,7 @@ func (w *Work) fallSlope(t, z, vx, vy, vz float64, e *fallEval) {
 func (w *Work) descend(until float64) stop {
 	f := &w.fall
 	if !f.fresh || w.h == 0 {
-		w.fallSlope(w.t, w.y[2], w.y[3], w.y[4], w.y[5], &f.eval)
+		w.fallSlope(w.t, w.y[2], vec{w.y[3], w.y[4], w.y[5]}, &f.eval)
 		f.fresh = true
 	}
 	if w.h == 0 {
@@ -143,7 +146,7 @@ func (w *Work) rosenbrock(h float64, s *trackStep, next *fallEval) float64 {
 	jx := ks*e.du + shear*e.vx + dragX*e.dRho
 	jy := ks*e.dv + shear*e.vy + dragY*e.dRho
 	jz := shear*e.vz + dragZ*e.dRho
-	m := newSolver(d+ks, kq, e.vx, e.vy, e.vz, jx*inv, jy*inv, jz*inv)
+	m := newSolver(d+ks, kq, vec{e.vx, e.vy, e.vz}, vec{jx * inv, jy * inv, jz * inv})
 	// Change of the drag with time, in the drag's own direction.
 	ft := 0.0
 	if e.cds > 0 {
@@ -151,32 +154,33 @@ func (w *Work) rosenbrock(h float64, s *trackStep, next *fallEval) float64 {
 	}
 	tx, ty, tz := dragX*ft, dragY*ft, dragZ*ft
 
-	solve := func(ax, ay, az, bx, by, bz float64) (k [6]float64) {
-		k[3], k[4], k[5] = m.solve(ax+jx*inv*bz, ay+jy*inv*bz, az+jz*inv*bz)
-		k[0], k[1], k[2] = inv*(bx+k[3]), inv*(by+k[4]), inv*(bz+k[5])
+	solve := func(a, b vec) (k [6]float64) {
+		k[3], k[4], k[5] = m.solve(a.x+jx*inv*b.z, a.y+jy*inv*b.z, a.z+jz*inv*b.z)
+		k[0], k[1], k[2] = inv*(b.x+k[3]), inv*(b.y+k[4]), inv*(b.z+k[5])
 		return k
 	}
 	ih := 1 / h
-	k1 := solve(e.ax+0.5*h*tx, e.ay+0.5*h*ty, e.az+0.5*h*tz, y[3], y[4], y[5])
-	k2 := solve(e.ax+1.5*h*tx+4*ih*k1[3], e.ay+1.5*h*ty+4*ih*k1[4], e.az+1.5*h*tz+4*ih*k1[5],
-		y[3]+4*ih*k1[0], y[4]+4*ih*k1[1], y[5]+4*ih*k1[2])
+	k1 := solve(vec{e.ax + 0.5*h*tx, e.ay + 0.5*h*ty, e.az + 0.5*h*tz},
+		vec{y[3], y[4], y[5]})
+	k2 := solve(vec{e.ax + 1.5*h*tx + 4*ih*k1[3], e.ay + 1.5*h*ty + 4*ih*k1[4], e.az + 1.5*h*tz + 4*ih*k1[5]},
+		vec{y[3] + 4*ih*k1[0], y[4] + 4*ih*k1[1], y[5] + 4*ih*k1[2]})
 	t1 := w.t + h
 	vx, vy, vz := y[3]+2*k1[3], y[4]+2*k1[4], y[5]+2*k1[5]
-	w.fallSlope(t1, y[2]+2*k1[2], vx, vy, vz, next)
-	k3 := solve(next.ax+ih*(k1[3]-k2[3]), next.ay+ih*(k1[4]-k2[4]), next.az+ih*(k1[5]-k2[5]),
-		vx+ih*(k1[0]-k2[0]), vy+ih*(k1[1]-k2[1]), vz+ih*(k1[2]-k2[2]))
+	w.fallSlope(t1, y[2]+2*k1[2], vec{vx, vy, vz}, next)
+	k3 := solve(vec{next.ax + ih*(k1[3]-k2[3]), next.ay + ih*(k1[4]-k2[4]), next.az + ih*(k1[5]-k2[5])},
+		vec{vx + ih*(k1[0]-k2[0]), vy + ih*(k1[1]-k2[1]), vz + ih*(k1[2]-k2[2])})
 	vx, vy, vz = vx+k3[3], vy+k3[4], vz+k3[5]
-	w.fallSlope(t1, y[2]+2*k1[2]+k3[2], vx, vy, vz, next)
+	w.fallSlope(t1, y[2]+2*k1[2]+k3[2], vec{vx, vy, vz}, next)
 	c := 8. / 3
-	k4 := solve(next.ax+ih*(k1[3]-k2[3]-c*k3[3]), next.ay+ih*(k1[4]-k2[4]-c*k3[4]), next.az+ih*(k1[5]-k2[5]-c*k3[5]),
-		vx+ih*(k1[0]-k2[0]-c*k3[0]), vy+ih*(k1[1]-k2[1]-c*k3[1]), vz+ih*(k1[2]-k2[2]-c*k3[2]))
+	k4 := solve(vec{next.ax + ih*(k1[3]-k2[3]-c*k3[3]), next.ay + ih*(k1[4]-k2[4]-c*k3[4]), next.az + ih*(k1[5]-k2[5]-c*k3[5])},
+		vec{vx + ih*(k1[0]-k2[0]-c*k3[0]), vy + ih*(k1[1]-k2[1]-c*k3[1]), vz + ih*(k1[2]-k2[2]-c*k3[2])})
 
 	s.t0, s.t1 = w.t, t1
 	copy(s.y0[:], y[:6])
 	for i := range s.y1 {
 		s.y1[i] = y[i] + 2*k1[i] + k3[i] + k4[i]
 	}
-	w.fallSlope(t1, s.y1[2], s.y1[3], s.y1[4], s.y1[5], next)
+	w.fallSlope(t1, s.y1[2], vec{s.y1[3], s.y1[4], s.y1[5]}, next)
 	s.d0 = [6]float64{y[3], y[4], y[5], e.ax, e.ay, e.az}
 	s.d1 = [6]float64{s.y1[3], s.y1[4], s.y1[5], next.ax, next.ay, next.az}
 	pos := max(math.Abs(k4[0]), math.Abs(k4[1]), math.Abs(k4[2])) / w.tol.fallPos
@@ -190,7 +194,8 @@ func (w *Work) rosenbrock(h float64, s *trackStep, next *fallEval) float64 {
 // solver inverts the 3 x 3 matrix a I + q V V' - j e_z'.
 type solver struct{ m [9]float64 }
 
-func newSolver(a, q, vx, vy, vz, jx, jy, jz float64) (s solver) {
+func newSolver(a, q float64, v, j vec) (s solver) {
+	vx, vy, vz, jx, jy, jz := v.x, v.y, v.z, j.x, j.y, j.z
 	xx, yy, zz := a+q*vx*vx, a+q*vy*vy, a+q*vz*vz-jz
 	xy := q * vx * vy
 	zx, zy := q*vx*vz, q*vy*vz // row z

@@ -10,7 +10,7 @@ import (
 // warm and w.Record is false.
 func (m *Model) Fly(in Input, w *Work) Landing {
 	w.begin(m, in)
-	for steps := 0; w.phase != landed; steps++ {
+	for w.phase != landed {
 		next := w.nextTime()
 		var why stop
 		switch w.phase {

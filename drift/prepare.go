@@ -82,10 +82,11 @@ func (m *Model) prepareSite() error {
 
 func (m *Model) prepareRail() error {
 	r := m.flight.Rail
-	return errors.Join(
-		first(fieldError(r.Length > 0 && r.Length < 100, "rail.length", r.Length, "m is no rail; write the guided length, such as 1.8 m"),
-			fieldError(r.LeanDeg >= 0 && r.LeanDeg <= 60, "rail.lean", r.LeanDeg, "deg from vertical is no rail to launch from; write 0 to 60 deg"),
-			fieldError(true, "rail.toward", r.TowardDeg, "is not a direction; write degrees true, such as 250 deg")))
+	return first(
+		fieldError(r.Length > 0 && r.Length < 100, "rail.length", r.Length, "m is no rail; write the guided length, such as 1.8 m"),
+		fieldError(r.LeanDeg >= 0 && r.LeanDeg <= 60, "rail.lean", r.LeanDeg,
+			"deg from vertical is no rail to launch from; write 0 to 60 deg"),
+		fieldError(true, "rail.toward", r.TowardDeg, "is not a direction; write degrees true, such as 250 deg"))
 }
 
 // first returns the first error that is not nil.

@@ -87,21 +87,21 @@ func (w *Work) slope(t float64, y, d *[dim]float64) {
 	}
 	ti := thrust * im
 	d[3], d[4], d[5] = ti*y[6]+q*vx, ti*y[7]+q*vy, ti*y[8]+q*vz-g
-	w.yaw(s, vx, vy, vz, y, d)
+	w.yaw(s, vec{vx, vy, vz}, y, d)
 }
 
 // yaw writes the derivative of the body's direction n and its rate:
 // n” = -2 zeta w n' + w^2 (u - (u.n) n) - |n'|^2 n, w = k |V|, u = V/|V|.
-func (w *Work) yaw(s, vx, vy, vz float64, y, d *[dim]float64) {
+func (w *Work) yaw(s float64, v vec, y, d *[dim]float64) {
 	k := w.wavenumber
 	nx, ny, nz := y[6], y[7], y[8]
 	px, py, pz := y[9], y[10], y[11]
 	spring := k * k * s
-	dot := vx*nx + vy*ny + vz*nz
+	dot := v.x*nx + v.y*ny + v.z*nz
 	turn := spring*dot + px*px + py*py + pz*pz
 	damp := 2 * w.m.damping * k * s
 	d[6], d[7], d[8] = px, py, pz
-	d[9] = spring*vx - turn*nx - damp*px
-	d[10] = spring*vy - turn*ny - damp*py
-	d[11] = spring*vz - turn*nz - damp*pz
+	d[9] = spring*v.x - turn*nx - damp*px
+	d[10] = spring*v.y - turn*ny - damp*py
+	d[11] = spring*v.z - turn*nz - damp*pz
 }

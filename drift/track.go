@@ -15,16 +15,18 @@ func (s *trackStep) at(t float64) (y [6]float64) {
 	h := s.t1 - s.t0
 	f := (t - s.t0) / h
 	for i := range y {
-		y[i] = hermite(f, h, s.y0[i], s.d0[i], s.y1[i], s.d1[i])
+		y[i] = hermite(f, h, end{s.y0[i], s.d0[i]}, end{s.y1[i], s.d1[i]})
 	}
 	return y
 }
 
-// hermite returns the cubic with values y0, y1 and slopes d0, d1 at the ends
-// of a step h, at the share f of it.
-func hermite(f, h, y0, d0, y1, d1 float64) float64 {
+// end is the value and the slope of a cubic at one end of a step.
+type end struct{ y, d float64 }
+
+// hermite returns the cubic with ends a and b of a step h, at the share f of it.
+func hermite(f, h float64, a, b end) float64 {
 	g := 1 - f
-	return g*g*((1+2*f)*y0+f*h*d0) + f*f*((1+2*g)*y1-g*h*d1)
+	return g*g*((1+2*f)*a.y+f*h*a.d) + f*f*((1+2*g)*b.y-g*h*b.d)
 }
 
 // hermiteRoot returns the share of the step, 0 to 1, at which the cubic
@@ -33,7 +35,7 @@ func hermiteRoot(h, y0, d0, y1, d1 float64) float64 {
 	lo, hi := 0.0, 1.0
 	f := y0 / (y0 - y1)
 	for range 60 {
-		v := hermite(f, h, y0, d0, y1, d1)
+		v := hermite(f, h, end{y0, d0}, end{y1, d1})
 		if v == 0 {
 			return f
 		}

@@ -17,6 +17,8 @@ import (
 // target is what is sampled: outcomes with their prior chances, standard
 // normal inputs, and what a run of them says of each sighting.
 type target struct {
+	m       model
+	terms   []*term // the sightings
 	chances []float64
 	dim     int       // inputs
 	nf      int       // features

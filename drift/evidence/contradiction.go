@@ -46,7 +46,8 @@ const (
 )
 
 // contradiction looks for one in a sample of the posterior; nil: none.
-func (s *sampler) contradiction(terms []*term, d *weighted) *Contradiction {
+func (s *sampler) contradiction(d *weighted) *Contradiction {
+	terms := s.terms
 	n := len(terms)
 	single, both := make([]float64, n), make([]float64, n*n)
 	chance := 0.0
@@ -135,16 +136,16 @@ func mostly(p, count []float64) float64 {
 // doubted asks for the contradiction again with no sighting surer than 0.95:
 // sightings that allow no mistake leave a sample that fits none of them, which
 // names nothing.
-func doubted(ctx context.Context, m model, terms []*term, before batch, o Options, first *Contradiction) (*Contradiction, error) {
+func (s *sampler) doubted(ctx context.Context, before batch, first *Contradiction) (*Contradiction, error) {
 	changed := false
 	var milder []*term
-	for _, t := range terms {
-		s := t.Sighting
-		if *s.Sure > 0.95 && !t.overlooks() {
+	for _, t := range s.terms {
+		seen := t.Sighting
+		if *seen.Sure > 0.95 && !t.overlooks() {
 			v := 0.95
-			s.Sure, changed = &v, true
+			seen.Sure, changed = &v, true
 		}
-		u, err := ready(s, m)
+		u, err := ready(seen, s.m)
 		if err != nil {
 			return nil, err
 		}
@@ -153,21 +154,22 @@ func doubted(ctx context.Context, m model, terms []*term, before batch, o Option
 	if !changed {
 		return first, nil
 	}
-	s := newSampler(m, milder, o)
+	mild := newSampler(s.m, milder, Options{Seed: s.seed, Workers: s.workers})
+	mild.done = s.done
 	again := slices.Clone(before)
 	for j := range again {
 		r := &again[j]
 		r.right = slices.Clone(r.right)
 		for i := range r.right {
-			r.right[i] += milder[i].logSure - terms[i].logSure
+			r.right[i] += milder[i].logSure - s.terms[i].logSure
 		}
-		r.weigh(s.wrong)
+		r.weigh(mild.wrong)
 	}
-	d, err := s.sample(ctx, again, tuned.againWanted, tuned.againMost, nil)
+	d, err := mild.sample(ctx, again, tuned.againWanted, tuned.againMost, nil)
 	if err != nil || d == nil || d.eff == 0 {
 		return first, err
 	}
-	c := s.contradiction(milder, d)
+	c := mild.contradiction(d)
 	if c == nil { // a mild doubt reconciles them: name the least believed
 		return first, nil
 	}

@@ -27,17 +27,17 @@ type Influence struct {
 
 // influences says what each sighting did. It needs the posterior's own runs;
 // where dropping a sighting leaves too few of them effective it draws new ones.
-func (s *sampler) influences(ctx context.Context, m model, terms []*term, d *weighted, before batch) ([]Influence, error) {
-	out := make([]Influence, len(terms))
-	errs := make([]error, len(terms))
-	s.parallel(len(terms), func(one *sampler, i int) {
-		t, in := terms[i], &out[i]
+func (s *sampler) influences(ctx context.Context, d *weighted, before batch) ([]Influence, error) {
+	n := len(s.terms)
+	out, errs := make([]Influence, n), make([]error, n)
+	s.parallel(n, func(one *sampler, i int) {
+		t, in := s.terms[i], &out[i]
 		in.Sighting = t.Sighting
 		in.Wrong, in.WrongSE = s.wrongness(d, t, i)
-		without, err := one.sampleWithout(ctx, m, terms, d, before, i)
+		without, err := one.sampleWithout(ctx, d, before, i)
 		if err == nil {
 			in.Moved = totalVariation(d, without)
-			in.AreaWithout, err = area90(m.Frame(), without)
+			in.AreaWithout, err = area90(s.m.Frame(), without)
 		}
 		errs[i] = err
 	})
@@ -62,8 +62,8 @@ func (s *sampler) wrongness(d *weighted, t *term, i int) (p, se float64) {
 }
 
 // sampleWithout returns a sample of the posterior of all sightings but i.
-func (s *sampler) sampleWithout(ctx context.Context, m model, terms []*term, d *weighted, before batch, i int) (*weighted, error) {
-	if len(terms) == 1 {
+func (s *sampler) sampleWithout(ctx context.Context, d *weighted, before batch, i int) (*weighted, error) {
+	if len(s.terms) == 1 {
 		w := make([]float64, len(before))
 		for j := range w {
 			w[j] = 1 / float64(len(w))
@@ -80,9 +80,9 @@ func (s *sampler) sampleWithout(ctx context.Context, m model, terms []*term, d *
 	if w, _, ok := relative(logs); ok && effective(w) >= enoughWithout(len(d.batch)) {
 		return &weighted{batch: d.batch, w: w}, nil
 	}
-	rest := slices.Delete(slices.Clone(terms), i, i+1)
-	r := newSampler(m, rest, Options{Seed: stream.Without(s.seed, i), Workers: s.workers})
-	got, err := r.sample(ctx, before.dropSighting(terms, i, r.wrong), tuned.againWanted, tuned.againMost, nil)
+	rest := slices.Delete(slices.Clone(s.terms), i, i+1)
+	r := newSampler(s.m, rest, Options{Seed: stream.Without(s.seed, i), Workers: s.workers})
+	got, err := r.sample(ctx, before.dropSighting(s.terms, i, r.wrong), tuned.againWanted, tuned.againMost, nil)
 	s.flights += r.flights
 	if err == nil && (got == nil || got.eff == 0) {
 		return &weighted{batch: d.batch, w: d.w}, nil // the rest explains nothing alone

@@ -94,11 +94,11 @@ func locate(ctx context.Context, m model, seen []Sighting, o Options) (*Posterio
 		return p, nil
 	}
 	d, err := s.sample(ctx, before, o.Runs, o.Most, func(rough *weighted) error {
-		c := s.contradiction(terms, rough)
+		c := s.contradiction(rough)
 		if c == nil || o.Divided {
 			return nil
 		}
-		c, err := doubted(ctx, m, terms, before, o, c)
+		c, err := s.doubted(ctx, before, c)
 		if err != nil {
 			return err
 		}
@@ -114,7 +114,7 @@ func locate(ctx context.Context, m model, seen []Sighting, o Options) (*Posterio
 	p.Effective, p.LogEvidence = d.eff, d.logZ
 	p.Outcomes = shifts(m.Outcomes(), d.outcomes)
 	p.Inputs = inputShifts(m.Coords(), d, s.dim)
-	if p.Sightings, err = s.influences(ctx, m, terms, d, before); err != nil {
+	if p.Sightings, err = s.influences(ctx, d, before); err != nil {
 		return nil, err
 	}
 	slices.SortStableFunc(p.Sightings, func(a, b Influence) int { return cmp.Compare(a.ID, b.ID) })
@@ -171,7 +171,7 @@ func (t *term) order() string {
 const landingFeatures = 4
 
 func newSampler(m model, terms []*term, o Options) *sampler {
-	t := &target{dim: len(m.Coords()), draw: m.Draw, np: len(m.Flight().Parts)}
+	t := &target{m: m, terms: terms, dim: len(m.Coords()), draw: m.Draw, np: len(m.Flight().Parts)}
 	for _, c := range m.Outcomes() {
 		t.chances = append(t.chances, c.P)
 	}

@@ -119,25 +119,30 @@ func blurRows(p, q []float64, nx, ny int, sd float64) {
 	for i := range k {
 		k[i] /= total
 	}
-	pass := func(from, to []float64, n, step, lines, stride int) {
-		for i := range to {
-			to[i] = 0
-		}
-		for l := range lines {
-			for i := range n {
-				v := from[l*stride+i*step]
-				if v == 0 {
-					continue
-				}
-				for d := -reach; d <= reach; d++ {
-					if j := i + d; j >= 0 && j < n {
-						to[l*stride+j*step] += v * k[max(d, -d)]
-					}
-				}
+	across, up := lines{nx, 1, ny, nx}, lines{ny, nx, nx, 1}
+	across.blur(p, q, k)
+	up.blur(q, p, k)
+	copy(q, p)
+}
+
+// lines are how a raster is walked: so many lines of n cells, their cells step
+// apart and the lines stride.
+type lines struct{ n, step, lines, stride int }
+
+// blur spreads from into to along the lines by the weights k of the cells 0, 1,
+// 2 and so on away.
+func (w lines) blur(from, to, k []float64) {
+	clear(to)
+	reach := len(k) - 1
+	for l := range w.lines {
+		for i := range w.n {
+			v := from[l*w.stride+i*w.step]
+			if v == 0 {
+				continue
+			}
+			for d := max(-reach, -i); d <= min(reach, w.n-1-i); d++ {
+				to[l*w.stride+(i+d)*w.step] += v * k[max(d, -d)]
 			}
 		}
 	}
-	pass(p, q, nx, 1, ny, nx)
-	pass(q, p, ny, nx, nx, 1)
-	copy(q, p)
 }

@@ -125,7 +125,9 @@ func (p *Posterior) look(ctx context.Context, look int, last bool, o Options) er
 				p.shape[i][out] = nil // anew where the factors now are
 			}
 			r := stream.Tangents.New(o.Seed, uint64(look)<<48|uint64(out)<<40|uint64(i))
-			at[out] = newTangent(c, fly, out, q, &p.shape[i][out], n, r)
+			if h, ok := newAim(c, fly, out, q, &p.shape[i][out]); ok {
+				at[out] = h.tangent(n, r)
+			}
 		}
 		build.sites[i].at = at
 		return nil

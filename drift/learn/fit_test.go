@@ -104,12 +104,12 @@ func TestDensityOfALinearFlight(t *testing.T) {
 
 		var shape []geo.XY
 		r := rand.New(rand.NewPCG(3, 3))
-		plain := newTangent(&c, land, 0, q, &shape, 0, r)
 		h, ok := newAim(&c, land, 0, q, &shape)
 		require.True(t, ok)
+		plain := h.tangent(0, r)
 		mean, sd := h.columns()
 		assert.InDelta(t, want, plain.logDensity(mean, sd), 1e-9, "tangent")
-		scaled := newTangent(&c, land, 0, q, &shape, 400, r)
+		scaled := h.tangent(400, r)
 		assert.InDelta(t, 0, scaled.scale, 0.03, "hits: they vary with the find's error alone")
 		for l := range scaled.byMean {
 			assert.InDelta(t, 0, scaled.byMean[l], 1e-9, "a linear model bends nowhere")

@@ -6,7 +6,6 @@ import (
 
 	"gonum.org/v1/gonum/floats"
 
-	"windfall/drift"
 	"windfall/geo"
 )
 
@@ -41,13 +40,9 @@ func (c *Case) width() int {
 	return len(c.Links) + 2
 }
 
-// newTangent makes the tangent of an outcome; hits is the number of flights
+// tangent makes the tangent of the aim's outcome; hits is the number of flights
 // from which its scale is found, 0 for none.
-func newTangent(c *Case, fly func(drift.Input) (geo.XY, bool), outcome int, q belief, shape *[]geo.XY, hits int, r *rand.Rand) tangent {
-	h, ok := newAim(c, fly, outcome, q, shape)
-	if !ok {
-		return tangent{}
-	}
+func (h *aim) tangent(hits int, r *rand.Rand) tangent {
 	t, p, offset, met := h.touch()
 	if !met || hits == 0 {
 		return t

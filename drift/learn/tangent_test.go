@@ -47,7 +47,9 @@ func TestTangentAlongTheWindDragLine(t *testing.T) {
 			q.sd[l.Coord] = 0.8
 		}
 		var shape []geo.XY
-		tg := newTangent(&c, c.Fly(), 0, q, &shape, 40, rand.New(rand.NewPCG(1, uint64(i))))
+		h, ok := newAim(&c, c.Fly(), 0, q, &shape)
+		require.True(t, ok)
+		tg := h.tangent(40, rand.New(rand.NewPCG(1, uint64(i))))
 		require.True(t, tg.ok)
 		at := func(f float64) (model, tangent float64) {
 			moved := belief{mean: append([]float64(nil), q.mean...), sd: q.sd}

@@ -112,7 +112,7 @@ func (b *Book) add(in *Inputs, entries []Entry, withdrawn []bool) ([]Entry, erro
 				return err
 			}
 			if withdrawn != nil && withdrawn[i] {
-				if out[i], err = reviseIn(tx, b.path, out[i].ID, e.By, e.When, nil, "withdrawn"); err != nil {
+				if out[i], err = b.reviseIn(tx, revision{out[i].ID, e.By, e.When, nil, "withdrawn"}); err != nil {
 					return err
 				}
 			}
@@ -209,42 +209,51 @@ func (e Entry) onGlobe() error {
 
 // Withdraw takes entry id back: it counts no more, but stays on record.
 func (b *Book) Withdraw(id int64, by string, when time.Time) (Entry, error) {
-	return b.revise(id, by, when, nil, "withdrawn")
+	return b.revise(revision{id, by, when, nil, "withdrawn"})
 }
 
 // Amend replaces the body of entry id; what it said before stays on record.
 func (b *Book) Amend(id int64, by string, when time.Time, body json.RawMessage) (Entry, error) {
-	return b.revise(id, by, when, body, "amended")
+	return b.revise(revision{id, by, when, body, "amended"})
 }
 
-func (b *Book) revise(id int64, by string, when time.Time, body json.RawMessage, state string) (e Entry, err error) {
+// revision is a change of an entry.
+type revision struct {
+	id    int64
+	by    string
+	when  time.Time
+	body  json.RawMessage // of an amended entry
+	state string          // amended or withdrawn
+}
+
+func (b *Book) revise(r revision) (e Entry, err error) {
 	err = b.write(func(tx *sql.Tx) error {
-		e, err = reviseIn(tx, b.path, id, by, when, body, state)
+		e, err = b.reviseIn(tx, r)
 		return err
 	})
 	return e, err
 }
 
-func reviseIn(tx *sql.Tx, path string, id int64, by string, when time.Time, body json.RawMessage, state string) (e Entry, err error) {
-	all, err := entries(tx, "WHERE e.id = ?", id)
+func (b *Book) reviseIn(tx *sql.Tx, r revision) (e Entry, err error) {
+	all, err := entries(tx, "WHERE e.id = ?", r.id)
 	if err != nil {
 		return e, err
 	}
 	if len(all) == 0 {
-		return e, fmt.Errorf("%s has no entry %d; 'windfall log' lists them", path, id)
+		return e, fmt.Errorf("%s has no entry %d; 'windfall log' lists them", b.path, r.id)
 	}
 	e = all[0]
 	if e.Withdrawn {
-		return e, fmt.Errorf("entry %d is withdrawn already", id)
+		return e, fmt.Errorf("entry %d is withdrawn already", r.id)
 	}
-	if e.Withdrawn = state == "withdrawn"; !e.Withdrawn {
-		e.Body = body
+	if e.Withdrawn = r.state == "withdrawn"; !e.Withdrawn {
+		e.Body = r.body
 		if err := e.valid(); err != nil {
 			return e, err
 		}
 	}
 	e.Revision++
-	_, err = tx.Exec("INSERT INTO revision VALUES (?, ?, ?, ?, ?, ?)", id, e.Revision, stampTime(when), by, state, string(e.Body))
+	_, err = tx.Exec("INSERT INTO revision VALUES (?, ?, ?, ?, ?, ?)", r.id, e.Revision, stampTime(r.when), r.by, r.state, string(e.Body))
 	return e, err
 }
 

@@ -47,18 +47,6 @@ func (b *Book) LatestLearned() (*Learned, error) {
 	return b.learned("WHERE id = (SELECT max(id) FROM learned)")
 }
 
-// LearnedAt returns the result with that id.
-func (b *Book) LearnedAt(id int64) (*Learned, error) {
-	if b.db == nil {
-		return nil, fmt.Errorf("%s has no learning %d", b.path, id)
-	}
-	l, err := b.learned("WHERE id = ?", id)
-	if l == nil && err == nil {
-		err = fmt.Errorf("%s has no learning %d", b.path, id)
-	}
-	return l, err
-}
-
 func (b *Book) learned(where string, args ...any) (*Learned, error) {
 	var l Learned
 	var at, result string

@@ -43,16 +43,6 @@ func (f Finding) String() string {
 // Deference is what must stand beside any finding.
 const Deference = "figures of published US codes, not permission: your local code, the land owner, the air-space rules and the range officer decide"
 
-// ClassOf returns the letter class of a total impulse; ok is false above O.
-func ClassOf(impulse float64) (Class, bool) {
-	for _, c := range classes {
-		if impulse <= c.Max {
-			return c, true
-		}
-	}
-	return Class{}, false
-}
-
 // highPower reports whether the flight is beyond what the model code covers: a
 // motor above class G, or more mass or propellant than that code allows.
 func (f Facts) highPower() bool {

