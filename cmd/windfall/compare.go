@@ -18,7 +18,6 @@ import (
 	"windfall/cmd/windfall/internal/situation"
 	"windfall/cmd/windfall/internal/usage"
 	"windfall/drift/compare"
-	"windfall/drift/rules"
 	"windfall/geo/quantity"
 )
 
@@ -280,7 +279,7 @@ func (p *printer) verdict(t *compare.Table, r *situation.Comparison) {
 	for _, f := range r.Rules {
 		p.f("  %s", f)
 	}
-	p.f("  %s", rules.Deference)
+	p.f("  %s", r.RulesNote)
 	p.list("assumed", r.Assumptions)
 	p.list("caution", r.Cautions)
 	p.list("wrote", r.Files)

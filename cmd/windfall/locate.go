@@ -11,7 +11,7 @@ func locateCommand(e env) *cli.Command {
 	flags := append(locateFlags(), filesFlags()...)
 	return &cli.Command{
 		Name: "locate", Usage: "after losing sight: the map given everything logged so far", ArgsUsage: "FLIGHT",
-		Flags: append(flags, jsonFlag()),
+		Flags: append(flags, jsonFlag(), &cli.BoolFlag{Name: "detail"}),
 		Action: func(c *cli.Context) error {
 			q, err := readMapRequest(e, c)
 			if err != nil {

@@ -16,7 +16,7 @@ func predictCommand(e env) *cli.Command {
 	flags := append(mapFlags(), filesFlags()...)
 	return &cli.Command{
 		Name: "predict", Usage: "before launch: where it will come down", ArgsUsage: "FLIGHT",
-		Flags: append(flags, jsonFlag(),
+		Flags: append(flags, jsonFlag(), &cli.BoolFlag{Name: "detail"},
 			&cli.GenericFlag{Name: "beyond", Value: &texts{}}),
 		Action: func(c *cli.Context) error {
 			beyond, err := readBeyond(*c.Generic("beyond").(*texts))
@@ -58,6 +58,7 @@ type mapRequest struct {
 	make   situation.Options
 	files  fileOptions
 	json   bool
+	detail bool // print everything
 }
 
 func readMapRequest(e env, c *cli.Context) (mapRequest, error) {
@@ -65,7 +66,7 @@ func readMapRequest(e env, c *cli.Context) (mapRequest, error) {
 	if err != nil {
 		return mapRequest{}, err
 	}
-	q := mapRequest{source: readSource(e, c, path), files: readFiles(c), json: c.Bool("json")}
+	q := mapRequest{source: readSource(e, c, path), files: readFiles(c), json: c.Bool("json"), detail: c.Bool("detail")}
 	q.make, err = readMap(e, c)
 	return q, err
 }
@@ -89,6 +90,9 @@ func showMap(ctx context.Context, e env, f *record.Flight, q mapRequest, o situa
 	}
 	if q.json {
 		return writeJSON(e.out, r)
+	}
+	if q.detail {
+		return printDetail(e.out, r)
 	}
 	return printSummary(e.out, r)
 }

@@ -49,9 +49,23 @@ func (f Facts) highPower() bool {
 	return f.Impulse > 160 || f.Mass > 1.5 || f.Propellant > 0.125
 }
 
-// Compare returns the findings for what is known, for the code of the flight's
-// class first, then for California and the federal regulation where they say
-// more. Codes whose figure needs what is not known are left out.
+// CompareIn returns the findings for what is known by the codes of a country;
+// none for one whose codes are not held.
+func CompareIn(c Country, f Facts) []Finding {
+	switch c {
+	case US:
+		return Compare(f)
+	case UK:
+		return british(f)
+	}
+	return nil
+}
+
+func newtonSeconds(impulse float64) string { return fmt.Sprintf("%.3g N s", impulse) }
+
+// Compare returns the findings by the codes of the United States, for the code
+// of the flight's class first, then for California and the federal regulation
+// where they say more. Codes whose figure needs what is not known are left out.
 func Compare(f Facts) []Finding {
 	var out []Finding
 	add := func(code, item, value, figure, basis string, within bool) {
@@ -120,7 +134,7 @@ func (f Facts) limits(code string, add adder) {
 			}
 		case totalImpulse:
 			if f.Impulse > 0 {
-				add(code, "total impulse", fmt.Sprintf("%.3g N s", f.Impulse), fmt.Sprintf("at most %g N s", l.value), l.basis, f.Impulse <= l.value)
+				add(code, "total impulse", newtonSeconds(f.Impulse), fmt.Sprintf("at most %g N s", l.value), l.basis, f.Impulse <= l.value)
 			}
 		}
 	}

@@ -1,8 +1,9 @@
 // Package rules holds figures that the hobby's codes publish, and says on which
 // side of them a flight stands. It gives no permission: a figure is a number
 // someone printed, named with its code and how it was read; the local code, the
-// land owner, the air-space rules and the range officer decide. All codes here
-// are of the United States, because theirs are public; it holds no others.
+// land owner, the air-space rules and the range officer decide. The codes are
+// those of the United States, because theirs are public, and the one law of the
+// United Kingdom that sets figures; of other countries it knows none.
 package rules
 
 // Names of the codes.
@@ -21,6 +22,7 @@ var editions = map[string]string{
 	Distances:  "as in the 2012 code; NFPA 1127-2018 with TIA 18-1 of August 2017 for several at once",
 	California: "text public in 2026",
 	Federal:    "eCFR text public in 2026",
+	British:    "2016, articles 96 and 97, Schedule 1",
 }
 
 // How a figure was read.

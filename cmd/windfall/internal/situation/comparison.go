@@ -51,7 +51,7 @@ type fromPad struct {
 // Compared is the document of a table made with o.
 func Compared(t *compare.Table, o compare.Options) *Comparison {
 	r := &Comparison{Flight: t.Title, Seed: o.Seed, Runs: o.Runs, RankedBy: "area",
-		Dropped: t.Dropped, RulesNote: rules.Deference, Files: []string{}}
+		Dropped: t.Dropped, Files: []string{}}
 	if t.ByField {
 		r.RankedBy = "field"
 	}
@@ -69,7 +69,7 @@ func Compared(t *compare.Table, o compare.Options) *Comparison {
 	r.Best, r.Reason = t.Verdict().Best, t.Reason()
 	best := t.Rows[0]
 	r.Sun = sunOf(best.Model.Flight().When, best.Model.Frame())
-	r.Rules = rulesOf(Input{Model: best.Model, Field: best.Field, Ground: best.Ground}, best.Light)
+	r.Rules, r.RulesNote = rulesOf(Input{Model: best.Model, Field: best.Field, Ground: best.Ground}, best.Light)
 	r.Assumptions = append(append([]string{}, best.Assumed...), best.Model.Assumptions()...)
 	r.Cautions = append(append([]string{}, best.Warnings...), best.Model.Cautions()...)
 	return r

@@ -19,7 +19,8 @@ func beforeLaunch(r *Summary, in Input) {
 	if !when.IsZero() {
 		r.Light = sun.LightAt(when.Add(time.Duration(r.Nominal.LandingS*float64(time.Second))), pad.Origin)
 	}
-	r.Rules, r.RulesNote, r.Sun = rulesOf(in, r.Light), rules.Deference, sunOf(when, pad)
+	r.Rules, r.RulesNote = rulesOf(in, r.Light)
+	r.Sun = sunOf(when, pad)
 }
 
 // sunTimes is when the sun rises and sets on a day; null: it does not.
@@ -48,9 +49,16 @@ func sunOf(when time.Time, f geo.Frame) *sunTimes {
 // padWindHeight is where weather services measure surface wind (WMO-No. 8).
 const padWindHeight = 10.0 // m
 
-// rulesOf compares a flight with the published figures of the codes; light is
-// when it lands.
-func rulesOf(in Input, light sun.Light) []rules.Finding {
+// rulesOf compares a flight with the published figures of its country's codes;
+// note is what must stand beside them. light is when it lands.
+func rulesOf(in Input, light sun.Light) (found []rules.Finding, note string) {
+	country := rules.CountryAt(in.Model.Frame().Origin)
+	return rules.CompareIn(country, factsOf(in, light)), rules.Note(country)
+}
+
+// factsOf is what the figures of the codes are compared with; light is when it
+// lands.
+func factsOf(in Input, light sun.Light) rules.Facts {
 	f := in.Model.Flight()
 	wind, _ := in.Model.MainWind(padWindHeight)
 	facts := rules.Facts{
@@ -74,7 +82,7 @@ func rulesOf(in Input, light sun.Light) []rules.Finding {
 			}
 		}
 	}
-	return rules.Compare(facts)
+	return facts
 }
 
 // crowdName marks the places of the ground file where the crowd stands.

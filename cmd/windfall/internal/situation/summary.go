@@ -62,6 +62,8 @@ type nominal struct {
 	Ejection     *float64  `json:"ejection_s"`
 	LandingS     float64   `json:"landing_s"`
 	LandingV     float64   `json:"landing_mps"`
+	Sink         float64   `json:"sink_mps"`     // at touchdown, downward
+	Carried      float64   `json:"carried_mps"`  // at touchdown, over the ground
 	EjectionV    *float64  `json:"ejection_mps"` // through the air, when the first device is triggered
 	TopSpeed     float64   `json:"top_mps"`      // through the air
 	TopMach      float64   `json:"top_mach"`
@@ -202,7 +204,9 @@ func (s *State) sensitivity() []share {
 // nominalOf is the flight of a model as designed.
 func nominalOf(m *drift.Model) nominal {
 	n := m.Nominal()
+	last := n.Path[len(n.Path)-1]
 	return nominal{
+		Sink: -last.VZ, Carried: math.Hypot(last.VX, last.VY),
 		RailExit: n.RailExitMps, Burnout: n.BurnoutS, Apogee: n.ApogeeM, ApogeeS: n.ApogeeS, Ejection: orNull(n.EjectionS),
 		LandingS: n.LandingS, LandingV: n.LandingMps, EjectionV: orNull(n.EjectionMps), TopSpeed: n.TopMps,
 		TopMach:      n.TopMach,

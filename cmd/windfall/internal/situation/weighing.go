@@ -39,6 +39,7 @@ type change struct {
 	BeforeSD float64 `json:"before_sd"`
 	After    float64 `json:"after"`
 	AfterSD  float64 `json:"after_sd"`
+	Words    string  `json:"in_words,omitempty"` // of an input
 }
 
 // weighing fills what the sightings changed.
@@ -69,14 +70,14 @@ func (s *State) weighing(r *Summary) error {
 		})
 	}
 	r.Sightings[most].MovedMost = true
-	r.Changes = changes(p)
+	r.Changes = changes(s.Input.Model, p)
 	r.Cautions = append(r.Cautions, p.Cautions...)
 	return nil
 }
 
 // changes compares the flight's figures, and those inputs that the sightings
 // moved, in standard deviations of the model's own spread.
-func changes(p *evidence.Posterior) []change {
+func changes(m *drift.Model, p *evidence.Posterior) []change {
 	var out []change
 	for _, q := range []struct {
 		name string
@@ -88,11 +89,11 @@ func changes(p *evidence.Posterior) []change {
 	} {
 		b, bs := meanOf(p.Prior, q.of)
 		a, as := meanOf(p.Cloud, q.of)
-		out = append(out, change{q.name, b, bs, a, as})
+		out = append(out, change{q.name, b, bs, a, as, ""})
 	}
 	for _, in := range p.Inputs {
 		if math.Abs(in.Mean) > 0.3 || in.SD < 0.8 {
-			out = append(out, change{in.Name + ", in its standard deviations", 0, 1, in.Mean, in.SD})
+			out = append(out, change{in.Name + ", in its standard deviations", 0, 1, in.Mean, in.SD, m.InWords(in.Name, in.Mean)})
 		}
 	}
 	return out

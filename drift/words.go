@@ -1,0 +1,47 @@
+package drift
+
+import (
+	"fmt"
+	"math"
+	"strings"
+)
+
+// InWords says what a value of one of the inputs means, z standard deviations
+// from its middle: "8 % more wind than given". It is "" for inputs that have no
+// plain meaning of their own, such as the wind's shape, and for values that
+// hardly differ.
+func (m *Model) InWords(coord string, z float64) string {
+	s := m.spread
+	factor := func(sd float64, what string) string {
+		change := 100 * math.Expm1(sd*z)
+		if math.Abs(change) < 1 {
+			return ""
+		}
+		more := "more"
+		if change < 0 {
+			more = "less"
+		}
+		return fmt.Sprintf("%.0f %% %s %s", math.Abs(change), more, what)
+	}
+	switch {
+	case coord == "wind speed":
+		return factor(s.speed, "wind than given")
+	case coord == "wind direction":
+		turn := s.turn * z
+		if math.Abs(turn) < 1 {
+			return ""
+		}
+		way := "clockwise"
+		if turn < 0 {
+			way = "anticlockwise"
+		}
+		return fmt.Sprintf("wind from %.0f deg further %s", math.Abs(turn), way)
+	case coord == "motor impulse":
+		return factor(s.impulse, "impulse")
+	case coord == "body drag":
+		return factor(s.drag, "drag of the body")
+	case strings.HasSuffix(coord, " drag area"):
+		return factor(s.cds, "drag of the "+strings.TrimSuffix(coord, " drag area"))
+	}
+	return ""
+}
