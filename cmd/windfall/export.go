@@ -10,6 +10,7 @@ import (
 	"windfall/cmd/windfall/internal/flightfile"
 	"windfall/cmd/windfall/internal/outdir"
 	"windfall/cmd/windfall/internal/record"
+	"windfall/cmd/windfall/internal/show"
 	"windfall/cmd/windfall/internal/situation"
 	"windfall/cmd/windfall/internal/usage"
 	"windfall/geo/mapfile"
@@ -164,11 +165,11 @@ func export(ctx context.Context, e env, f *record.Flight, q exportRequest, o sit
 		return err
 	}
 	if q.json {
-		return writeJSON(e.out, a)
+		return show.JSON(e.out, a)
 	}
-	p := &printer{w: e.out}
-	p.list("wrote", a.Files)
-	return p.err
+	p := show.To(e.out)
+	p.List("wrote", a.Files)
+	return p.Err()
 }
 
 // write writes the files, all or none; those of one searcher carry the name:

@@ -8,7 +8,7 @@ import (
 
 	"windfall/cmd/windfall/internal/record"
 	"windfall/cmd/windfall/internal/report"
-	"windfall/cmd/windfall/internal/situation"
+	"windfall/cmd/windfall/internal/show"
 	"windfall/cmd/windfall/internal/usage"
 	"windfall/geo/place"
 )
@@ -35,9 +35,9 @@ func foundCommand(e env) *cli.Command {
 				return err
 			}
 			if q.json {
-				return writeJSON(e.out, a)
+				return show.JSON(e.out, a)
 			}
-			return printFound(e, a)
+			return show.Found(e.out, a)
 		},
 	}
 }
@@ -73,47 +73,4 @@ func readFound(e env, c *cli.Context) (q foundRequest, err error) {
 	q.options.Map, err = readMap(e, c)
 	q.options.Stamp.Runs = q.options.Map.Runs
 	return q, err
-}
-
-func printFound(e env, a *report.Found) error {
-	p := &printer{w: e.out}
-	what := a.Flight
-	if a.Part != "" {
-		what += ", " + a.Part
-	}
-	p.f("%s found %s: entry %d", what, fromPad(a.Place), a.ID)
-	if a.Judgement != nil {
-		p.judgement(a.Judgement)
-	}
-	switch {
-	case a.Plan == nil:
-	case a.Plan.First == nil:
-		p.f("  the plan          would not have passed it")
-	default:
-		p.f("  the plan          passes it first after %.0f min and finds it with %.0f %%, on average after %.0f min",
-			*a.Plan.First, 100*a.Plan.Probability, *a.Plan.Mean)
-	}
-	p.f("")
-	p.f("windfall learn refits the spreads with it")
-	p.list("caution", a.Caution)
-	return p.err
-}
-
-// judgement prints how well the map had done.
-func (p *printer) judgement(j *situation.Judgement) {
-	p.f("  miss              %.0f m from the map's middle, on bearing %03.0f: %.1f standard deviations", j.Miss,
-		wholeBearing(j.Bearing), j.MissSD)
-	p.f("  level             %.3f: the area of this probability just reaches it", j.Level)
-	if len(j.Inside) == 0 {
-		p.f("                    outside the 95 %% area")
-	} else {
-		p.f("                    inside the %.0f %% area", 100*j.Inside[0])
-	}
-	for i, s := range j.Causes {
-		head := ""
-		if i == 0 {
-			head = "explained by"
-		}
-		p.f("  %-17s %-12s %4.0f m likely, up to %.0f m within two standard deviations", head, s.Cause, s.Likely, s.Could)
-	}
 }

@@ -16,6 +16,7 @@ import (
 
 	"windfall/cmd/windfall/internal/flightfile"
 	"windfall/cmd/windfall/internal/record"
+	"windfall/cmd/windfall/internal/show"
 	"windfall/cmd/windfall/internal/usage"
 	"windfall/drift/logbook"
 )
@@ -156,7 +157,7 @@ func logCheck(q logRequest, e env) error {
 		if problems == nil {
 			problems = []string{}
 		}
-		err = writeJSON(e.out, map[string]any{"sound": len(problems) == 0, "problems": problems})
+		err = show.JSON(e.out, map[string]any{"sound": len(problems) == 0, "problems": problems})
 	} else {
 		err = printCheck(e.out, q.path, problems)
 	}
@@ -167,25 +168,25 @@ func logCheck(q logRequest, e env) error {
 }
 
 func printCheck(w io.Writer, path string, problems []string) error {
-	p := &printer{w: w}
+	p := show.To(w)
 	if len(problems) == 0 {
 		if _, err := os.Stat(path); err != nil {
-			p.f("%s does not exist yet: nothing has been logged", path)
+			p.F("%s does not exist yet: nothing has been logged", path)
 		} else {
-			p.f("%s is sound", path)
+			p.F("%s is sound", path)
 		}
-		return p.err
+		return p.Err()
 	}
 	for _, x := range problems {
-		p.f("%s", x)
+		p.F("%s", x)
 	}
-	p.f(`
+	p.F(`
 To restore, nobody using the logbook:
   1. put the damaged file aside, with those beside it: %[1]s, %[1]s-wal, %[1]s-shm
   2. copy your latest backup (windfall log --backup FILE) to %[1]s
   3. or, without one: windfall log --logbook THE-FILE-PUT-ASIDE --salvage %[1]s
   4. windfall log --check`, path)
-	return p.err
+	return p.Err()
 }
 
 func logBackup(q logRequest, e env) error {
@@ -198,7 +199,7 @@ func logBackup(q logRequest, e env) error {
 		return err
 	}
 	if q.json {
-		return writeJSON(e.out, map[string]string{"backup": q.text})
+		return show.JSON(e.out, map[string]string{"backup": q.text})
 	}
 	fmt.Fprintf(e.out, "%s holds the whole logbook; to restore, copy it to %s\n", q.text, q.path)
 	return nil
@@ -210,7 +211,7 @@ func logSalvage(q logRequest, e env) error {
 		return err
 	}
 	if q.json {
-		return writeJSON(e.out, map[string]int{"kept": kept, "lost": lost})
+		return show.JSON(e.out, map[string]int{"kept": kept, "lost": lost})
 	}
 	fmt.Fprintf(e.out, "%d entries read and written to %s, %d could not be read\n", kept, q.text, lost)
 	return nil
@@ -247,7 +248,7 @@ func logImport(q logRequest, e env) error {
 		if got == nil {
 			got = []logbook.Entry{}
 		}
-		return writeJSON(e.out, map[string]any{"entries": got, "known": len(entries) - len(got)})
+		return show.JSON(e.out, map[string]any{"entries": got, "known": len(entries) - len(got)})
 	}
 	fmt.Fprintf(e.out, "%d entries logged, %d were here already\n", len(got), len(entries)-len(got))
 	return nil
@@ -302,7 +303,7 @@ func (q logRequest) revise(e env, change func(*logbook.Book) (logbook.Entry, err
 		return usage.Mark(err)
 	}
 	if q.json {
-		return writeJSON(e.out, got)
+		return show.JSON(e.out, got)
 	}
 	return record.PrintEntry(e.out, got)
 }
@@ -328,7 +329,7 @@ func logExtract(q logRequest, e env) error {
 		return err
 	}
 	if q.json {
-		return writeJSON(e.out, map[string]any{"flight": main, "version": in.Version, "seed": in.Seed, "runs": in.Runs,
+		return show.JSON(e.out, map[string]any{"flight": main, "version": in.Version, "seed": in.Seed, "runs": in.Runs,
 			"learned": in.Learned})
 	}
 	runs, learned := "auto", " --no-learning"
@@ -338,8 +339,8 @@ func logExtract(q logRequest, e env) error {
 	if in.Learned != 0 {
 		learned = fmt.Sprintf(" and learning %d", in.Learned)
 	}
-	p := &printer{w: e.out}
-	p.f("%s", main)
-	p.f("the map was made with version %s, --seed %d --runs %s%s", in.Version, in.Seed, runs, learned)
-	return p.err
+	p := show.To(e.out)
+	p.F("%s", main)
+	p.F("the map was made with version %s, --seed %d --runs %s%s", in.Version, in.Seed, runs, learned)
+	return p.Err()
 }

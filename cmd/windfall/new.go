@@ -18,6 +18,7 @@ import (
 
 	"windfall/cmd/windfall/internal/flightfile"
 	"windfall/cmd/windfall/internal/outdir"
+	"windfall/cmd/windfall/internal/show"
 	"windfall/cmd/windfall/internal/usage"
 	"windfall/geo"
 	"windfall/geo/place"
@@ -44,7 +45,7 @@ func newCommand(e env) *cli.Command {
 				return err
 			}
 			if c.Bool("json") {
-				return writeJSON(e.out, map[string]any{"files": files})
+				return show.JSON(e.out, map[string]any{"files": files})
 			}
 			for _, f := range files {
 				fmt.Fprintf(e.out, "wrote %s\n", f)

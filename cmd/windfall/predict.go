@@ -6,6 +6,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"windfall/cmd/windfall/internal/record"
+	"windfall/cmd/windfall/internal/show"
 	"windfall/cmd/windfall/internal/situation"
 	"windfall/cmd/windfall/internal/usage"
 	"windfall/geo/chance"
@@ -89,10 +90,10 @@ func showMap(ctx context.Context, e env, f *record.Flight, q mapRequest, o situa
 		return err
 	}
 	if q.json {
-		return writeJSON(e.out, r)
+		return show.JSON(e.out, r)
 	}
 	if q.detail {
-		return printDetail(e.out, r)
+		return show.Detail(e.out, r)
 	}
-	return printSummary(e.out, r)
+	return show.Summary(e.out, r)
 }

@@ -10,6 +10,7 @@ import (
 
 	"windfall/cmd/windfall/internal/record"
 	"windfall/cmd/windfall/internal/saw"
+	"windfall/cmd/windfall/internal/show"
 	"windfall/cmd/windfall/internal/usage"
 	"windfall/drift/evidence"
 	"windfall/drift/logbook"
@@ -146,16 +147,16 @@ func answerSaw(e env, f *record.Flight, q sawRequest, entry logbook.Entry, err e
 		return err
 	}
 	if q.json {
-		return writeJSON(e.out, entry)
+		return show.JSON(e.out, entry)
 	}
-	p := &printer{w: e.out}
+	p := show.To(e.out)
 	if entry.Withdrawn {
-		p.f("withdrew %d: %s", entry.ID, record.SightingLine(entry))
-		return p.err
+		p.F("withdrew %d: %s", entry.ID, record.SightingLine(entry))
+		return p.Err()
 	}
-	p.f("logged %d: %s", entry.ID, record.SightingLine(entry))
-	p.f("next: windfall locate %s", f.File.Path)
-	return p.err
+	p.F("logged %d: %s", entry.ID, record.SightingLine(entry))
+	p.F("next: windfall locate %s", f.File.Path)
+	return p.Err()
 }
 
 func listSightings(e env, f *record.Flight, q sawRequest) error {
@@ -164,14 +165,14 @@ func listSightings(e env, f *record.Flight, q sawRequest) error {
 		return err
 	}
 	if q.json {
-		return writeJSON(e.out, map[string]any{"entries": all})
+		return show.JSON(e.out, map[string]any{"entries": all})
 	}
-	p := &printer{w: e.out}
+	p := show.To(e.out)
 	if len(all) == 0 {
-		p.f("nothing logged for %s", f.Input.Flight.ID)
+		p.F("nothing logged for %s", f.Input.Flight.ID)
 	}
 	for _, x := range all {
-		p.f("%4d  %s", x.ID, record.SightingLine(x))
+		p.F("%4d  %s", x.ID, record.SightingLine(x))
 	}
-	return p.err
+	return p.Err()
 }

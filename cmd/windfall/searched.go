@@ -4,7 +4,6 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
-	"math"
 	"os"
 	"slices"
 
@@ -12,6 +11,7 @@ import (
 
 	"windfall/cmd/windfall/internal/record"
 	"windfall/cmd/windfall/internal/report"
+	"windfall/cmd/windfall/internal/show"
 	"windfall/cmd/windfall/internal/situation"
 	"windfall/cmd/windfall/internal/usage"
 	"windfall/drift/logbook"
@@ -93,7 +93,7 @@ func searched(ctx context.Context, e env, q searchedRequest) error {
 	if q.json {
 		return writeEntry(e, a.Entry, leftAnswer{a.Left, files, a.Caution})
 	}
-	return printSearched(e, f, a, files)
+	return show.Searched(e.out, f.File.Path, a, files)
 }
 
 // writeEntry writes an entry's JSON with the keys of more after its own.
@@ -108,33 +108,5 @@ func writeEntry(e env, entry logbook.Entry, more any) error {
 			return err
 		}
 	}
-	return writeJSON(e.out, out)
-}
-
-func printSearched(e env, f *record.Flight, a *report.Searched, files []string) error {
-	p := &printer{w: e.out}
-	p.f("logged %d: %.1f km gone over by %s, sweep width %.0f m", a.Entry.ID, a.Track.LengthM/1000,
-		orNobody(a.Entry.By), a.Track.SweepWidth)
-	if l := a.Left; l != nil {
-		p.f("  this track        would have found it with %.1f %%; all tracks together with %.1f %%", 100*l.POS,
-			100*l.POSTotal)
-		p.f("  the middle        has moved by %.0f m, to %s", l.Moved, fromPad(l.Landing.Mean))
-		p.f("  50 / 90 %% in      %s / %s", hectares(l.Landing.Within(0.5)), hectares(l.Landing.Within(0.9)))
-		p.f("  outside the map   %.2f %%, before it %.2f %%", 100*l.Outside, 100*l.WasOutside)
-		for _, o := range l.Outcomes {
-			if math.Abs(o.Probability-o.Was) >= 0.005 {
-				p.f("  %-17s %.1f %%, before it %.1f %%", o.Name, 100*o.Probability, 100*o.Was)
-			}
-		}
-		if l.NextHour != nil {
-			p.f("  another hour      finds it with %.0f %% (no plan: more than %.0f %%)", 100*l.NextHour.POS,
-				100*l.NextHour.UpperBound)
-		}
-		p.f("%s", l.Advice)
-	}
-	p.f("next: windfall search %s", f.File.Path)
-	p.list("note", a.Track.Notes)
-	p.list("caution", a.Caution)
-	p.list("wrote", files)
-	return p.err
+	return show.JSON(e.out, out)
 }

@@ -2,12 +2,10 @@ package main
 
 import (
 	"context"
-	"fmt"
 	"io"
 	"os"
 	"path/filepath"
 	"slices"
-	"strings"
 
 	"github.com/urfave/cli/v2"
 
@@ -15,6 +13,7 @@ import (
 	"windfall/cmd/windfall/internal/flightfile"
 	"windfall/cmd/windfall/internal/outdir"
 	"windfall/cmd/windfall/internal/record"
+	"windfall/cmd/windfall/internal/show"
 	"windfall/cmd/windfall/internal/situation"
 	"windfall/cmd/windfall/internal/usage"
 	"windfall/drift/evidence"
@@ -73,9 +72,9 @@ func spotters(ctx context.Context, e env, f *record.Flight, q spottersRequest) e
 		return err
 	}
 	if q.json {
-		return writeJSON(e.out, r)
+		return show.JSON(e.out, r)
 	}
-	return printSpotters(e, r)
+	return show.Spotters(e.out, r)
 }
 
 // readSpotters reads the flags and the file of places.
@@ -108,39 +107,6 @@ func readSpotters(e env, c *cli.Context, f *flightfile.File) (
 		return nil, o, usage.Errorf("-n %d: %s has %d places; give 1 to %d", o.N, path, len(cands), len(cands))
 	}
 	return cands, o, nil
-}
-
-func printSpotters(e env, r *situation.Spotting) error {
-	p := &printer{w: e.out}
-	p.f("flight %s: 90 %% of the chance lies in %s with nobody watching", r.Flight, hectares(r.Without))
-	p.f("")
-	p.f("expected with %d watching, over %d flights that were watched", r.N, r.Trials)
-	for _, s := range r.Best {
-		p.f("  %-10s (+- %s)  %s", hectares(s.Area), hectares(s.SE), strings.Join(s.Places, "  and  "))
-	}
-	if !r.Exhaustive {
-		p.f("  (too many sets to try all: one observer after the other, then exchanges)")
-	}
-	p.f("")
-	p.f("each alone")
-	for _, s := range r.Candidates {
-		p.f("  %-10s (+- %s)  %s, sees the ejection in %.0f %% and the landing in %.0f %% of flights (+- %.0f)",
-			hectares(s.Area), hectares(s.AreaSE), s.Name, 100*s.SeesEjection, 100*s.SeesLanding, 100*s.SE)
-	}
-	p.f("")
-	p.f("the best set: where to look, as designed (90 %% of flights)")
-	for _, c := range r.Cards {
-		var says []string
-		for _, e := range c.Events {
-			bearing := cardpage.Bearing
-			says = append(says, fmt.Sprintf("%s at %.0f s on %s (%s to %s), %s deg up", e.Event, e.At,
-				bearing(e.Bearing), bearing(e.Span[0]), bearing(e.Span[1]), cardpage.Elevation(e.Height)))
-		}
-		p.f("  %s: %s", c.Name, strings.Join(says, "; "))
-	}
-	p.list("caution", r.Cautions)
-	p.list("wrote", r.Files)
-	return p.err
 }
 
 // length reads a flag's length within bounds in m.

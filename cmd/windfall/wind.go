@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -15,6 +14,7 @@ import (
 
 	"windfall/cmd/windfall/internal/flightfile"
 	"windfall/cmd/windfall/internal/outdir"
+	"windfall/cmd/windfall/internal/show"
 	"windfall/cmd/windfall/internal/usage"
 	"windfall/drift/wind/picture"
 	"windfall/drift/wind/sources"
@@ -160,9 +160,9 @@ func showWind(ctx context.Context, e env, q windRequest) error {
 	if q.json {
 		d := r.Document()
 		d.Files = append(d.Files, files...)
-		return writeJSON(e.out, d)
+		return show.JSON(e.out, d)
 	}
-	return printWind(e.out, r, files)
+	return show.Wind(e.out, r, files)
 }
 
 // reading is the wind that was asked for; a forecast that was fetched goes into
@@ -251,51 +251,4 @@ func (q windRequest) draw(set *outdir.Set, r sources.Reading) error {
 		}
 	}
 	return nil
-}
-
-// shown is how far up the table on a screen goes; JSON has all levels.
-const shown = 4000.0 // m
-
-const knot = 1852.0 / 3600 // m/s
-
-func printWind(out io.Writer, r sources.Reading, files []string) error {
-	p := &printer{w: out}
-	p.f("%s", r.Source())
-	above, valid := "the pad", ""
-	if r.FromLowest() {
-		above = "the lowest level reported"
-	}
-	if t := r.Valid(); !t.IsZero() {
-		valid = "valid " + t.Format("2006-01-02 15:04 UTC") + ", "
-	}
-	p.f("%sheights above %s", valid, above)
-	p.f("")
-	p.f("%8s %10s %6s %7s %6s %9s", "height m", "elevation", "from", "m/s", "kn", "+- m/s")
-	more := 0
-	for _, l := range r.Levels() {
-		if l.Height > shown {
-			more++
-			continue
-		}
-		elevation, from := "-", "VRB"
-		if !math.IsNaN(l.Elevation) {
-			elevation = fmt.Sprintf("%.0f", l.Elevation)
-		}
-		if !math.IsNaN(l.FromDeg) {
-			from = fmt.Sprintf("%03.0f", l.FromDeg)
-		}
-		p.f("%8.0f %10s %6s %7.1f %6.1f %9.1f", l.Height, elevation, from, l.Speed, l.Speed/knot, l.SD)
-	}
-	if more > 0 {
-		p.f("above %.0f m: %d more, which --json has", shown, more)
-	}
-	if n := len(r.Choices); n > 1 {
-		p.f("")
-		p.f("%d alternatives, of which each run draws one", n)
-	}
-	p.list("caution", r.Cautions)
-	for _, s := range files {
-		p.f("wrote %s", s)
-	}
-	return p.err
 }

@@ -1,4 +1,6 @@
-package main
+// Package show prints the documents of windfall for people: a map, a plan, what
+// is left, how well a map had done, a comparison, a wind. It computes nothing.
+package show
 
 import (
 	"encoding/json"
@@ -15,8 +17,8 @@ import (
 	"windfall/geo/quantity"
 )
 
-// writeJSON writes v as the one document on standard output.
-func writeJSON(w io.Writer, v any) error {
+// JSON writes v as the one document there is on w.
+func JSON(w io.Writer, v any) error {
 	enc := json.NewEncoder(w)
 	enc.SetEscapeHTML(false)
 	enc.SetIndent("", " ")
@@ -28,26 +30,34 @@ func writeJSON(w io.Writer, v any) error {
 	return err
 }
 
-// printer keeps the first error of writing.
-type printer struct {
+// Printer writes lines and keeps the first error.
+type Printer struct {
 	w   io.Writer
 	err error
 }
 
-func (p *printer) f(format string, args ...any) {
+// To is a printer to w.
+func To(w io.Writer) *Printer { return &Printer{w: w} }
+
+// F prints a line, spaces at its end cut.
+func (p *Printer) F(format string, args ...any) {
 	if p.err == nil {
 		_, p.err = fmt.Fprintln(p.w, strings.TrimRight(fmt.Sprintf(format, args...), " "))
 	}
 }
 
-func (p *printer) list(head string, lines []string) {
+// List prints lines with a word before each, after an empty line.
+func (p *Printer) List(head string, lines []string) {
 	if len(lines) > 0 {
-		p.f("")
+		p.F("")
 	}
 	for _, l := range lines {
-		p.f("%s: %s", head, l)
+		p.F("%s: %s", head, l)
 	}
 }
+
+// Err returns the first error of writing.
+func (p *Printer) Err() error { return p.err }
 
 // fromPad says where a place lies from the pad.
 func fromPad(q geo.Place) string {

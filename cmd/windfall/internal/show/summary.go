@@ -1,4 +1,4 @@
-package main
+package show
 
 import (
 	"fmt"
@@ -10,11 +10,11 @@ import (
 	"windfall/geo/chance"
 )
 
-// printSummary prints what a person does next with a map: where to go, how
+// Summary prints what a person does next with a map: where to go, how
 // large the ground is, the chance on our own; then the flight and what may go
-// wrong. A screen of 24 lines holds it; printDetail has the rest.
-func printSummary(w io.Writer, r *situation.Summary) error {
-	p := &printer{w: w}
+// wrong. A screen of 24 lines holds it; Detail has the rest.
+func Summary(w io.Writer, r *situation.Summary) error {
+	p := To(w)
 	p.whereTo(r)
 	p.chances(r)
 	if r.Prior == nil {
@@ -28,34 +28,34 @@ func printSummary(w io.Writer, r *situation.Summary) error {
 	}
 	for _, part := range r.Parts {
 		if part.Landing != nil {
-			p.f("%s, should it come off (%.0f %%): %s, 90 %% in %s", part.Name, 100*part.Chance, fromPad(part.Landing.Mean), hectares(part.Landing.Within(0.9)))
+			p.F("%s, should it come off (%.0f %%): %s, 90 %% in %s", part.Name, 100*part.Chance, fromPad(part.Landing.Mean), hectares(part.Landing.Within(0.9)))
 		}
 	}
 	if r.Learned != nil {
-		p.list("from finds", r.Learned.Used)
+		p.List("from finds", r.Learned.Used)
 	}
-	p.list("assumed", r.Assumptions)
-	p.list("caution", r.Cautions)
-	p.list("wrote", r.Files)
-	return p.err
+	p.List("assumed", r.Assumptions)
+	p.List("caution", r.Cautions)
+	p.List("wrote", r.Files)
+	return p.Err()
 }
 
 // whereTo prints where to go and how large the ground is.
-func (p *printer) whereTo(r *situation.Summary) {
+func (p *Printer) whereTo(r *situation.Summary) {
 	l := r.Landing
 	head := "where it will come down"
 	if r.Prior != nil {
 		head = "where it came down"
 	}
-	p.f("%s: %s", r.Flight, head)
-	p.f("  go to           %s", placeText(l.Mean))
-	p.f("                  %s", fromPad(l.Mean))
+	p.F("%s: %s", r.Flight, head)
+	p.F("  go to           %s", placeText(l.Mean))
+	p.F("                  %s", fromPad(l.Mean))
 	for i, a := range l.Areas {
 		if a.Probability != 0.5 && a.Probability != 0.9 {
 			continue
 		}
 		e := l.Ellipses[i]
-		p.f("  %2.0f %% within     %s, about %.0f by %.0f m, long toward %03.0f", 100*a.Probability, hectares(a.AreaM2),
+		p.F("  %2.0f %% within     %s, about %.0f by %.0f m, long toward %03.0f", 100*a.Probability, hectares(a.AreaM2),
 			round2(2*e.SemiMajor), round2(2*e.SemiMinor), wholeBearing(e.AzimuthDeg))
 	}
 }
@@ -71,7 +71,7 @@ func round2(v float64) float64 {
 
 // chances prints the chance on our own ground and of all that is drawn to be
 // kept free; what no run reached is one line.
-func (p *printer) chances(r *situation.Summary) {
+func (p *Printer) chances(r *situation.Summary) {
 	var none []string
 	for _, c := range r.Places {
 		switch {
@@ -79,14 +79,14 @@ func (p *printer) chances(r *situation.Summary) {
 		case c.Probability == 0:
 			none = append(none, c.Name)
 		case c.Kind == chance.Field:
-			p.f("  on our %-8s %s", c.Name, share(c))
+			p.F("  on our %-8s %s", c.Name, share(c))
 		default:
-			p.f("  %-15s %s", c.Name, share(c)+worst(c))
+			p.F("  %-15s %s", c.Name, share(c)+worst(c))
 		}
 	}
 	if len(none) > 0 {
-		// Rule of three, as in printDetail.
-		p.f("  in no run       %s (each below %.2g %%)", strings.Join(none, ", "), 300/float64(r.EffectiveRuns))
+		// Rule of three, as in Detail.
+		p.F("  in no run       %s (each below %.2g %%)", strings.Join(none, ", "), 300/float64(r.EffectiveRuns))
 	}
 }
 
@@ -115,27 +115,27 @@ func worst(c chance.Chance) string {
 }
 
 // flown prints the flight as designed in three lines.
-func (p *printer) flown(r *situation.Summary) {
+func (p *Printer) flown(r *situation.Summary) {
 	n := r.Nominal
-	p.f("")
-	p.f("as designed: off the rail at %.1f m/s, apogee %.0f m after %.1f s", n.RailExit, n.Apogee, n.ApogeeS)
+	p.F("")
+	p.F("as designed: off the rail at %.1f m/s, apogee %.0f m after %.1f s", n.RailExit, n.Apogee, n.ApogeeS)
 	if n.EjectionV != nil {
-		p.f("  first device out at %.0f m/s through the air", *n.EjectionV)
+		p.F("  first device out at %.0f m/s through the air", *n.EjectionV)
 	} else {
-		p.f("  nothing opens")
+		p.F("  nothing opens")
 	}
-	p.f("  sinks %.1f m/s and the wind carries it at %.1f; down after %.0f s, %s", n.Sink, n.Carried, n.LandingS, fromPad(n.Landing))
+	p.F("  sinks %.1f m/s and the wind carries it at %.1f; down after %.0f s, %s", n.Sink, n.Carried, n.LandingS, fromPad(n.Landing))
 }
 
 // mayFail prints the outcomes and what spreads the landings.
-func (p *printer) mayFail(r *situation.Summary) {
-	p.f("how it may go")
+func (p *Printer) mayFail(r *situation.Summary) {
+	p.F("how it may go")
 	for _, o := range r.Outcomes {
 		where := "in no run"
 		if o.Mean != nil {
 			where = fromPad(*o.Mean)
 		}
-		p.f("  %-15s %5.1f %%  %s", o.Name, 100*o.Probability, where)
+		p.F("  %-15s %5.1f %%  %s", o.Name, 100*o.Probability, where)
 	}
 	var causes []string
 	for _, x := range r.Sensitivity {
@@ -144,20 +144,20 @@ func (p *printer) mayFail(r *situation.Summary) {
 		}
 	}
 	if len(causes) > 0 {
-		p.f("spread by: %s", strings.Join(causes, ", "))
+		p.F("spread by: %s", strings.Join(causes, ", "))
 	}
 }
 
 // evidence prints what the sightings changed, in words.
-func (p *printer) evidence(r *situation.Summary) {
-	p.f("")
-	p.f("what was seen: 90 %% within %s before, %s now", hectares(r.Prior.Landing.Within(0.9)), hectares(r.Landing.Within(0.9)))
+func (p *Printer) evidence(r *situation.Summary) {
+	p.F("")
+	p.F("what was seen: 90 %% within %s before, %s now", hectares(r.Prior.Landing.Within(0.9)), hectares(r.Landing.Within(0.9)))
 	for _, s := range r.Sightings {
 		note := fmt.Sprintf("without it %s", hectares(s.AreaWithout))
 		if s.Disagrees {
 			note = "DISAGREES with the rest; " + note
 		}
-		p.f("  %3d  %s: %s", s.ID, s.What, note)
+		p.F("  %3d  %s: %s", s.ID, s.What, note)
 	}
 	var went []string
 	for k, o := range r.Outcomes {
@@ -166,7 +166,7 @@ func (p *printer) evidence(r *situation.Summary) {
 		}
 	}
 	if len(went) > 0 {
-		p.f("  how it went     %s", strings.Join(went, ", "))
+		p.F("  how it went     %s", strings.Join(went, ", "))
 	}
 	var likely []string
 	for _, c := range r.Changes {
@@ -175,27 +175,27 @@ func (p *printer) evidence(r *situation.Summary) {
 		}
 	}
 	if len(likely) > 0 {
-		p.f("  likely          %s", strings.Join(likely, ", "))
+		p.F("  likely          %s", strings.Join(likely, ", "))
 	}
 }
 
 // codes prints what of the codes the flight is outside of, and the note.
-func (p *printer) codes(r *situation.Summary) {
+func (p *Printer) codes(r *situation.Summary) {
 	within := 0
 	for _, f := range r.Rules {
 		if f.Within {
 			within++
 		} else {
-			p.f("  %s", f)
+			p.F("  %s", f)
 		}
 	}
-	p.f("")
+	p.F("")
 	if len(r.Rules) > 0 {
-		p.f("within %d of %d figures of the codes compared (--detail lists them); %s", within, len(r.Rules), r.RulesNote)
+		p.F("within %d of %d figures of the codes compared (--detail lists them); %s", within, len(r.Rules), r.RulesNote)
 	} else {
-		p.f("%s", r.RulesNote)
+		p.F("%s", r.RulesNote)
 	}
 	if s := r.Sun; s != nil && s.Sunset != nil && s.CivilDusk != nil {
-		p.f("lands in %s; sunset %s, end of civil twilight %s", r.Light, s.Sunset.Format("15:04"), s.CivilDusk.Format("15:04"))
+		p.F("lands in %s; sunset %s, end of civil twilight %s", r.Light, s.Sunset.Format("15:04"), s.CivilDusk.Format("15:04"))
 	}
 }

@@ -1,0 +1,83 @@
+package show
+
+import (
+	"io"
+	"math"
+
+	"windfall/cmd/windfall/internal/report"
+	"windfall/cmd/windfall/internal/situation"
+)
+
+// Found prints a find that was logged.
+func Found(w io.Writer, a *report.Found) error {
+	p := To(w)
+	what := a.Flight
+	if a.Part != "" {
+		what += ", " + a.Part
+	}
+	p.F("%s found %s: entry %d", what, fromPad(a.Place), a.ID)
+	if a.Judgement != nil {
+		p.judgement(a.Judgement)
+	}
+	switch {
+	case a.Plan == nil:
+	case a.Plan.First == nil:
+		p.F("  the plan          would not have passed it")
+	default:
+		p.F("  the plan          passes it first after %.0f min and finds it with %.0f %%, on average after %.0f min",
+			*a.Plan.First, 100*a.Plan.Probability, *a.Plan.Mean)
+	}
+	p.F("")
+	p.F("windfall learn refits the spreads with it")
+	p.List("caution", a.Caution)
+	return p.Err()
+}
+
+// judgement prints how well the map had done.
+func (p *Printer) judgement(j *situation.Judgement) {
+	p.F("  miss              %.0f m from the map's middle, on bearing %03.0f: %.1f standard deviations", j.Miss,
+		wholeBearing(j.Bearing), j.MissSD)
+	p.F("  level             %.3f: the area of this probability just reaches it", j.Level)
+	if len(j.Inside) == 0 {
+		p.F("                    outside the 95 %% area")
+	} else {
+		p.F("                    inside the %.0f %% area", 100*j.Inside[0])
+	}
+	for i, s := range j.Causes {
+		head := ""
+		if i == 0 {
+			head = "explained by"
+		}
+		p.F("  %-17s %-12s %4.0f m likely, up to %.0f m within two standard deviations", head, s.Cause, s.Likely, s.Could)
+	}
+}
+
+// Searched prints what a track of a flight file at path changed, and the files
+// written.
+func Searched(w io.Writer, path string, a *report.Searched, files []string) error {
+	p := To(w)
+	p.F("logged %d: %.1f km gone over by %s, sweep width %.0f m", a.Entry.ID, a.Track.LengthM/1000,
+		orNobody(a.Entry.By), a.Track.SweepWidth)
+	if l := a.Left; l != nil {
+		p.F("  this track        would have found it with %.1f %%; all tracks together with %.1f %%", 100*l.POS,
+			100*l.POSTotal)
+		p.F("  the middle        has moved by %.0f m, to %s", l.Moved, fromPad(l.Landing.Mean))
+		p.F("  50 / 90 %% in      %s / %s", hectares(l.Landing.Within(0.5)), hectares(l.Landing.Within(0.9)))
+		p.F("  outside the map   %.2f %%, before it %.2f %%", 100*l.Outside, 100*l.WasOutside)
+		for _, o := range l.Outcomes {
+			if math.Abs(o.Probability-o.Was) >= 0.005 {
+				p.F("  %-17s %.1f %%, before it %.1f %%", o.Name, 100*o.Probability, 100*o.Was)
+			}
+		}
+		if l.NextHour != nil {
+			p.F("  another hour      finds it with %.0f %% (no plan: more than %.0f %%)", 100*l.NextHour.POS,
+				100*l.NextHour.UpperBound)
+		}
+		p.F("%s", l.Advice)
+	}
+	p.F("next: windfall search %s", path)
+	p.List("note", a.Track.Notes)
+	p.List("caution", a.Caution)
+	p.List("wrote", files)
+	return p.Err()
+}
