@@ -7,6 +7,7 @@ import (
 	"errors"
 	"io"
 	"math"
+	"strings"
 	"testing"
 	"time"
 
@@ -64,9 +65,37 @@ const mapText = `{"flight":"heron-01","seed":1,"runs":2000,"effective_runs":1500
 "learned":{"id":1,"finds":2,"used":["learned wind speed: x 1.1"]},
 "assumptions":["rail: 1 m"],"cautions":["look"],"files":["out/landing.kml"]}`
 
+// What a person does next is on the first screen.
 func TestSummary(t *testing.T) {
 	r := document[situation.Summary](t, mapText)
 	out := printed(t, func(w io.Writer) error { return Summary(w, r) })
+	for _, line := range []string{
+		"heron-01: where it came down\n  go to           30TUM4076341566   41.910000, -4.920000\n",
+		"  90 % within     2.5 ha, about 180 by 60 m, long toward 007\n",
+		"  on our field    80 %\n  road            10 %\n  in no run       pond (each below 0.2 %)\n", // the rule of three: 3/1500
+		"    2  Ana: bearing 90 deg: DISAGREES with the rest",
+		"  how it went     nominal 90 % (before 87), tangled 10 % (before 13)\n",
+		"\nfrom finds: learned wind speed: x 1.1\n\nassumed: rail: 1 m\n\ncaution: look\n\nwrote: out/landing.kml\n",
+	} {
+		assert.Contains(t, out, line)
+	}
+	r.Prior, r.RulesNote = nil, "not permission"
+	out = printed(t, func(w io.Writer) error { return Summary(w, r) })
+	for _, line := range []string{"heron-01: where it will come down\n", "  first device out at 21 m/s through the air\n",
+		"  tangled          10.0 %  in no run\n", "spread by: wind speed 70 %\n", "within 1 of 2 figures of the codes", "not permission"} {
+		assert.Contains(t, out, line)
+	}
+	var lines int
+	for range strings.Lines(out[:strings.Index(out, "\nfrom finds")]) {
+		lines++
+	}
+	assert.LessOrEqual(t, lines, 24)
+}
+
+func TestDetail(t *testing.T) {
+	r := document[situation.Summary](t, mapText)
+	r.RulesNote = "not permission"
+	out := printed(t, func(w io.Writer) error { return Detail(w, r) })
 	for _, line := range []string{
 		"flight heron-01, 2000 runs, seed 1\n",
 		"  ejection          8.5 s\n  first device out  at 21.0 m/s through the air\n",
@@ -77,7 +106,7 @@ func TestSummary(t *testing.T) {
 		"  pond                       none of 1500 runs: below 0.2 %\n", // the rule of three: 3/1500
 		"  road                      10.0 % (+- 1.0)  of which tangled 4 %\n",
 		"  wind speed                70 %\n",
-		"  within 1 of 2 compared",
+
 		"  lands in daylight; sunset 21:19, end of civil twilight 21:49\n",
 		"  90 % in           2.5 ha before, 2.5 ha after\n",
 		"  nominal            87.0 % before,  90.0 % after\n",
