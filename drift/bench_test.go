@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"windfall/drift/trigger"
 	"windfall/drift/wind"
 )
 
@@ -20,8 +21,8 @@ func dual() Flight {
 	f.Vehicle = Vehicle{Mass: 18, Diameter: 0.13, Length: 2.6, Drag: []MachCd{{0, 0.5}, {0.8, 0.52}, {1, 0.75}, {1.2, 0.7}}}
 	f.Motor = Motor{Impulse: ptr(4900), Burn: ptr(4.2), Propellant: ptr(2.5), Delay: ptr(18)}
 	f.Recovery = []Device{
-		{Kind: "drogue", Canopy: true, Trigger: Trigger{Kind: Apogee, Value: 1}, CdS: 0.4, OpeningDelay: 0.5},
-		{Kind: "main", Canopy: true, Trigger: Trigger{Kind: Height, Value: 250}, CdS: 7, Diameter: 3.2, OpeningDelay: 0.8},
+		{Kind: "drogue", Canopy: true, Trigger: trigger.Trigger{Kind: trigger.Apogee, Value: 1}, CdS: 0.4, OpeningDelay: 0.5},
+		{Kind: "main", Canopy: true, Trigger: trigger.Trigger{Kind: trigger.Height, Value: 250}, CdS: 7, Diameter: 3.2, OpeningDelay: 0.8},
 	}
 	p := wind.Profile{}
 	for i := range 40 {

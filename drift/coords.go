@@ -7,6 +7,7 @@ import (
 
 	"gonum.org/v1/gonum/mathext"
 
+	"windfall/drift/trigger"
 	"windfall/drift/wind"
 )
 
@@ -136,7 +137,7 @@ type run struct {
 
 // deviceRun is a device in this run.
 type deviceRun struct {
-	trigger  Trigger
+	trigger  trigger.Trigger
 	cds      float64 // m2
 	opening  float64 // s
 	fillTime float64 // s; below 0: by fill distance
@@ -290,11 +291,11 @@ func (w *Work) resolveDevices(m *Model, z func(int) float64) {
 			case tangled:
 				v.cds *= 0.1 + 0.3*normalCDF(z(l.tangle))
 			case earlyOpening:
-				v.trigger = Trigger{Kind: Burnout}
+				v.trigger = trigger.Trigger{Kind: trigger.Burnout}
 			}
 		}
 		if i == len(m.devices)-1 && r.kind == mainAtApogee {
-			v.trigger = Trigger{Kind: Apogee}
+			v.trigger = trigger.Trigger{Kind: trigger.Apogee}
 		}
 		r.devices = append(r.devices, v)
 	}

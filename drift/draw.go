@@ -7,11 +7,11 @@ import (
 	"windfall/drift/internal/stream"
 )
 
-// Replicates is the number of independent randomizations that the runs are
-// spread over, run i belonging to replicate i mod Replicates. Each replicate is
+// replicates is the number of independent randomizations that the runs are
+// spread over, run i belonging to replicate i mod replicates. Each replicate is
 // a scrambled Sobol sequence of its own, so the scatter between replicates
 // measures the Monte Carlo error.
-const Replicates = 16
+const replicates = 16
 
 const sobolBits = 32
 
@@ -84,7 +84,7 @@ func (m *Model) Draw(seed uint64, i int, in *Input) {
 		in.Z = make([]float64, n)
 	}
 	in.Z = in.Z[:n]
-	replicate, point := uint64(i%Replicates), uint32(i/Replicates)
+	replicate, point := uint64(i%replicates), uint32(i/replicates)
 	key := stream.Mix(stream.Mix(seed) ^ replicate)
 	even := func(dim int) float64 {
 		x := scramble(sobol(dim, point), stream.Mix(key+uint64(dim)))

@@ -5,6 +5,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"windfall/drift/trigger"
 	"windfall/drift/wind"
 	"windfall/geo"
 )
@@ -78,28 +79,10 @@ type Motor struct {
 	Delay       *float64 // s after burnout; nil: none
 }
 
-// Trigger is what starts a device or sheds a part.
-type Trigger struct {
-	Kind  TriggerKind
-	Value float64 // Height: m above the pad; Time: s; Apogee: lag in s
-}
-
-// TriggerKind names the kinds of trigger.
-type TriggerKind uint8
-
-// The triggers.
-const (
-	Ejection TriggerKind = iota
-	Apogee
-	Height
-	Burnout
-	AtTime
-)
-
 // Device is a recovery device.
 type Device struct {
 	Kind         string // streamer, parachute, ...
-	Trigger      Trigger
+	Trigger      trigger.Trigger
 	CdS          float64  // m2; 0 when DescentRate is given
 	DescentRate  *float64 // m/s at sea level, in place of CdS
 	Diameter     float64  // m, canopies; 0: from CdS at Cd 0.8
@@ -118,9 +101,9 @@ type Chance struct {
 // Part may come off in flight.
 type Part struct {
 	Name   string
-	Mass   float64    // kg
-	CdS    float64    // m2
-	Sheds  [2]Trigger // at Sheds[0] when both are equal, else uniform in time between
+	Mass   float64            // kg
+	CdS    float64            // m2
+	Sheds  [2]trigger.Trigger // at Sheds[0] when both are equal, else uniform in time between
 	Chance float64
 }
 

@@ -3,6 +3,7 @@ package drift
 import (
 	"math"
 
+	"windfall/drift/trigger"
 	"windfall/geo"
 )
 
@@ -50,16 +51,16 @@ func (w *Work) begin(m *Model, in Input) {
 	}
 }
 
-func (w *Work) addSlot(t Trigger) {
+func (w *Work) addSlot(t trigger.Trigger) {
 	s := slot{Trigger: t, due: math.Inf(1), fired: math.NaN()}
 	switch t.Kind {
-	case Ejection:
+	case trigger.Ejection:
 		if !math.IsNaN(w.ejection) {
 			s.due = w.ejection
 		}
-	case Burnout:
+	case trigger.Burnout:
 		s.due = w.burnout
-	case AtTime:
+	case trigger.AtTime:
 		s.due = t.Value
 	}
 	w.slots = append(w.slots, s)
@@ -103,9 +104,9 @@ func (w *Work) handle(why stop) {
 		w.event("apogee", 0)
 		for i := range w.slots {
 			switch s := &w.slots[i]; s.Kind {
-			case Apogee:
+			case trigger.Apogee:
 				s.due = w.t + s.Value
-			case Height:
+			case trigger.Height:
 				if s.armed = true; w.y[2] <= s.Value {
 					s.due = w.t
 				}

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"windfall/drift/trigger"
 	"windfall/drift/wind"
 )
 
@@ -21,7 +22,7 @@ func small() Flight {
 		Rail:     Rail{Length: 1.2, LeanDeg: 4, TowardDeg: 240},
 		Vehicle:  Vehicle{Mass: 0.14, Diameter: 0.033, Length: 0.6, Drag: []MachCd{{0, 0.6}}},
 		Motor:    Motor{Impulse: ptr(9), Burn: ptr(1.7), Propellant: ptr(0.011), Delay: ptr(5)},
-		Recovery: []Device{{Kind: "streamer", Trigger: Trigger{Kind: Ejection}, CdS: 0.02, OpeningDelay: 0.4}},
+		Recovery: []Device{{Kind: "streamer", Trigger: trigger.Trigger{Kind: trigger.Ejection}, CdS: 0.02, OpeningDelay: 0.4}},
 		Wind:     []wind.Choice{{Profile: wind.Profile{Levels: []wind.Level{{Height: 2, Speed: 4, FromDeg: 240}}, VeerDeg: 15}}},
 	}
 }
@@ -58,7 +59,7 @@ func TestMirroredWindMirrorsTheLanding(t *testing.T) {
 
 func TestSameSeedSameBytesOnAnyWorkers(t *testing.T) {
 	f := small()
-	f.Parts = []Part{{Name: "camera pod", Mass: 0.02, CdS: 0.003, Sheds: [2]Trigger{{Kind: Burnout}, {Kind: Apogee}}, Chance: 0.05}}
+	f.Parts = []Part{{Name: "camera pod", Mass: 0.02, CdS: 0.003, Sheds: [2]trigger.Trigger{{Kind: trigger.Burnout}, {Kind: trigger.Apogee}}, Chance: 0.05}}
 	m, err := Prepare(f)
 	require.NoError(t, err)
 	var first *Cloud

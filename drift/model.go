@@ -3,6 +3,7 @@ package drift
 import (
 	"math"
 
+	"windfall/drift/motorcode"
 	"windfall/drift/wind"
 	"windfall/geo"
 )
@@ -28,11 +29,11 @@ type Model struct {
 	damping    float64
 
 	curve      []thrustRow
-	breaks     []float64 // s, times the thrust has a kink worth a step's end
-	code       *Code     // the impulse is drawn in its class
-	propellant float64   // kg, nominal
-	perImpulse bool      // propellant goes with the impulse drawn
-	delay      float64   // s; NaN: none
+	breaks     []float64       // s, times the thrust has a kink worth a step's end
+	code       *motorcode.Code // the impulse is drawn in its class
+	propellant float64         // kg, nominal
+	perImpulse bool            // propellant goes with the impulse drawn
+	delay      float64         // s; NaN: none
 
 	devices  []device
 	outcomes []Chance

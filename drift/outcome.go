@@ -23,7 +23,8 @@ var outcomeNames = [...]string{"nominal", "late opening", "tangled", "no recover
 
 // DefaultOutcomes returns the chances taken where a flight file gives none and
 // no find has taught better: a guess of ours.
-func DefaultOutcomes(devices int) []Chance {
+func (f *Flight) DefaultOutcomes() []Chance {
+	devices := len(f.Recovery)
 	list := []Chance{{"nominal", 0.87}, {"late opening", 0.05}, {"tangled", 0.04}, {"no recovery", 0.03}, {"early opening", 0.01}}
 	if devices >= 2 {
 		list[0].P = 0.84

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"windfall/drift/trigger"
 	"windfall/drift/wind"
 	"windfall/geo/geotest"
 )
@@ -219,7 +220,7 @@ func TestHeavyAirframeLow(t *testing.T) {
 	f.Rail = Rail{Length: 1.8, LeanDeg: 3}
 	f.Vehicle = Vehicle{Mass: 3, Diameter: 0.1, Length: 2.4, Drag: []MachCd{{0, 0.6}}}
 	f.Motor = Motor{Impulse: ptr(150), Burn: ptr(1.7), Propellant: ptr(0.075)}
-	f.Recovery = []Device{{Kind: "parachute", Canopy: true, Trigger: Trigger{Kind: Apogee}, CdS: 1.4, OpeningDelay: 6, FillTime: ptr(1)}}
+	f.Recovery = []Device{{Kind: "parachute", Canopy: true, Trigger: trigger.Trigger{Kind: trigger.Apogee}, CdS: 1.4, OpeningDelay: 6, FillTime: ptr(1)}}
 	n := nominal(t, f)
 	t.Logf("apogee %.1f m at %.1f s, down at %.1f s", n.ApogeeM, n.ApogeeS, n.LandingS)
 	assert.InDelta(t, 75, n.ApogeeM, 8)

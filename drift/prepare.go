@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 
+	"windfall/drift/trigger"
 	"windfall/drift/wind"
 	"windfall/geo"
 )
@@ -243,19 +244,19 @@ func name(d Device, i int) string {
 	return d.Kind
 }
 
-func (m *Model) checkTrigger(path string, t Trigger) error {
+func (m *Model) checkTrigger(path string, t trigger.Trigger) error {
 	switch t.Kind {
-	case Ejection:
+	case trigger.Ejection:
 		if math.IsNaN(m.delay) {
 			return &FieldError{path, "ejection", "never fires: motor.delay is not given; write it, such as delay: 9 s, or another trigger"}
 		}
-	case Apogee:
+	case trigger.Apogee:
 		return fieldError(t.Value >= 0, path, t.Value, "s is no lag after apogee; write zero or more")
-	case Height:
+	case trigger.Height:
 		return fieldError(t.Value > 0, path, t.Value, "m above the pad is never fallen through; write a height above zero, such as height 150 m")
-	case AtTime:
+	case trigger.AtTime:
 		return fieldError(t.Value >= 0, path, t.Value, "s lies before ignition; write zero or more")
-	case Burnout:
+	case trigger.Burnout:
 	default:
 		return &FieldError{path, fmt.Sprint(t.Kind), "is no trigger; write ejection, apogee, height, burnout or a time"}
 	}
@@ -265,7 +266,7 @@ func (m *Model) checkTrigger(path string, t Trigger) error {
 func (m *Model) prepareOutcomes() (err error) {
 	m.outcomes = append([]Chance(nil), m.flight.Outcomes...)
 	if len(m.outcomes) == 0 {
-		m.outcomes = DefaultOutcomes(len(m.devices))
+		m.outcomes = m.flight.DefaultOutcomes()
 		m.assume("chances of the outcomes are defaults, a guess: give outcomes, or let the logbook learn them")
 	}
 	m.kinds, err = outcomeKinds(m.outcomes)

@@ -3,13 +3,15 @@ package drift
 import (
 	"fmt"
 	"math"
+
+	"windfall/drift/motorcode"
 )
 
 // prepareMotor makes the thrust curve from the table, from impulse and burn
 // time, or from the designation.
 func (m *Model) prepareMotor() error {
 	f := m.flight.Motor
-	code, coded := ReadCode(f.Designation)
+	code, coded := motorcode.Read(f.Designation)
 	m.delay = math.NaN()
 	if f.Delay != nil {
 		m.delay = *f.Delay

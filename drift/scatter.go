@@ -24,18 +24,18 @@ func (c *Cloud) Scatter(keep func(*Landing) bool) Scatter {
 		return Scatter{}
 	}
 	all := grid.Sums{About: c.Landings[0].At}
-	var part [Replicates]grid.Sums
+	var part [replicates]grid.Sums
 	for j := range part {
 		part[j].About = all.About
 	}
 	for i := range c.Landings {
 		if l := &c.Landings[i]; keep == nil || keep(l) {
 			all.Add(l.At, 1)
-			part[i%Replicates].Add(l.At, 1)
+			part[i%replicates].Add(l.At, 1)
 		}
 	}
 	out := scatter(all)
-	var left [Replicates]Scatter
+	var left [replicates]Scatter
 	for j, p := range part {
 		left[j] = scatter(all.Less(p))
 	}

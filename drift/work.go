@@ -1,6 +1,7 @@
 package drift
 
 import (
+	"windfall/drift/trigger"
 	"windfall/geo"
 )
 
@@ -89,7 +90,7 @@ const (
 
 // slot is a trigger that something waits for: a device, or a part's bounds.
 type slot struct {
-	Trigger
+	trigger.Trigger
 	due   float64 // s; +Inf: not known yet
 	fired float64 // s; NaN: not yet
 	state [6]float64

@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"windfall/drift"
+	"windfall/drift/trigger"
 	"windfall/drift/wind"
 	"windfall/geo"
 	"windfall/geo/chance"
@@ -49,7 +50,7 @@ func fly(t testing.TB, d Draws, m *drift.Model, runs int) []drift.Landing {
 func later(f *drift.Flight) { d := 7.0; f.Motor.Delay = &d }
 func noDelay(f *drift.Flight) {
 	f.Motor.Delay = nil
-	f.Recovery[0].Trigger.Kind = drift.Apogee
+	f.Recovery[0].Trigger.Kind = trigger.Apogee
 }
 func canopy(f *drift.Flight) {
 	f.Recovery[0] = drift.Device{Kind: "parachute", Canopy: true, CdS: 0.3, Diameter: 0.7, OpeningDelay: 0.5}

@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"windfall/drift"
+	"windfall/drift/trigger"
 	"windfall/drift/wind"
 	"windfall/geo"
 	"windfall/geo/grid"
@@ -28,7 +29,7 @@ func streamerFlight() drift.Flight {
 		Vehicle: drift.Vehicle{Mass: 1.85, Diameter: 0.076, Length: 1.65, Drag: []drift.MachCd{{Mach: 0, Cd: 0.58}}},
 		Motor:   drift.Motor{Impulse: &impulse, Burn: &burn, Propellant: &mass, Delay: &delay},
 		Recovery: []drift.Device{
-			{Kind: "streamer", Trigger: drift.Trigger{Kind: drift.Ejection}, CdS: 0.15 * 0.18 * 3, OpeningDelay: 0.5},
+			{Kind: "streamer", Trigger: trigger.Trigger{Kind: trigger.Ejection}, CdS: 0.15 * 0.18 * 3, OpeningDelay: 0.5},
 		},
 		Wind: []wind.Choice{{Weight: 1, Profile: wind.Profile{Levels: []wind.Level{{Height: 2, Speed: 4, FromDeg: 240}, {Height: 600, Speed: 12.3, FromDeg: 262}}}}},
 	}
@@ -93,7 +94,7 @@ func TestFlightAgainstRejection(t *testing.T) {
 	seen := []Sighting{
 		{Kind: Timing{Moment: Moment{Event: "landing", At: ptr(48), TimeSD: 3}}},
 		{Kind: Bearing{Observer: Observer{From: &from}, BearingDeg: ptr(300), BearingSD: 6, Moment: Moment{Event: "landing"}}},
-		{Kind: Looks{Looked: Fast}},
+		{Kind: Looks{Looked: looksFast}},
 		{Kind: Bearing{Observer: Observer{From: &other}, BearingDeg: ptr(150), BearingSD: 10, Moment: Moment{After: ptr(20)}}},
 	}
 	n, runs := 100_000, 5000
@@ -115,7 +116,7 @@ func slow() bool { return os.Getenv("WINDFALL_SLOW") != "" }
 // after it.
 func TestPartFound(t *testing.T) {
 	f := streamerFlight()
-	f.Parts = []drift.Part{{Name: "pod", Mass: 0.07, CdS: 0.005, Sheds: [2]drift.Trigger{{Kind: drift.Apogee}, {Kind: drift.Apogee}}, Chance: 0.1}}
+	f.Parts = []drift.Part{{Name: "pod", Mass: 0.07, CdS: 0.005, Sheds: [2]trigger.Trigger{{Kind: trigger.Apogee}, {Kind: trigger.Apogee}}, Chance: 0.1}}
 	m := prepared(t, f)
 	prior, err := Locate(context.Background(), m, nil, Options{Runs: 1000, Seed: 1})
 	require.NoError(t, err)

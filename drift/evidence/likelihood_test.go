@@ -160,12 +160,12 @@ func TestNothingInAndLooks(t *testing.T) {
 	looks := func(looked string, l2 drift.Landing, when *float64) float64 {
 		return math.Exp(made(t, Sighting{Kind: Looks{Looked: looked, Moment: Moment{At: when}}}, l).law.right(&l2, w))
 	}
-	assert.InDelta(t, openSeen, looks(Open, drift.Landing{LandingS: 80}, nil), 1e-12)
-	assert.InDelta(t, openFalse, looks(Open, drift.Landing{LandingS: 80}, ptr(5)), 1e-12, "not open yet")
-	assert.InDelta(t, openFalse, looks(Open, drift.Landing{LandingS: 80, Outcome: 1}, nil), 1e-12)
-	assert.InDelta(t, 0.5, looks(Fast, drift.Landing{LandingS: 80, LandingMps: fastMps}, nil), 1e-12)
-	assert.Greater(t, looks(Fast, drift.Landing{LandingS: 20, LandingMps: 60}, nil), 0.95)
-	assert.Less(t, looks(Fast, drift.Landing{LandingS: 80, LandingMps: 6}, nil), 0.05)
+	assert.InDelta(t, openSeen, looks(looksOpen, drift.Landing{LandingS: 80}, nil), 1e-12)
+	assert.InDelta(t, openFalse, looks(looksOpen, drift.Landing{LandingS: 80}, ptr(5)), 1e-12, "not open yet")
+	assert.InDelta(t, openFalse, looks(looksOpen, drift.Landing{LandingS: 80, Outcome: 1}, nil), 1e-12)
+	assert.InDelta(t, 0.5, looks(looksFast, drift.Landing{LandingS: 80, LandingMps: fastMps}, nil), 1e-12)
+	assert.Greater(t, looks(looksFast, drift.Landing{LandingS: 20, LandingMps: 60}, nil), 0.95)
+	assert.Less(t, looks(looksFast, drift.Landing{LandingS: 80, LandingMps: 6}, nil), 0.05)
 }
 
 func TestReadyRefuses(t *testing.T) {
@@ -192,9 +192,9 @@ func TestReadyRefuses(t *testing.T) {
 		{Sighting{Kind: NothingIn{}}, "needs an area"},
 		{Sighting{Kind: PartFound{Part: "pod"}}, "needs its name"},
 		{Sighting{Kind: Looks{Looked: "odd"}}, "write open or fast"},
-		{Sighting{Kind: Looks{Looked: Open, Moment: Moment{After: ptr(3)}}}, "needs one moment or none"},
+		{Sighting{Kind: Looks{Looked: looksOpen, Moment: Moment{After: ptr(3)}}}, "needs one moment or none"},
 		{Sighting{Kind: Bearing{Observer: Observer{From: from}, BearingDeg: ptr(1), Moment: Moment{Since: "ejection"}}}, "needs a time that counts from it"},
-		{Sighting{Kind: Looks{Looked: Open}, Sure: ptr(1.2)}, "sure 1.2"},
+		{Sighting{Kind: Looks{Looked: looksOpen}, Sure: ptr(1.2)}, "sure 1.2"},
 		{Sighting{}, "needs a kind"},
 	} {
 		assert.ErrorContains(t, c.s.Ready(), c.want)

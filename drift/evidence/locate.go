@@ -22,8 +22,8 @@ type Options struct {
 	Progress func(done, total int) // nil: nobody watches; total is a guess
 }
 
-// Enough is the number of effective runs below which Locate adds a caution.
-const Enough = 2000
+// enough is the number of effective runs below which Locate adds a caution.
+const enough = 2000
 
 // Posterior is what is known after the sightings.
 type Posterior struct {
@@ -120,7 +120,7 @@ func locate(ctx context.Context, m model, seen []Sighting, o Options) (*Posterio
 	slices.SortStableFunc(p.Sightings, func(a, b Influence) int { return cmp.Compare(a.ID, b.ID) })
 	p.Flights = s.flights
 	p.caution()
-	if d.eff < math.Min(Enough, float64(o.Runs)) {
+	if d.eff < math.Min(enough, float64(o.Runs)) {
 		p.Cautions = append(p.Cautions, fmt.Sprintf("only %.0f effective runs after %d flights: the sightings lie far from what the flight file allows; areas and chances are rough", d.eff, s.flights))
 	}
 	return p, nil

@@ -7,10 +7,10 @@ import (
 	"windfall/drift"
 )
 
-// What it looked like, for Looks.Looked.
+// What Looked may be.
 const (
-	Open = "open" // a canopy or streamer was seen out and working
-	Fast = "fast" // it was seen coming down fast
+	looksOpen = "open" // a canopy or streamer was seen out and working
+	looksFast = "fast" // it was seen coming down fast
 )
 
 const (
@@ -25,7 +25,7 @@ const (
 type Looks struct {
 	Observer
 	Moment        // nothing said: at the landing
-	Looked string `json:"looked,omitempty"` // Open or Fast
+	Looked string `json:"looked,omitempty"` // open or fast
 }
 
 func (Looks) Name() string  { return "looks" }
@@ -39,7 +39,7 @@ func (k Looks) filled() (Kind, float64) {
 func (Looks) limits() []limit { return nil }
 
 func (k Looks) check() error {
-	if k.Looked != Open && k.Looked != Fast {
+	if k.Looked != looksOpen && k.Looked != looksFast {
 		return fmt.Errorf("looked %q is not known: write open or fast", k.Looked)
 	}
 	if k.ranged() {
@@ -85,7 +85,7 @@ func (k *looksLaw) right(l *drift.Landing, w *drift.Work) float64 {
 	if k.Event == "" && k.At == nil {
 		when = l.LandingS
 	}
-	if k.looked == Fast {
+	if k.looked == looksFast {
 		return math.Log(fast(when, l, w))
 	}
 	first := eventTime("opening", l, w)

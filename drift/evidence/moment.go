@@ -24,13 +24,13 @@ type Moment struct {
 // When is the moment itself, for the kinds that have one.
 func (m Moment) When() Moment { return m }
 
-// Events are the names a sighting may use for a moment of the flight.
+// events are the names a sighting may use for a moment of the flight.
 // "opening" is the first device's; "opening 2" the second's, and so on.
-var Events = [...]string{"burnout", "apogee", "ejection", "opening", "landing"}
+var events = [...]string{"burnout", "apogee", "ejection", "opening", "landing"}
 
-// KnownEvent tells whether name is one a sighting may use.
-func KnownEvent(name string) bool {
-	if slices.Contains(Events[:], name) {
+// knownEvent tells whether name is one a sighting may use.
+func knownEvent(name string) bool {
+	if slices.Contains(events[:], name) {
 		return true
 	}
 	var n int
@@ -62,8 +62,8 @@ func (m *Moment) limits() []limit {
 
 func (m Moment) check() error {
 	for _, e := range []string{m.Event, m.Since} {
-		if e != "" && !KnownEvent(e) {
-			return fmt.Errorf("event %q is not known: write one of %s", e, strings.Join(Events[:], ", "))
+		if e != "" && !knownEvent(e) {
+			return fmt.Errorf("event %q is not known: write one of %s", e, strings.Join(events[:], ", "))
 		}
 	}
 	switch {

@@ -63,7 +63,7 @@ func eventTime(name string, l *drift.Landing, w *drift.Work) float64 {
 	}
 	device := 0
 	if n, ok := strings.CutPrefix(name, "opening "); ok {
-		device = int(n[0]-'0') - 1 // KnownEvent: one digit, 1 to 9
+		device = int(n[0]-'0') - 1 // knownEvent: one digit, 1 to 9
 	}
 	for _, e := range w.Events {
 		if e.Name == "opening" && e.Device == device {

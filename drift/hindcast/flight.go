@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"windfall/drift"
+	"windfall/drift/trigger"
 	"windfall/drift/wind"
 	"windfall/drift/wind/spread"
 	"windfall/geo"
@@ -20,12 +21,12 @@ func Rockets() map[string]drift.Flight {
 			Rail:    drift.Rail{Length: 1},
 			Vehicle: drift.Vehicle{Mass: kg, Diameter: mm / 1000, Length: m, Drag: []drift.MachCd{{Cd: 0.6}}},
 			Motor:   drift.Motor{Impulse: n(impulse), Burn: n(burn), Propellant: n(propellant), Delay: n(delay)},
-			Recovery: []drift.Device{{Kind: "parachute", Canopy: true, Trigger: drift.Trigger{Kind: drift.Ejection},
+			Recovery: []drift.Device{{Kind: "parachute", Canopy: true, Trigger: trigger.Trigger{Kind: trigger.Ejection},
 				DescentRate: n(sink), OpeningDelay: 0.5}},
 		}
 	}
 	return map[string]drift.Flight{
-		"short": rocket(0.1, 25, 0.5, 5.6, 0.8, 0.006, 4, 4),    // tops out near 110 m
+		"short": rocket(0.1, 25, 0.5, 5.6, 0.8, 0.006, 4, 4),     // tops out near 110 m
 		"tall":  rocket(0.9, 54, 1.2, 115, 1.3, 0.06, 8, 6),      // near 600 m
 		"high":  rocket(1.6, 54, 1.5, 480, 2.2, 0.24, 14.5, 7.5), // near 1800 m
 	}

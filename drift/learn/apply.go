@@ -48,7 +48,7 @@ func (r *Result) Apply(f *drift.Flight) (used []string) {
 		f.Learned.Devices = append(f.Learned.Devices, get(DragFactor(d.Kind), DeviceName(d)))
 	}
 	if len(f.Outcomes) == 0 {
-		f.Outcomes = drift.DefaultOutcomes(len(f.Recovery))
+		f.Outcomes = f.DefaultOutcomes()
 	}
 	f.Outcomes = r.outcomes(f.Outcomes)
 	if len(used) > 0 {

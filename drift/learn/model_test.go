@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"windfall/drift"
+	"windfall/drift/trigger"
 	"windfall/drift/wind"
 	"windfall/geo"
 )
@@ -28,10 +29,10 @@ func clubFlight(i int, r *rand.Rand) drift.Flight {
 		Motor:   drift.Motor{Impulse: ptr(90 + 60*r.Float64()), Burn: ptr(1.6), Propellant: ptr(0.06), Delay: ptr(7)},
 	}
 	if i%2 == 0 {
-		f.Recovery = []drift.Device{{Kind: "streamer", Trigger: drift.Trigger{Kind: drift.Ejection}, CdS: 0.09, OpeningDelay: 0.5}}
+		f.Recovery = []drift.Device{{Kind: "streamer", Trigger: trigger.Trigger{Kind: trigger.Ejection}, CdS: 0.09, OpeningDelay: 0.5}}
 	} else {
 		f.Vehicle.Diameter, f.Vehicle.Length = 0.066, 1.3
-		f.Recovery = []drift.Device{{Kind: "parachute", Canopy: true, Trigger: drift.Trigger{Kind: drift.Ejection}, CdS: 0.5, Diameter: 0.9, OpeningDelay: 0.6}}
+		f.Recovery = []drift.Device{{Kind: "parachute", Canopy: true, Trigger: trigger.Trigger{Kind: trigger.Ejection}, CdS: 0.5, Diameter: 0.9, OpeningDelay: 0.6}}
 	}
 	speed, from := 2+5*r.Float64(), 360*r.Float64()
 	p := wind.Profile{Levels: []wind.Level{{Height: 2, Speed: speed, FromDeg: from}, {Height: 200, Speed: 1.6 * speed, FromDeg: from + 8}, {Height: 600, Speed: 2 * speed, FromDeg: from + 20}}}
@@ -80,7 +81,7 @@ func club(t testing.TB, n int, w real, seed uint64) []Case {
 
 func TestNewCase(t *testing.T) {
 	f := clubFlight(1, rand.New(rand.NewPCG(1, 2)))
-	f.Recovery = append(f.Recovery, drift.Device{Kind: "parachute", Canopy: true, Trigger: drift.Trigger{Kind: drift.Height, Value: 100}, CdS: 1, OpeningDelay: 0.5})
+	f.Recovery = append(f.Recovery, drift.Device{Kind: "parachute", Canopy: true, Trigger: trigger.Trigger{Kind: trigger.Height, Value: 100}, CdS: 1, OpeningDelay: 0.5})
 	f.Spread = drift.Spread{WindSpeed: ptr(0.30), LeanDeg: ptr(2)}
 	m, err := drift.Prepare(f)
 	require.NoError(t, err)

@@ -11,7 +11,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"windfall/drift"
+	"windfall/drift/trigger"
 	"windfall/search"
 )
 
@@ -46,7 +46,7 @@ func TestExample(t *testing.T) {
 	assert.Equal(t, search.Drone, f.Searchers[2].Kind)
 	assert.InDelta(t, 0, f.Searchers[0].Start.Norm(), 1e-6)
 	assert.InDelta(t, 400, f.Searchers[1].Start.Y, 5)
-	assert.Equal(t, drift.Burnout, f.Flight.Parts[0].Sheds[0].Kind)
+	assert.Equal(t, trigger.Burnout, f.Flight.Parts[0].Sheds[0].Kind)
 	assert.Empty(t, f.Assumed)
 }
 
@@ -55,7 +55,7 @@ func TestSmallestFlight(t *testing.T) {
 	require.NoError(t, err)
 	assert.InDelta(t, -4.9210, f.Flight.Site.Pad.Lon(), 1e-9)
 	assert.Equal(t, 4.0, *f.Flight.Recovery[0].DescentRate)
-	assert.Equal(t, drift.Ejection, f.Flight.Recovery[0].Trigger.Kind)
+	assert.Equal(t, trigger.Ejection, f.Flight.Recovery[0].Trigger.Kind)
 	assert.Contains(t, strings.Join(f.Assumed, "\n"), "rail: 1 m guided, vertical")
 }
 

@@ -8,6 +8,7 @@ import (
 
 	"windfall/cmd/windfall/internal/nearest"
 	"windfall/drift"
+	"windfall/drift/trigger"
 	"windfall/geo/quantity"
 )
 
@@ -55,11 +56,11 @@ func (f *File) device(d *decoder, n *node) (v drift.Device) {
 	if t := n.get("trigger"); t != nil {
 		v.Trigger = d.trigger(t)
 	} else {
-		v.Trigger.Kind = drift.Apogee
+		v.Trigger.Kind = trigger.Apogee
 		if f.ejects() {
-			v.Trigger.Kind = drift.Ejection
+			v.Trigger.Kind = trigger.Ejection
 		}
-		d.assume("%s.trigger: %s", n.path, [...]string{drift.Ejection: "ejection", drift.Apogee: "apogee"}[v.Trigger.Kind])
+		d.assume("%s.trigger: %s", n.path, [...]string{trigger.Ejection: "ejection", trigger.Apogee: "apogee"}[v.Trigger.Kind])
 	}
 	v.OpeningDelay = d.value(n.get("opening_delay"), quantity.Time, nonNeg)
 	v.FillTime = d.pointer(n.get("fill_time"), quantity.Time, nonNeg)
@@ -115,7 +116,7 @@ func (d *decoder) dragArea(n *node, v *drift.Device) float64 {
 
 // trigger reads "ejection", "apogee", "apogee + 1 s", "height 150 m",
 // "burnout", "time 12 s".
-func (d *decoder) trigger(n *node) (t drift.Trigger) {
+func (d *decoder) trigger(n *node) (t trigger.Trigger) {
 	s := d.text(n)
 	word, rest, _ := strings.Cut(s, " ")
 	rest = strings.TrimSpace(rest)
@@ -130,20 +131,20 @@ func (d *decoder) trigger(n *node) (t drift.Trigger) {
 	}
 	switch {
 	case s == "ejection":
-		t.Kind = drift.Ejection
+		t.Kind = trigger.Ejection
 	case s == "burnout":
-		t.Kind = drift.Burnout
+		t.Kind = trigger.Burnout
 	case s == "apogee":
-		t.Kind = drift.Apogee
+		t.Kind = trigger.Apogee
 	case strings.HasPrefix(s, "apogee") && strings.HasPrefix(strings.TrimSpace(s[6:]), "+"):
-		t.Kind = drift.Apogee
+		t.Kind = trigger.Apogee
 		rest = strings.TrimSpace(strings.TrimPrefix(strings.TrimSpace(s[6:]), "+"))
 		read(quantity.Time)
 	case word == "height":
-		t.Kind = drift.Height
+		t.Kind = trigger.Height
 		read(quantity.Length)
 	case word == "time":
-		t.Kind = drift.AtTime
+		t.Kind = trigger.AtTime
 		read(quantity.Time)
 	default:
 		d.fail(n, "%q is not a trigger; write ejection, apogee, apogee + 1 s, height 150 m, burnout or time 12 s", s)
@@ -197,7 +198,7 @@ func (f *File) part(d *decoder, n *node) (p drift.Part) {
 	}
 	if s.kind == scalar {
 		t := d.trigger(s)
-		p.Sheds = [2]drift.Trigger{t, t}
+		p.Sheds = [2]trigger.Trigger{t, t}
 		return p
 	}
 	if !d.keys(s, "parts[].sheds") {
@@ -205,13 +206,13 @@ func (f *File) part(d *decoder, n *node) (p drift.Part) {
 	}
 	if at := s.get("at"); at != nil {
 		t := d.trigger(at)
-		p.Sheds = [2]drift.Trigger{t, t}
+		p.Sheds = [2]trigger.Trigger{t, t}
 	} else if b := d.need(s, "between", "[burnout, apogee]"); b != nil {
 		if b.kind != list || len(b.items) != 2 {
 			d.fail(b, "must be two triggers, such as [burnout, apogee]")
 			return p
 		}
-		p.Sheds = [2]drift.Trigger{d.trigger(b.items[0]), d.trigger(b.items[1])}
+		p.Sheds = [2]trigger.Trigger{d.trigger(b.items[0]), d.trigger(b.items[1])}
 	}
 	return p
 }

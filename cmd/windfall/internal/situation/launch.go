@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"windfall/drift"
+	"windfall/drift/motorcode"
 	"windfall/drift/rules"
 	"windfall/geo"
 	"windfall/geo/chance"
@@ -101,7 +102,7 @@ func impulseOf(m drift.Motor) float64 {
 	if m.Impulse != nil {
 		return *m.Impulse
 	}
-	if c, ok := drift.ReadCode(m.Designation); ok {
+	if c, ok := motorcode.Read(m.Designation); ok {
 		return c.ImpulseMax
 	}
 	return 0
