@@ -76,7 +76,7 @@ func completionCommand(e env) *cli.Command {
 			if err != nil {
 				return err
 			}
-			text, ok := completion(c.App, shell)
+			text, ok := help.Completion(completed(c.App), shell)
 			if !ok {
 				return usage.Errorf("shell %q is not known; %s", shell, nearest.Hint(shell, []string{"bash", "zsh", "fish"}))
 			}
@@ -86,50 +86,14 @@ func completionCommand(e env) *cli.Command {
 	}
 }
 
-// completion is what a shell needs to complete commands, flags and files.
-func completion(app *cli.App, shell string) (text string, ok bool) {
-	var names []string
-	var cases, fish strings.Builder
+// completed lists the commands with their flags.
+func completed(app *cli.App) (out []help.Command) {
 	for _, c := range app.Commands {
-		names = append(names, c.Name)
-		fmt.Fprintf(&fish, "complete -c windfall -n __fish_use_subcommand -a %s -d '%s'\n", c.Name,
-			strings.ReplaceAll(c.Usage, "'", ""))
-		var flags []string
+		x := help.Command{Name: c.Name, Usage: c.Usage}
 		for _, f := range c.Flags {
-			n := f.Names()[0]
-			if len(n) == 1 {
-				flags = append(flags, "-"+n)
-				fmt.Fprintf(&fish, "complete -c windfall -n '__fish_seen_subcommand_from %s' -s %s\n", c.Name, n)
-				continue
-			}
-			flags = append(flags, "--"+n)
-			fmt.Fprintf(&fish, "complete -c windfall -n '__fish_seen_subcommand_from %s' -l %s\n", c.Name, n)
+			x.Flags = append(x.Flags, f.Names()[0])
 		}
-		fmt.Fprintf(&cases, "    %s) words=\"%s\" ;;\n", c.Name, strings.Join(flags, " "))
+		out = append(out, x)
 	}
-	bash := fmt.Sprintf(`_windfall() {
-  local words="" cur="${COMP_WORDS[COMP_CWORD]}"
-  if [ "$COMP_CWORD" = 1 ]; then
-    COMPREPLY=($(compgen -W "%s" -- "$cur"))
-    return
-  fi
-  case "${COMP_WORDS[1]}" in
-    help) COMPREPLY=($(compgen -W "%[1]s" -- "$cur")); return ;;
-%s  esac
-  case "$cur" in
-    -*) COMPREPLY=($(compgen -W "$words" -- "$cur")) ;;
-    *) COMPREPLY=($(compgen -f -- "$cur")) ;;
-  esac
-}
-complete -o filenames -F _windfall windfall
-`, strings.Join(names, " "), cases.String())
-	switch shell {
-	case "bash":
-		return bash, true
-	case "zsh":
-		return "autoload -U +X bashcompinit && bashcompinit\n" + bash, true
-	case "fish":
-		return fish.String(), true
-	}
-	return "", false
+	return out
 }

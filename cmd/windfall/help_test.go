@@ -10,7 +10,6 @@ import (
 	"slices"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -153,26 +152,19 @@ func TestHelpAsked(t *testing.T) {
 // Each shell takes what completion prints for it.
 func TestCompletion(t *testing.T) {
 	app := newApp(env{out: io.Discard, err: io.Discard})
-	text, ok := completion(app, "bash")
+	text, ok := help.Completion(completed(app), "bash")
 	require.True(t, ok)
 	out, err := exec.Command("bash", "-c", text+`
 COMP_WORDS=(windfall pre); COMP_CWORD=1; _windfall; echo "${COMPREPLY[@]}"
 COMP_WORDS=(windfall predict --bey); COMP_CWORD=2; _windfall; echo "${COMPREPLY[@]}"`).CombinedOutput()
 	require.NoError(t, err, string(out))
 	assert.Equal(t, "predict\n--beyond\n", string(out))
-	zsh, _ := completion(app, "zsh")
+	zsh, _ := help.Completion(completed(app), "zsh")
 	assert.Contains(t, zsh, "bashcompinit")
-	fish, _ := completion(app, "fish")
+	fish, _ := help.Completion(completed(app), "fish")
 	assert.Regexp(t, `-a predict -d '`, fish)
-	_, ok = completion(app, "tcsh")
+	_, ok = help.Completion(completed(app), "tcsh")
 	assert.False(t, ok)
-}
-
-func TestComingWeekend(t *testing.T) {
-	for day, want := range map[int]string{16: "Sat 18", 17: "Sat 18", 18: "Sun 19", 19: "Sat 25"} { // the 16th of April 2026 is a Thursday
-		got := comingWeekend(time.Date(2026, 4, day, 15, 0, 0, 0, time.UTC))
-		assert.Equal(t, want+" 11:00", got.Format("Mon 2 15:04"))
-	}
 }
 
 var controls = regexp.MustCompile(`[[:cntrl:]]`)

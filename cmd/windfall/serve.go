@@ -14,8 +14,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"windfall/cmd/windfall/internal/flightfile"
-	"windfall/cmd/windfall/internal/outdir"
+	"windfall/cmd/windfall/internal/newflight"
 	"windfall/cmd/windfall/internal/page"
 	"windfall/cmd/windfall/internal/usage"
 )
@@ -76,34 +75,15 @@ func flightToServe(path, pad string, e env) (string, error) {
 	case strings.HasSuffix(path, ".yaml") || strings.HasSuffix(path, ".yml"):
 		return "", usage.Errorf("%s: no such file; name a flight file, or a folder to make", path)
 	}
-	start, err := startFrom(pad, "metric")
+	start, err := newflight.From(pad, "metric")
 	if err != nil {
 		return "", err
 	}
-	files, err := newFlight(start, path, e.now())
+	files, err := start.Write(path, e.now())
 	if err != nil {
 		return "", err
 	}
-	return files[0], addPractice(files[0])
-}
-
-// addPractice puts a made-up forecast beside a new flight.
-func addPractice(file string) error {
-	f, err := flightfile.Read(file)
-	if err != nil {
-		return err
-	}
-	text, err := practiceForecast(f.Flight.Site.Pad, f.Flight.Site.Elevation, f.Flight.When)
-	if err != nil {
-		return err
-	}
-	set := outdir.Open(filepath.Dir(file))
-	defer set.Discard()
-	if err := set.Bytes(practiceName, text); err != nil {
-		return err
-	}
-	_, err = set.Commit()
-	return err
+	return files[0], newflight.AddPractice(files[0])
 }
 
 // servePage listens and says where: on loopback and a free port, or where the

@@ -1,9 +1,13 @@
-package main
+package newflight
 
 import (
 	"encoding/json"
 	"math"
+	"path/filepath"
 	"time"
+
+	"windfall/cmd/windfall/internal/flightfile"
+	"windfall/cmd/windfall/internal/outdir"
 )
 
 // practiceName is the forecast that a demo's folder holds.
@@ -50,4 +54,23 @@ func practiceForecast(at [2]float64, elevation float64, launch time.Time) ([]byt
 		"utc_offset_seconds": 0, "timezone": "GMT", "hourly_units": units, "hourly": series,
 	}, "", " ")
 	return append(text, '\n'), err
+}
+
+// AddPractice puts a made-up forecast beside a new flight.
+func AddPractice(file string) error {
+	f, err := flightfile.Read(file)
+	if err != nil {
+		return err
+	}
+	text, err := practiceForecast(f.Flight.Site.Pad, f.Flight.Site.Elevation, f.Flight.When)
+	if err != nil {
+		return err
+	}
+	set := outdir.Open(filepath.Dir(file))
+	defer set.Discard()
+	if err := set.Bytes(practiceName, text); err != nil {
+		return err
+	}
+	_, err = set.Commit()
+	return err
 }
