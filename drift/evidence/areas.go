@@ -10,11 +10,21 @@ import (
 	"github.com/paulmach/orb/geojson"
 )
 
-// ReadAreas returns the polygons of a GeoJSON document (RFC 7946): a geometry,
+// Read takes the ground from a GeoJSON document, longitude and latitude in
+// degrees; one without any polygon, or with one that is none, is an error.
+func (n *NothingIn) Read(data []byte) error {
+	area, err := readAreas(data)
+	if err == nil {
+		n.Geometry = geojson.NewGeometry(area)
+	}
+	return err
+}
+
+// readAreas returns the polygons of a GeoJSON document (RFC 7946): a geometry,
 // a feature or a collection of features, longitude and latitude in degrees.
 // Lines and points are left out; a document without any polygon, a ring of
 // fewer than three different points, or a place off the Earth is an error.
-func ReadAreas(data []byte) (orb.MultiPolygon, error) {
+func readAreas(data []byte) (orb.MultiPolygon, error) {
 	var head struct {
 		Type string `json:"type"`
 	}

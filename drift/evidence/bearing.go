@@ -29,7 +29,10 @@ type Bearing struct {
 	Moment
 }
 
+// Name is how messages call it.
 func (Bearing) Name() string  { return "bearing" }
+
+// Entry is the kind of its logbook entries.
 func (Bearing) Entry() string { return "sighting" }
 
 func (b Bearing) filled() (Kind, float64) {

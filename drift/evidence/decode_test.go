@@ -39,7 +39,7 @@ func TestReadAreas(t *testing.T) {
 		`{"type":"Feature","properties":null,"geometry":{"type":"Polygon","coordinates":` + ring + `}}`,
 		`{"type":"FeatureCollection","features":[{"type":"Feature","properties":{},"geometry":{"type":"MultiPolygon","coordinates":[` + ring + `]}}]}`,
 	} {
-		area, err := ReadAreas([]byte(good))
+		area, err := readAreas([]byte(good))
 		require.NoError(t, err, good)
 		require.Len(t, area, 1)
 		assert.Len(t, area[0][0], 4, "closed")
@@ -52,7 +52,7 @@ func TestReadAreas(t *testing.T) {
 		`{"type":"Polygon","coordinates":[[[0,0],[1,0],[0,0]]]}`:    "2 different points",
 		`{"type":"Polygon","coordinates":[[[0,0],[500,0],[0,30]]]}`: "not longitude, latitude",
 	} {
-		_, err := ReadAreas([]byte(text))
+		_, err := readAreas([]byte(text))
 		assert.ErrorContains(t, err, want, text)
 	}
 }
@@ -64,13 +64,13 @@ func FuzzReadAreas(f *testing.F) {
 	f.Add([]byte(`{"type":"FeatureCollection","features":[null,{"type":"Feature","geometry":null}]}`))
 	f.Add([]byte(`{"type":"GeometryCollection","geometries":[]}`))
 	f.Fuzz(func(t *testing.T, data []byte) {
-		area, err := ReadAreas(data)
+		area, err := readAreas(data)
 		if err != nil {
 			return
 		}
 		out, err := json.Marshal(map[string]any{"type": "MultiPolygon", "coordinates": area})
 		require.NoError(t, err)
-		again, err := ReadAreas(out)
+		again, err := readAreas(out)
 		require.NoError(t, err)
 		assert.Equal(t, area, again)
 	})

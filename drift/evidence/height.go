@@ -16,7 +16,10 @@ type Height struct {
 	HeightSD float64  `json:"height_sd_m,omitempty"` // m; 0: 3 % of the height, at least 5 m
 }
 
+// Name is how messages call it.
 func (Height) Name() string  { return "height" }
+
+// Entry is the kind of its logbook entries.
 func (Height) Entry() string { return "height" }
 
 // filled leaves the error of the time at 0: an altimeter knows its own.

@@ -28,7 +28,10 @@ type Looks struct {
 	Looked string `json:"looked,omitempty"` // open or fast
 }
 
+// Name is how messages call it.
 func (Looks) Name() string  { return "looks" }
+
+// Entry is the kind of its logbook entries.
 func (Looks) Entry() string { return "sighting" }
 
 func (k Looks) filled() (Kind, float64) {

@@ -19,7 +19,10 @@ type NothingIn struct {
 	Geometry *geojson.Geometry `json:"geometry,omitempty"` // Polygon or MultiPolygon, longitude and latitude
 }
 
+// Name is how messages call it.
 func (NothingIn) Name() string  { return "nothing-in" }
+
+// Entry is the kind of its logbook entries.
 func (NothingIn) Entry() string { return "nothing-in" }
 
 func (n NothingIn) filled() (Kind, float64) {

@@ -14,7 +14,10 @@ type Timing struct {
 	Moment
 }
 
+// Name is how messages call it.
 func (Timing) Name() string  { return "timing" }
+
+// Entry is the kind of its logbook entries.
 func (Timing) Entry() string { return "timing" }
 
 func (t Timing) filled() (Kind, float64) {

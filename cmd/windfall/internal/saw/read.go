@@ -327,9 +327,9 @@ func readAreas(path string) (*geojson.Geometry, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
-	area, err := evidence.ReadAreas(data)
-	if err != nil {
+	var n evidence.NothingIn
+	if err := n.Read(data); err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
-	return geojson.NewGeometry(area), nil
+	return n.Geometry, nil
 }
