@@ -30,7 +30,7 @@ type Bearing struct {
 }
 
 // Name is how messages call it.
-func (Bearing) Name() string  { return "bearing" }
+func (Bearing) Name() string { return "bearing" }
 
 // Entry is the kind of its logbook entries.
 func (Bearing) Entry() string { return "sighting" }

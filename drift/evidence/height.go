@@ -17,7 +17,7 @@ type Height struct {
 }
 
 // Name is how messages call it.
-func (Height) Name() string  { return "height" }
+func (Height) Name() string { return "height" }
 
 // Entry is the kind of its logbook entries.
 func (Height) Entry() string { return "height" }

@@ -29,7 +29,7 @@ type Looks struct {
 }
 
 // Name is how messages call it.
-func (Looks) Name() string  { return "looks" }
+func (Looks) Name() string { return "looks" }
 
 // Entry is the kind of its logbook entries.
 func (Looks) Entry() string { return "sighting" }

@@ -20,7 +20,7 @@ type NothingIn struct {
 }
 
 // Name is how messages call it.
-func (NothingIn) Name() string  { return "nothing-in" }
+func (NothingIn) Name() string { return "nothing-in" }
 
 // Entry is the kind of its logbook entries.
 func (NothingIn) Entry() string { return "nothing-in" }

@@ -24,16 +24,16 @@ type PartFound struct {
 }
 
 // Name is how messages call it.
-func (PartFound) Name() string    { return "part-found" }
+func (PartFound) Name() string { return "part-found" }
 
 // Entry is the kind of its logbook entries.
-func (PartFound) Entry() string   { return "find" }
+func (PartFound) Entry() string { return "find" }
 
 // Where is nowhere: the part is where it was found.
 func (PartFound) Where() Observer { return Observer{} }
 
 // When is no moment.
-func (PartFound) When() Moment    { return Moment{} }
+func (PartFound) When() Moment { return Moment{} }
 
 func (p PartFound) filled() (Kind, float64) { return p, 0.98 }
 

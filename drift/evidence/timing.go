@@ -15,7 +15,7 @@ type Timing struct {
 }
 
 // Name is how messages call it.
-func (Timing) Name() string  { return "timing" }
+func (Timing) Name() string { return "timing" }
 
 // Entry is the kind of its logbook entries.
 func (Timing) Entry() string { return "timing" }
