@@ -117,6 +117,7 @@ func newApp(e env) *cli.App {
 	}
 	app.Commands = []*cli.Command{
 		newCommand(e),
+		checkCommand(e),
 		predictCommand(e),
 		compareCommand(e),
 		sawCommand(e),

@@ -48,3 +48,22 @@ func TestBombs(t *testing.T) {
 		t.Logf("%s: %d MB, %v", name, (after.TotalAlloc-before.TotalAlloc)>>20, err)
 	}
 }
+
+// Tables of thrust and drag: whatever they hold, no panic, and what is taken
+// rises and is finite.
+func FuzzTable(f *testing.F) {
+	for _, s := range []string{"time_s,thrust_n\n0,5\n1,0\n", "0,5\n0,7\n1,0\n", "thrust_n,time_s\n1,2\n", "# x\ntime_s,thrust_n\n\"1\",2\n", "\xef\xbb\xbf0,1\n"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, text string) {
+		rows, err := readTable(strings.NewReader(text), "motor.csv", "time_s", "thrust_n")
+		if err != nil {
+			return
+		}
+		for i, r := range rows {
+			if !(r[0] >= 0 && r[1] >= 0) || i > 0 && r[0] < rows[i-1][0] {
+				t.Fatalf("%q gives %v", text, rows)
+			}
+		}
+	})
+}
