@@ -14,6 +14,11 @@
 // Landings come weighted; the effective number of runs is the square of the
 // sum of the weights over the sum of their squares (Kish 1965).
 //
+// A kind of sighting is one file (bearing.go, timing.go, height.go, nothingin.go,
+// part.go, looks.go): a Kind says what was told and what it may be, its law what
+// a run of a model makes of it. The next kind is one more file and a row in the
+// list kinds.
+//
 // Units are SI, bearings degrees true, heights metres above the pad, times
 // seconds after ignition. For a seed the result is the same on any number of
 // cores and for any order of the sightings.
