@@ -68,9 +68,9 @@ func newtonSeconds(impulse float64) string { return fmt.Sprintf("%.3g N s", impu
 // where they say more. Codes whose figure needs what is not known are left out.
 func Compare(f Facts) []Finding {
 	var out []Finding
-	add := func(code, item, value, figure, basis string, within bool) {
-		out = append(out, Finding{Item: item, Value: value, Within: within, Figure: figure,
-			Code: code, Edition: editions[code], Basis: basis})
+	add := func(n Finding) {
+		n.Edition = editions[n.Code]
+		out = append(out, n)
 	}
 	code, distances := Model, Model
 	if f.highPower() {
@@ -91,24 +91,25 @@ func Compare(f Facts) []Finding {
 	}
 	class1 := f.Mass <= 1.5 && f.Propellant <= 0.125
 	if class1 && f.Mass > 0 && f.Propellant > 0 {
-		add(Federal, "class of amateur rocket", fmt.Sprintf("%s, %s of propellant", grams(f.Mass), grams(f.Propellant)),
-			"class 1: at most 1500 g with at most 125 g of propellant", lookedUp, true)
+		add(Finding{Code: Federal, Item: "class of amateur rocket", Value: fmt.Sprintf("%s, %s of propellant", grams(f.Mass), grams(f.Propellant)), Figure: "class 1: at most 1500 g with at most 125 g of propellant",
+			Basis: lookedUp, Within: true})
 	} else if f.Impulse > 0 {
-		add(Federal, "total impulse", fmt.Sprintf("%.0f N s", f.Impulse), "at most 40960 N s for class 2", lookedUp, f.Impulse <= 40960)
+		add(Finding{Code: Federal, Item: "total impulse", Value: fmt.Sprintf("%.0f N s", f.Impulse), Figure: "at most 40960 N s for class 2",
+			Basis: lookedUp, Within: f.Impulse <= 40960})
 		if f.CrowdM > 0 && f.ApogeeM > 0 {
 			least := math.Max(f.ApogeeM/4, 457)
-			add(Federal, "distance from the pad to the crowd", fmt.Sprintf("%.0f m", f.CrowdM),
-				fmt.Sprintf("at least %.0f m from people and property not involved (a quarter of the expected altitude, and 457 m)", least),
-				lookedUp, f.CrowdM >= least)
+			add(Finding{Code: Federal, Item: "distance from the pad to the crowd", Value: fmt.Sprintf("%.0f m", f.CrowdM), Figure: fmt.Sprintf("at least %.0f m from people and property not involved (a quarter of the expected altitude, and 457 m)", least),
+				Basis: lookedUp, Within: f.CrowdM >= least})
 		}
 		if f.Dark {
-			add(Federal, "light", "the sun is down", "not between sunset and sunrise without authorization", lookedUp, false)
+			add(Finding{Code: Federal, Item: "light", Value: "the sun is down", Figure: "not between sunset and sunrise without authorization",
+				Basis: lookedUp, Within: false})
 		}
 	}
 	return out
 }
 
-type adder func(code, item, value, figure, basis string, within bool)
+type adder func(Finding)
 
 // limits adds the figures that do not depend on the motor's class.
 func (f Facts) limits(code string, add adder) {
@@ -118,23 +119,27 @@ func (f Facts) limits(code string, add adder) {
 		}
 		switch l.item {
 		case tilt:
-			add(code, "rail lean", fmt.Sprintf("%.3g deg", f.LeanDeg), fmt.Sprintf("at most %g deg from vertical", l.value), l.basis, f.LeanDeg <= l.value)
+			add(Finding{Code: code, Item: "rail lean", Value: fmt.Sprintf("%.3g deg", f.LeanDeg), Figure: fmt.Sprintf("at most %g deg from vertical", l.value),
+				Basis: l.basis, Within: f.LeanDeg <= l.value})
 		case windSpeed, surfaceWind:
 			if f.WindAtM > 0 {
-				add(code, fmt.Sprintf("wind at %.3g m", f.WindAtM), fmt.Sprintf("%.1f m/s", f.WindMps),
-					fmt.Sprintf("at most %g mph (%.2f m/s)", l.value, l.value*mph), l.basis, f.WindMps <= l.value*mph)
+				add(Finding{Code: code, Item: fmt.Sprintf("wind at %.3g m", f.WindAtM), Value: fmt.Sprintf("%.1f m/s", f.WindMps), Figure: fmt.Sprintf("at most %g mph (%.2f m/s)", l.value, l.value*mph),
+					Basis: l.basis, Within: f.WindMps <= l.value*mph})
 			}
 		case liftOffMass:
 			if f.Mass > 0 {
-				add(code, "lift-off mass", grams(f.Mass), fmt.Sprintf("at most %g g", l.value), l.basis, f.Mass <= l.value/1000)
+				add(Finding{Code: code, Item: "lift-off mass", Value: grams(f.Mass), Figure: fmt.Sprintf("at most %g g", l.value),
+					Basis: l.basis, Within: f.Mass <= l.value/1000})
 			}
 		case propellant:
 			if f.Propellant > 0 {
-				add(code, "propellant", grams(f.Propellant), fmt.Sprintf("at most %g g", l.value), l.basis, f.Propellant <= l.value/1000)
+				add(Finding{Code: code, Item: "propellant", Value: grams(f.Propellant), Figure: fmt.Sprintf("at most %g g", l.value),
+					Basis: l.basis, Within: f.Propellant <= l.value/1000})
 			}
 		case totalImpulse:
 			if f.Impulse > 0 {
-				add(code, "total impulse", newtonSeconds(f.Impulse), fmt.Sprintf("at most %g N s", l.value), l.basis, f.Impulse <= l.value)
+				add(Finding{Code: code, Item: "total impulse", Value: newtonSeconds(f.Impulse), Figure: fmt.Sprintf("at most %g N s", l.value),
+					Basis: l.basis, Within: f.Impulse <= l.value})
 			}
 		}
 	}
@@ -154,7 +159,8 @@ func (f Facts) site(code string, add adder) {
 		least = f.ApogeeM / 2
 		figure = fmt.Sprintf("at least %.0f m, half the expected altitude (and 1500 ft)", least)
 	}
-	add(code, "smallest dimension of the field", fmt.Sprintf("%.0f m", f.SiteM), figure, r.basis, f.SiteM >= least)
+	add(Finding{Code: code, Item: "smallest dimension of the field", Value: fmt.Sprintf("%.0f m", f.SiteM), Figure: figure,
+		Basis: r.basis, Within: f.SiteM >= least})
 }
 
 // crowd adds the least distance of people from the pad.
@@ -167,7 +173,8 @@ func (f Facts) crowd(code string, add adder) {
 	if r.complex > 0 {
 		figure += fmt.Sprintf(", %.0f ft (%.0f m) for clusters and stages", r.complex, r.complex*foot)
 	}
-	add(code, "distance from the pad to the crowd", fmt.Sprintf("%.0f m", f.CrowdM), figure, r.basis, f.CrowdM >= r.feet*foot)
+	add(Finding{Code: code, Item: "distance from the pad to the crowd", Value: fmt.Sprintf("%.0f m", f.CrowdM), Figure: figure,
+		Basis: r.basis, Within: f.CrowdM >= r.feet*foot})
 }
 
 func grams(kg float64) string { return fmt.Sprintf("%.0f g", kg*1000) }
