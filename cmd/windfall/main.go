@@ -264,6 +264,7 @@ func onlyArgument(c *cli.Context, what string) (string, error) {
 		return "", usage.Errorf("windfall %s needs %s, such as: windfall %s %s", c.Command.Name, what, c.Command.Name,
 			c.Command.ArgsUsage)
 	}
-	return "", usage.Errorf("windfall %s takes one argument, %s, not %d (%s); quote what has spaces", c.Command.Name, what, c.NArg(),
+	return "", usage.Errorf("windfall %s takes one argument, %s, not %d (%s); quote what has spaces", c.Command.Name,
+		what, c.NArg(),
 		strings.Join(c.Args().Slice(), " "))
 }

@@ -95,7 +95,8 @@ func servePage(ctx context.Context, e env, s *page.Server, listen string, open b
 	}
 	l, err := net.Listen("tcp", address)
 	if err != nil {
-		return usage.Errorf("--listen %q: %v; write an address of this machine and a free port, such as 0.0.0.0:8080", listen, err)
+		return usage.Errorf("--listen %q: %v; write an address of this machine and a free port, such as 0.0.0.0:8080",
+			listen, err)
 	}
 	url := "http://" + reached(l.Addr())
 	fmt.Fprintf(e.out, "page: %s%s\n", url, s.HostPath())

@@ -268,7 +268,8 @@ func (l *layout) value(flow bool) *item {
 	v := &item{kind: scalar, start: l.pos}
 	for l.pos < len(l.text) {
 		c := l.text[l.pos]
-		if c == '\n' || c == '#' && (l.pos == v.start || l.text[l.pos-1] == ' ' || l.text[l.pos-1] == '\t') || flow && strings.IndexByte(",{}[]", c) >= 0 || l.colon(flow) {
+		if c == '\n' || c == '#' && (l.pos == v.start || l.text[l.pos-1] == ' ' || l.text[l.pos-1] == '\t') || flow &&
+			strings.IndexByte(",{}[]", c) >= 0 || l.colon(flow) {
 			break
 		}
 		l.pos++

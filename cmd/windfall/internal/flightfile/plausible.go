@@ -43,7 +43,8 @@ func (f *File) body(d *decoder) {
 		return
 	}
 	if r := v.Length / v.Diameter; r < 3 || r > 80 {
-		d.ask(n.get("length"), "%q is %.3g times the diameter %q; check both", n.get("length").text, r, n.get("diameter").text)
+		d.ask(n.get("length"), "%q is %.3g times the diameter %q; check both", n.get("length").text, r,
+			n.get("diameter").text)
 	}
 	if rho := v.Mass / (math.Pi / 4 * v.Diameter * v.Diameter * v.Length); rho < 20 || rho > 4000 {
 		d.ask(n.get("mass"), "%q is %s for a body of %s by %s (%.2g kg/m3); check all three", n.get("mass").text,
@@ -62,7 +63,8 @@ func (f *File) thrust(d *decoder) {
 		}
 	}
 	if impulse > maxImpulse {
-		d.fail(n.get("thrust"), "%q adds up to %.3g N s, beyond %.3g N s; check time_s and thrust_n", n.get("thrust").text, impulse, maxImpulse)
+		d.fail(n.get("thrust"), "%q adds up to %.3g N s, beyond %.3g N s; check time_s and thrust_n",
+			n.get("thrust").text, impulse, maxImpulse)
 	}
 	if m.Impulse != nil {
 		impulse = *m.Impulse
@@ -82,7 +84,8 @@ func (f *File) thrust(d *decoder) {
 	if isp := impulse / (*m.Propellant * gravity); isp > 600 {
 		d.fail(p, "%q cannot give %.3g N s; about %.2g g would", p.text, impulse, 0.6*impulse)
 	} else if isp > 320 || isp < 30 {
-		d.ask(p, "%q is %s for %.3g N s; about %.2g g is common", p.text, []string{"little", "much"}[btoi(isp < 30)], impulse, 0.6*impulse)
+		d.ask(p, "%q is %s for %.3g N s; about %.2g g is common", p.text, []string{"little", "much"}[btoi(isp < 30)],
+			impulse, 0.6*impulse)
 	}
 }
 
@@ -102,7 +105,8 @@ func (f *File) sinkRates(d *decoder) {
 		}
 		rate := math.Sqrt(2 * f.Flight.Vehicle.Mass * gravity / (seaLevel * v.CdS))
 		if rate < 1 || rate > 60 {
-			d.ask(f.entry("recovery", i), "would let %s sink at %.2g m/s; check its size and vehicle.mass", f.root.get("vehicle").get("mass").text, rate)
+			d.ask(f.entry("recovery", i), "would let %s sink at %.2g m/s; check its size and vehicle.mass",
+				f.root.get("vehicle").get("mass").text, rate)
 		}
 	}
 }
@@ -111,7 +115,8 @@ func (f *File) sinkRates(d *decoder) {
 func (f *File) lighterParts(d *decoder) {
 	for i, p := range f.Flight.Parts {
 		if n := f.entry("parts", i); p.Mass >= f.Flight.Vehicle.Mass {
-			d.fail(n.get("mass"), "%q is no less than the whole vehicle (%s); check both", n.get("mass").text, f.root.get("vehicle").get("mass").text)
+			d.fail(n.get("mass"), "%q is no less than the whole vehicle (%s); check both", n.get("mass").text,
+				f.root.get("vehicle").get("mass").text)
 		}
 	}
 }
@@ -127,7 +132,8 @@ func (f *File) speeds(d *decoder) {
 	for _, c := range f.Flight.Wind {
 		for _, l := range c.Profile.Levels {
 			if l.Height <= 20 && l.Speed > 25 {
-				d.ask(f.root.get("wind"), "blows with %.0f m/s at %.3g m above the ground, a storm; check the unit", l.Speed, l.Height)
+				d.ask(f.root.get("wind"), "blows with %.0f m/s at %.3g m above the ground, a storm; check the unit", l.Speed,
+					l.Height)
 				return
 			}
 		}

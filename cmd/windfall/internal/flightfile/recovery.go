@@ -60,7 +60,8 @@ func (f *File) device(d *decoder, n *node) (v drift.Device) {
 		if f.ejects() {
 			v.Trigger.Kind = trigger.Ejection
 		}
-		d.assume("%s.trigger: %s", n.path, [...]string{trigger.Ejection: "ejection", trigger.Apogee: "apogee"}[v.Trigger.Kind])
+		d.assume("%s.trigger: %s", n.path, [...]string{trigger.Ejection: "ejection",
+			trigger.Apogee: "apogee"}[v.Trigger.Kind])
 	}
 	v.OpeningDelay = d.value(n.get("opening_delay"), quantity.Time, nonNeg)
 	v.FillTime = d.pointer(n.get("fill_time"), quantity.Time, nonNeg)
@@ -259,9 +260,11 @@ func (f *File) spread(d *decoder) {
 		to   **float64
 	}{
 		{"lean", quantity.Angle, &s.LeanDeg}, {"impulse", quantity.Ratio, &s.Impulse}, {"delay", quantity.Ratio, &s.Delay},
-		{"drag", quantity.Ratio, &s.Drag}, {"yaw_wavelength", quantity.Ratio, &s.YawWavelength}, {"mass", quantity.Ratio, &s.Mass},
+		{"drag", quantity.Ratio, &s.Drag}, {"yaw_wavelength", quantity.Ratio, &s.YawWavelength}, {"mass", quantity.Ratio,
+			&s.Mass},
 		{"device_drag", quantity.Ratio, &s.DeviceCdS}, {"opening_delay", quantity.Ratio, &s.OpeningDelay},
-		{"wind_speed", quantity.Ratio, &s.WindSpeed}, {"wind_direction", quantity.Angle, &s.WindDirectionDeg}, {"wind_shape", quantity.Ratio, &s.WindShape},
+		{"wind_speed", quantity.Ratio, &s.WindSpeed}, {"wind_direction", quantity.Angle,
+			&s.WindDirectionDeg}, {"wind_shape", quantity.Ratio, &s.WindShape},
 	}
 	if !d.keys(n, "spread") {
 		return

@@ -64,7 +64,8 @@ func replace(text string, old *item, way []found, v *node) string {
 		return text[:old.start] + " " + out + text[old.end:]
 	}
 	start := old.start
-	if (old.kind == mapping || old.kind == list) && !old.flow && len(way) > 0 { // a block: the new value goes after its key
+	// a block: the new value goes after its key
+	if (old.kind == mapping || old.kind == list) && !old.flow && len(way) > 0 {
 		e := way[len(way)-1].in.entries[way[len(way)-1].k]
 		head := text[e.start:old.start]
 		if c := strings.IndexByte(head, '\n'); c >= 0 {

@@ -53,7 +53,8 @@ func parse(name string, text []byte) (*node, error) {
 	case len(docs) == 0:
 		return nil, fmt.Errorf("%s: is empty; 'windfall new DIR' writes one to start from", name)
 	case len(docs) > 1:
-		return nil, &Error{File: name, Line: docs[1].Body.GetToken().Position.Line, Msg: "a second document starts here (---); write one flight a file"}
+		return nil, &Error{File: name, Line: docs[1].Body.GetToken().Position.Line,
+			Msg: "a second document starts here (---); write one flight a file"}
 	}
 	b := builder{file: name, anchors: map[string]ast.Node{}}
 	n := b.build(docs[0].Body, "", 0)
@@ -61,7 +62,8 @@ func parse(name string, text []byte) (*node, error) {
 		return nil, b.err
 	}
 	if n.kind != mapping {
-		return nil, &Error{File: name, Line: n.line, Msg: "is not a flight file: write keys such as site:, vehicle: and motor:"}
+		return nil, &Error{File: name, Line: n.line,
+			Msg: "is not a flight file: write keys such as site:, vehicle: and motor:"}
 	}
 	return n, nil
 }
@@ -83,10 +85,12 @@ func readable(name string, text []byte) ([]byte, error) {
 		case c == ']' || c == '}':
 			deep = max(0, deep-1)
 		case c < ' ' && c != '\t' && c != '\r' || c == 0x7f:
-			return nil, &Error{File: name, Line: line, Msg: fmt.Sprintf("holds a control character (%#02x); write plain text", c)}
+			return nil, &Error{File: name, Line: line,
+				Msg: fmt.Sprintf("holds a control character (%#02x); write plain text", c)}
 		}
 		if deep > maxBrackets {
-			return nil, &Error{File: name, Line: line, Msg: fmt.Sprintf("opens more than %d brackets in each other; close them", maxBrackets)}
+			return nil, &Error{File: name, Line: line,
+				Msg: fmt.Sprintf("opens more than %d brackets in each other; close them", maxBrackets)}
 		}
 	}
 	return text, nil
@@ -104,7 +108,8 @@ func syntaxError(name string, err error) error {
 	if m := twice.FindStringSubmatch(err.Error()); m != nil {
 		return &Error{File: name, Line: line, Field: m[1], Msg: "is written twice; keep one"}
 	}
-	return &Error{File: name, Line: line, Msg: "is not valid YAML here; check the indentation, brackets and quotes, write keys as key: value, and quote text that holds : or #"}
+	return &Error{File: name, Line: line,
+		Msg: "is not valid YAML here; check the indentation, brackets and quotes, write keys as key: value, and quote text that holds : or #"}
 }
 
 // builder turns the parser's tree into nodes.
@@ -130,7 +135,9 @@ func (b *builder) build(a ast.Node, path string, depth int) *node {
 	n.line = a.GetToken().Position.Line
 	if b.nodes++; depth > maxDepth || b.nodes > maxNodes {
 		if b.err == nil {
-			b.err = &Error{File: b.file, Line: n.line, Field: clip(path), Msg: fmt.Sprintf("is nested too deeply or repeats itself; a flight file has at most %d levels and %d values", maxDepth, maxNodes)}
+			b.err = &Error{File: b.file, Line: n.line, Field: clip(path),
+				Msg: fmt.Sprintf("is nested too deeply or repeats itself; a flight file has at most %d levels and %d values",
+					maxDepth, maxNodes)}
 		}
 		return n
 	}

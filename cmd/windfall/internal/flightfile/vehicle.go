@@ -117,7 +117,8 @@ func readTable(r io.Reader, name, first, second string) ([][2]float64, error) {
 		}
 		row, err := numbers(rec, at, first, second)
 		if err == nil && len(out) > 0 && (row[0] < out[len(out)-1][0] || row[0] == out[len(out)-1][0] && first != "time_s") {
-			err = fmt.Errorf("%s %g does not rise above %g of the row before; write the rows in order, each once", first, row[0], out[len(out)-1][0])
+			err = fmt.Errorf("%s %g does not rise above %g of the row before; write the rows in order, each once", first,
+				row[0], out[len(out)-1][0])
 		}
 		if err == nil && len(out) >= maxRows {
 			err = fmt.Errorf("has more than %d rows", maxRows)

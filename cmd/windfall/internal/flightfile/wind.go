@@ -42,7 +42,8 @@ func (f *File) wind(d *decoder) {
 
 // isSource tells an entry of a list of winds from a level.
 func isSource(n *node) bool {
-	return n.kind == scalar || n.kind == mapping && (n.get("levels") != nil || n.get("file") != nil || n.get("forecast") != nil)
+	return n.kind == scalar || n.kind == mapping && (n.get("levels") != nil || n.get("file") != nil ||
+		n.get("forecast") != nil)
 }
 
 // WindOptions says for which launch the winds of this flight are read.
@@ -300,7 +301,8 @@ func (f *File) levels(d *decoder, n *node, r sources.Report, opt sources.Options
 		l.FromDeg = f.direction(d, d.need(it, "from", "240 deg"))
 		l.Speed = d.value(d.need(it, "speed", "9 mph"), quantity.Speed, nonNeg)
 		if i > 0 && d.err == nil && l.Height <= p.Levels[i-1].Height {
-			d.fail(it.get("height"), "%q is not above the level before; write the levels from the ground up", it.get("height").text)
+			d.fail(it.get("height"), "%q is not above the level before; write the levels from the ground up",
+				it.get("height").text)
 		}
 		p.Levels = append(p.Levels, l)
 	}

@@ -107,7 +107,8 @@ func (f *Flight) LoadLogged(path string) (err error) {
 // leaveOut says of an entry that cannot be read that it counts for nothing: one
 // bad row must not keep the others from the map.
 func (f *Flight) leaveOut(x logbook.Entry, err error) {
-	f.Input.Cautions = append(f.Input.Cautions, fmt.Sprintf("entry %d of the logbook is left out: %v; amend or withdraw it", x.ID, err))
+	f.Input.Cautions = append(f.Input.Cautions,
+		fmt.Sprintf("entry %d of the logbook is left out: %v; amend or withdraw it", x.ID, err))
 }
 
 // CheckEntry says what would keep an entry read from elsewhere from being used.

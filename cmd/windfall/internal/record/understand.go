@@ -44,12 +44,14 @@ func Understand(f *Flight) Reading {
 		say("when", "%s", w.Format("Monday 2 January 2006, 15:04 -07:00"))
 	}
 	pad := in.Flight.Site.Pad
-	say("pad", "%s   %s, %.0f m above sea level", place.Format(pad, place.Local(pad)), place.Format(pad, place.Decimal), in.Flight.Site.Elevation)
+	say("pad", "%s   %s, %.0f m above sea level", place.Format(pad, place.Local(pad)), place.Format(pad,
+		place.Decimal), in.Flight.Site.Elevation)
 	sayGround(say, in)
 	sayVehicle(say, in.Flight, m)
 	for _, c := range in.Flight.Wind {
 		l := c.Profile.Levels
-		say("wind", "%s: %s, the lowest %.1f m/s from %03.0f at %.3g m", c.Label, count(len(l), "level"), l[0].Speed, math.Mod(math.Round(l[0].FromDeg), 360), l[0].Height)
+		say("wind", "%s: %s, the lowest %.1f m/s from %03.0f at %.3g m", c.Label, count(len(l), "level"), l[0].Speed,
+			math.Mod(math.Round(l[0].FromDeg), 360), l[0].Height)
 	}
 	for _, s := range in.Who() {
 		say("searcher", "%s, %s, %.1f m/s for %.0f min", s.Name, s.Kind, s.Speed, s.Available/60)
@@ -84,7 +86,8 @@ func sayVehicle(say func(key, format string, args ...any), f drift.Flight, m *dr
 	}
 	say("vehicle", "%s", size)
 	n := m.Nominal()
-	say("motor", "%s burns %.2f s: off the rail at %.1f m/s, apogee %.0f m as designed", nameOr(f.Motor.Designation, "the motor"), n.BurnoutS, n.RailExitMps, n.ApogeeM)
+	say("motor", "%s burns %.2f s: off the rail at %.1f m/s, apogee %.0f m as designed", nameOr(f.Motor.Designation,
+		"the motor"), n.BurnoutS, n.RailExitMps, n.ApogeeM)
 	for _, d := range f.Recovery {
 		say("recovery", "%s, drag area %.3g m2", d.Kind, d.CdS)
 	}

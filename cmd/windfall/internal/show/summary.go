@@ -28,7 +28,8 @@ func Summary(w io.Writer, r *situation.Summary) error {
 	}
 	for _, part := range r.Parts {
 		if part.Landing != nil {
-			p.F("%s, should it come off (%.0f %%): %s, 90 %% in %s", part.Name, 100*part.Chance, fromPad(part.Landing.Mean), hectares(part.Landing.Within(0.9)))
+			p.F("%s, should it come off (%.0f %%): %s, 90 %% in %s", part.Name, 100*part.Chance, fromPad(part.Landing.Mean),
+				hectares(part.Landing.Within(0.9)))
 		}
 	}
 	if r.Learned != nil {
@@ -124,7 +125,8 @@ func (p *Printer) flown(r *situation.Summary) {
 	} else {
 		p.F("  nothing opens")
 	}
-	p.F("  sinks %.1f m/s and the wind carries it at %.1f; down after %.0f s, %s", n.Sink, n.Carried, n.LandingS, fromPad(n.Landing))
+	p.F("  sinks %.1f m/s and the wind carries it at %.1f; down after %.0f s, %s", n.Sink, n.Carried, n.LandingS,
+		fromPad(n.Landing))
 }
 
 // mayFail prints the outcomes and what spreads the landings.
@@ -151,7 +153,8 @@ func (p *Printer) mayFail(r *situation.Summary) {
 // evidence prints what the sightings changed, in words.
 func (p *Printer) evidence(r *situation.Summary) {
 	p.F("")
-	p.F("what was seen: 90 %% within %s before, %s now", hectares(r.Prior.Landing.Within(0.9)), hectares(r.Landing.Within(0.9)))
+	p.F("what was seen: 90 %% within %s before, %s now", hectares(r.Prior.Landing.Within(0.9)),
+		hectares(r.Landing.Within(0.9)))
 	for _, s := range r.Sightings {
 		note := fmt.Sprintf("without it %s", hectares(s.AreaWithout))
 		if s.Disagrees {
@@ -162,7 +165,8 @@ func (p *Printer) evidence(r *situation.Summary) {
 	var went []string
 	for k, o := range r.Outcomes {
 		if math.Abs(o.Probability-r.Prior.Outcomes[k].Probability) > 0.01 {
-			went = append(went, fmt.Sprintf("%s %.0f %% (before %.0f)", o.Name, 100*o.Probability, 100*r.Prior.Outcomes[k].Probability))
+			went = append(went, fmt.Sprintf("%s %.0f %% (before %.0f)", o.Name, 100*o.Probability,
+				100*r.Prior.Outcomes[k].Probability))
 		}
 	}
 	if len(went) > 0 {
@@ -196,6 +200,7 @@ func (p *Printer) codes(r *situation.Summary) {
 		p.F("%s", r.RulesNote)
 	}
 	if s := r.Sun; s != nil && s.Sunset != nil && s.CivilDusk != nil {
-		p.F("lands in %s; sunset %s, end of civil twilight %s", r.Light, s.Sunset.Format("15:04"), s.CivilDusk.Format("15:04"))
+		p.F("lands in %s; sunset %s, end of civil twilight %s", r.Light, s.Sunset.Format("15:04"),
+			s.CivilDusk.Format("15:04"))
 	}
 }

@@ -93,7 +93,8 @@ func changes(m *drift.Model, p *evidence.Posterior) []change {
 	}
 	for _, in := range p.Inputs {
 		if math.Abs(in.Mean) > 0.3 || in.SD < 0.8 {
-			out = append(out, change{in.Name + ", in its standard deviations", 0, 1, in.Mean, in.SD, m.InWords(in.Name, in.Mean)})
+			out = append(out, change{in.Name + ", in its standard deviations", 0, 1, in.Mean, in.SD, m.InWords(in.Name,
+				in.Mean)})
 		}
 	}
 	return out
