@@ -23,6 +23,7 @@ type texts []string
 
 func (t *texts) Set(s string) error { *t = append(*t, s); return nil }
 func (t *texts) String() string     { return strings.Join(*t, " ") }
+func (t *texts) Get() any           { return t.String() }
 
 // words are flags that take a text; the help pages say what they mean.
 func words(names ...string) (out []cli.Flag) {

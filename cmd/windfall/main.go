@@ -121,6 +121,7 @@ func newApp(e env) *cli.App {
 		predictCommand(e),
 		compareCommand(e),
 		sawCommand(e),
+		lookCommand(e),
 		locateCommand(e),
 		spottersCommand(e),
 		searchCommand(e),

@@ -20,7 +20,7 @@ func TestMain(m *testing.M) {
 		ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 		defer stop()
 		os.Exit(run(ctx, e, os.Args[1:]))
-	}})
+	}, "camera": camera})
 }
 
 // testClock stands still, so that scripts can compare what is printed.

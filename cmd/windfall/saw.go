@@ -23,7 +23,8 @@ func sawCommand(e env) *cli.Command {
 			words("by", "from", "bearing", "elevation", "at", "after", "before", "event", "since", "bearing-sd",
 				"elevation-sd", "time-sd",
 				"height", "height-sd", "farther-than", "nearer-than", "eye", "looked", "nothing-in", "sure", "note", "logbook"),
-			switches("radio", "heard", "list", "anyway"), entries("amend", "withdraw"), []cli.Flag{seedFlag(), jsonFlag()}),
+			switches("radio", "heard", "list", "anyway", "keep"), entries("amend", "withdraw"), words(saw.CameraWords...),
+			words(saw.PhotoWords...), []cli.Flag{horizonFlag(), seedFlag(), jsonFlag()}),
 		Action: func(c *cli.Context) error {
 			q, err := readSaw(e, c)
 			if err != nil {
@@ -104,6 +105,16 @@ func logSighting(ctx context.Context, e env, f *record.Flight, q sawRequest) err
 		}
 	}
 	kind := s.Kind
+	in, err := saw.Photo(q.given, f)
+	if err != nil {
+		return usage.Mark(err)
+	}
+	if in != nil {
+		s.Picture = saw.Picture(in)
+		if q.given["keep"] == "true" {
+			q.stamp.Files = []logbook.File{{Name: "photos/" + in.SHA256[:12] + "-" + in.Name, Bytes: in.Data}}
+		}
+	}
 	if err := saw.Read(q.given, f.File, &s); err != nil {
 		return usage.Mark(err)
 	}
@@ -115,8 +126,14 @@ func logSighting(ctx context.Context, e env, f *record.Flight, q sawRequest) err
 		return err
 	}
 	entry, err := record.AddSighting(q.source.Logbook, f.File, s, q.amend, q.stamp)
-	return answerSaw(e, f, q, entry, err)
+	if err := answerSaw(e, f, q, entry, err); err != nil || in == nil || q.json {
+		return err
+	}
+	return show.Picture(e.out, in.Rests)
 }
+
+// horizonFlag marks one or two pixels of the horizon.
+func horizonFlag() cli.Flag { return &cli.GenericFlag{Name: "horizon", Value: &texts{}} }
 
 // check refuses what cannot be, and says what hardly can.
 func (q sawRequest) check(ctx context.Context, e env, f *record.Flight, s *evidence.Sighting) error {

@@ -53,7 +53,7 @@ func decode(body []byte, read func([]byte) (Kind, error)) (s Sighting, err error
 	if err := json.Unmarshal(body, &r); err != nil {
 		return s, wrongJSON(err)
 	}
-	s.Sure, s.Said, s.Note = r.Sure, r.Said, r.Note
+	s.Sure, s.Said, s.Note, s.Picture = r.Sure, r.Said, r.Note, r.Picture
 	return s, s.Ready()
 }
 

@@ -159,7 +159,7 @@ func readyAll(m model, seen []Sighting) ([]*term, error) {
 // order is a text that sorts sightings by what they say alone.
 func (t *term) order() string {
 	s := t.Sighting
-	s.Note, s.Said = "", ""
+	s.Note, s.Said, s.Picture = "", "", nil
 	b, err := json.Marshal(s)
 	if err != nil {
 		panic(err) // a Sighting that Ready let through has no NaN

@@ -21,6 +21,15 @@ type Sighting struct {
 	Sure *float64
 	Said string // the bearing as typed, where it was magnetic
 	Note string
+
+	Picture *Picture // that it was taken from; nil: none
+}
+
+// Picture is the photograph that a sighting was taken from.
+type Picture struct {
+	Name   string     `json:"name"` // of the file, without its folder
+	SHA256 string     `json:"sha256"`
+	Pixel  [2]float64 `json:"pixel"` // x and y of what was seen, the picture held upright
 }
 
 // Kind is what a sighting tells: Bearing, Timing, Height, NothingIn, PartFound
@@ -113,6 +122,9 @@ func (s Sighting) String() string {
 		b.WriteString(s.Kind.words(sure))
 		b.WriteString(s.Kind.When().words())
 	}
+	if s.Picture != nil {
+		fmt.Fprintf(&b, ", by %s", s.Picture.Name)
+	}
 	return b.String()
 }
 
@@ -129,6 +141,8 @@ type remarks struct {
 	Sure *float64 `json:"sure,omitempty"`
 	Said string   `json:"said,omitempty"`
 	Note string   `json:"note,omitempty"`
+
+	Picture *Picture `json:"picture,omitempty"`
 }
 
 // MarshalJSON makes one object of the kind's fields and the remarks.
@@ -137,7 +151,7 @@ func (s Sighting) MarshalJSON() ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	tail, err := json.Marshal(remarks{s.Sure, s.Said, s.Note})
+	tail, err := json.Marshal(remarks{s.Sure, s.Said, s.Note, s.Picture})
 	if err != nil {
 		return nil, err
 	}

@@ -114,7 +114,7 @@ func (v *View) lens(m *Meta, g Given, _ Site) error {
 	case m.Focal > 0 && m.SensorWidth > 0:
 		v.Camera.Focal = m.Focal / m.SensorWidth * long
 	default:
-		return &Missing{"lens", "--field-of-view, the degrees across its width, or --focal-35mm"}
+		return &Missing{"lens", "--field-of-view, the degrees across its width, or --focal"}
 	}
 	v.rest("lens: %.0f degrees across", 2*math.Atan(w/2/v.Camera.Focal)/degree)
 	return nil

@@ -228,3 +228,26 @@ func (m *Meta) lens(t tags) {
 		m.SensorWidth = v
 	}
 }
+
+// Upright turns a pixel of the picture as it is stored into one of the picture
+// held upright.
+func (m *Meta) Upright(x, y float64) (u, v float64) {
+	w, h := float64(m.Width), float64(m.Height) // upright
+	switch m.Orientation {
+	case 2:
+		return w - x, y
+	case 3:
+		return w - x, h - y
+	case 4:
+		return x, h - y
+	case 5:
+		return y, x
+	case 6:
+		return w - y, x
+	case 7:
+		return w - y, h - x
+	case 8:
+		return y, h - x
+	}
+	return x, y
+}

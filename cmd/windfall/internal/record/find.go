@@ -19,6 +19,11 @@ type Find struct {
 	Lon     float64 `json:"lon"`
 	Part    string  `json:"part,omitempty"`    // a shed part, not the vehicle
 	Outcome string  `json:"outcome,omitempty"` // how the flight went, where it is known
+
+	// Unconfirmed is a find in a picture that nobody has stood at yet: nothing is
+	// learned from it. Candidate is its number among the flight's.
+	Unconfirmed bool `json:"unconfirmed,omitempty"`
+	Candidate   int  `json:"candidate,omitempty"`
 }
 
 // At is where it lay.
@@ -54,7 +59,7 @@ func AddFind(path string, f *flightfile.File, find Find, insteadOf int64, st Sta
 	}
 	for _, old := range before {
 		var was Find
-		if json.Unmarshal(old.Body, &was) == nil && was.Part == find.Part {
+		if json.Unmarshal(old.Body, &was) == nil && was.Part == find.Part && !was.Unconfirmed {
 			cautions = append(cautions,
 				fmt.Sprintf("entry %d is a find of the same already; the latest counts. "+
 					"To take one back: windfall log --withdraw %d", old.ID, old.ID))

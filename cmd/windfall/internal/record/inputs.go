@@ -19,6 +19,7 @@ type Stamp struct {
 	Version string // of the program
 	Seed    uint64
 	Runs    int
+	Files   []logbook.File // kept beside the flight's own, such as a picture
 }
 
 // inputsOf gathers all that made a flight's map, for the logbook: the flight
@@ -43,6 +44,7 @@ func inputsOf(f *flightfile.File, st Stamp) (*logbook.Inputs, error) {
 		}
 		in.Files = append(in.Files, logbook.File{Name: name, Bytes: text})
 	}
+	in.Files = append(in.Files, st.Files...)
 	return in, nil
 }
 

@@ -5,6 +5,7 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
+	"slices"
 
 	"windfall/cmd/windfall/internal/flightfile"
 	"windfall/drift/learn"
@@ -79,6 +80,10 @@ func liveFinds(b *logbook.Book) ([]logbook.Entry, string, error) {
 	if err != nil {
 		return nil, "", err
 	}
+	finds = slices.DeleteFunc(finds, func(e logbook.Entry) bool {
+		var f Find
+		return json.Unmarshal(e.Body, &f) == nil && f.Unconfirmed
+	})
 	h := sha256.New()
 	for _, e := range finds {
 		fmt.Fprintln(h, e.ID, e.Revision)

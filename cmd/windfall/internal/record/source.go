@@ -94,7 +94,7 @@ func (f *Flight) LoadLogged(path string) (err error) {
 		if x.Kind != logbook.Track {
 			continue
 		}
-		t, err := decodeTrack(x, f.File.Frame)
+		t, err := decodeGone(x, f.File.Frame)
 		if err != nil {
 			f.leaveOut(x, err)
 			continue

@@ -40,6 +40,16 @@ func (s *State) gone(tracks []Track) (*State, float64, error) {
 		before, here := missed, search.Missed(g.law, g.passes)
 		missed = func(q geo.XY) float64 { return before(q) * here(q) }
 	}
+	if v := looked(tracks); len(v.Areas) > 0 {
+		m, found, err := search.LookedAt(out.Map, v)
+		if err != nil {
+			return nil, 0, err
+		}
+		out.Map = m
+		pos += (1 - pos) * found
+		before, unseen := missed, v.Unseen()
+		missed = func(q geo.XY) float64 { return before(q) * unseen(q) }
+	}
 	out.FoundBy = s.FoundBy + (1-s.FoundBy)*pos
 	cloud, err := weighed(s.Cloud, missed)
 	if err != nil {
@@ -48,6 +58,18 @@ func (s *State) gone(tracks []Track) (*State, float64, error) {
 	out.Cloud = cloud
 	out.Moments, err = grid.Measure(points(cloud), cloud.Weights)
 	return &out, pos, err
+}
+
+// looked is the ground that all tracks looked at in pictures, as one: pictures
+// of one place fail together.
+func looked(tracks []Track) (v search.Survey) {
+	for _, t := range tracks {
+		if t.Looked != nil {
+			v.Areas = append(v.Areas, t.Looked.Areas...)
+			v.Open = append(v.Open, t.Looked.Open...)
+		}
+	}
+	return v
 }
 
 // reckoned is passes whose detection follows one law.

@@ -58,6 +58,9 @@ type Track struct {
 	Searcher search.Searcher
 	Law      detect.Law // by which it was reckoned; "": exponential
 	Width    float64    // m, mean sweep width when it was logged
+
+	Entry  int64          // of the logbook; 0: not said
+	Looked *search.Survey // in place of lines: ground looked at in pictures
 }
 
 // passes returns the track's ways with their sweep widths.
