@@ -1,27 +1,28 @@
 package main
 
 import (
+	"bufio"
 	"context"
 	_ "embed"
 	"encoding/json"
 	"fmt"
-	"net"
+	"io"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"slices"
+	"strings"
 	"sync"
 	"testing"
 	"time"
 
 	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/input"
 	cdppage "github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-
-	"windfall/cmd/windfall/internal/page"
 )
 
 // The screens that the page is tried on, in CSS pixels.
@@ -54,27 +55,40 @@ type tab struct {
 	ctx context.Context
 }
 
-// served serves a flight to the tests.
-func served(t *testing.T, o page.Options) (url string, s *page.Server) {
+// served runs windfall serve and returns the address that it prints; stop ends
+// it, as the end of the test does.
+func served(t *testing.T, args ...string) (url string, stop func()) {
 	t.Helper()
-	e := env{out: os.Stdout, err: os.Stderr, now: time.Now, getenv: os.Getenv}
-	o.Run = e.runCommand
-	if o.Logbook == "" {
-		o.Logbook = filepath.Join(t.TempDir(), "logbook.db")
-	}
-	s, err := page.New(o)
+	out, in := io.Pipe()
+	e := env{out: in, err: os.Stderr, now: testClock, getenv: func(k string) string {
+		if k == "WINDFALL_LOGBOOK" {
+			return filepath.Join(t.TempDir(), "logbook.db")
+		}
+		return os.Getenv(k)
+	}}
+	ctx, cancel := context.WithCancel(context.Background())
+	done := make(chan int, 1)
+	go func() {
+		done <- run(ctx, e, append([]string{"serve", "--no-browser"}, args...))
+		in.Close()
+	}()
+	line, err := bufio.NewReader(out).ReadString('\n')
 	require.NoError(t, err)
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	require.NoError(t, err)
-	ctx, stop := context.WithCancel(context.Background())
-	done := make(chan error, 1)
-	go func() { done <- s.Serve(ctx, l) }()
-	t.Cleanup(func() {
-		stop()
-		assert.NoError(t, <-done)
-		s.Close()
+	url, ok := strings.CutPrefix(strings.TrimSpace(line), "page: ")
+	require.True(t, ok, line)
+	stop = sync.OnceFunc(func() {
+		cancel()
+		assert.Equal(t, 0, <-done)
 	})
-	return "http://" + l.Addr().String(), s
+	t.Cleanup(stop)
+	return url, stop
+}
+
+// garzaCopy is a copy of the example's folder.
+func garzaCopy(t *testing.T) string {
+	dir := filepath.Join(t.TempDir(), "garza")
+	require.NoError(t, os.CopyFS(dir, os.DirFS("../../testdata/garza")))
+	return dir
 }
 
 //go:embed testdata/browser/hands.js
@@ -184,22 +198,40 @@ func (w *tab) choose(label, entry string) {
 	require.True(w.t, ok, "%s has no %s", label, entry)
 }
 
+// reads returns what the list, box or slider with a label holds.
+func (w *tab) reads(label string) string {
+	w.t.Helper()
+	w.until("hands.field(" + quotedJS(label) + ")")
+	return eval[string](w, "hands.field("+quotedJS(label)+").value")
+}
+
+// tap touches the map at shares of its width and height.
+func (w *tab) tap(across, down float64) {
+	w.t.Helper()
+	p := eval[[]float64](w, fmt.Sprintf(`(() => { const r = document.getElementById("map").getBoundingClientRect();
+		return [r.left + r.width * %g, r.top + r.height * %g] })()`, across, down))
+	w.do(chromedp.MouseClickXY(p[0], p[1]))
+}
+
+// drag moves a thing on the map by pixels.
+func (w *tab) drag(find string, dx, dy float64) {
+	w.t.Helper()
+	x, y := w.at(find)
+	left := chromedp.ButtonType(input.MouseButtonLeft)
+	w.do(chromedp.MouseEvent(chromedp.MouseMoved, x, y), chromedp.MouseEvent(chromedp.MousePressed, x, y, left, chromedp.ClickCount(1)))
+	for k := 1.0; k <= 4; k++ {
+		w.do(chromedp.MouseEvent(chromedp.MouseMoved, x+dx*k/4, y+dy*k/4, left))
+	}
+	w.do(chromedp.MouseEvent(chromedp.MouseReleased, x+dx, y+dy, left, chromedp.ClickCount(1)))
+}
+
+// quiet waits until the map in full has come.
+func (w *tab) quiet() {
+	w.t.Helper()
+	w.until(`/\d+ flights\.$/m.test(document.querySelector("#part-try .result").textContent) || document.querySelector("#fault:not([hidden])")`)
+}
+
 // faults are what the page complained of.
 func (w *tab) faults() []string { return eval[[]string](w, "window.__faults") }
 
 func quotedJS(s string) string { b, _ := json.Marshal(s); return string(b) }
-
-func TestPageLook(t *testing.T) {
-	dir := filepath.Join(t.TempDir(), "garza")
-	require.NoError(t, os.CopyFS(dir, os.DirFS("../../testdata/garza")))
-	url, _ := served(t, page.Options{Flight: filepath.Join(dir, "flight.yaml")})
-	for _, on := range []screen{phone, laptop} {
-		w := opened(t, url, on)
-		for _, part := range []string{"Try", "Flight", "Ground", "Wind", "Files"} {
-			w.press(part)
-			time.Sleep(500 * time.Millisecond)
-			w.shoot(on.name + "-" + part)
-		}
-		assert.Empty(t, w.faults())
-	}
-}

@@ -68,6 +68,7 @@ func TestApply(t *testing.T) {
 		{"a level between", []Edit{{Key: "wind[1]", Value: `{height: 90 m}`, Insert: true}}, "  - {height: 600 m", "  - {height: 90 m}\n  - {height: 600 m"},
 		{"a level goes", []Edit{{Key: "wind[0]"}}, "  - {height: 2 m, from: 240 deg, speed: 9 mph}\n", ""},
 		{"levels for a file", []Edit{{Key: "wind", Value: `"forecast.json"`}}, "wind:\n  - {height: 2 m, from: 240 deg, speed: 9 mph}\n  - {height: 600 m, from: 262 deg, speed: 24 kn}", "wind: forecast.json"},
+		{"comments within what goes", []Edit{{Key: "site", Value: "{pad: x}"}}, "site:\n  # where we stand\n  pad: 41.9050, -4.9210 # by the oak\n  elevation: 741 m\n", "site: {pad: x}\n  # where we stand\n"},
 		{"nothing to take out", []Edit{{Key: "target.size"}}, "", ""},
 		{"text that needs quotes", []Edit{{Key: "site.name", Value: `"a: b # c"`}}, "  elevation: 741 m\n", "  elevation: 741 m\n  name: \"a: b # c\"\n"},
 	} {

@@ -70,7 +70,7 @@ func replace(text string, old *item, way []found, v *node) string {
 		head := text[e.start:old.start]
 		if c := strings.IndexByte(head, '\n'); c >= 0 {
 			first := strings.TrimRight(withoutComment(head[:c]), " \t\r")
-			return text[:e.start] + first + " " + out + head[len(first):c] + text[old.end:]
+			return text[:e.start] + first + " " + out + strings.TrimRight(head[len(first):], " \t\r\n") + text[old.end:]
 		}
 	}
 	return text[:start] + out + text[old.end:]

@@ -25,7 +25,7 @@ window.hands = {
   },
   middle(e) {
     if (!e) return null;
-    e.scrollIntoView({ block: "center" });
+    if (!e.closest("#map")) e.scrollIntoView({ block: "center" });
     const r = e.getBoundingClientRect();
     return [r.left + r.width / 2, r.top + r.height / 2];
   },

@@ -41,7 +41,7 @@ export function addTools(map, whole, chance) {
   const bar = el("div", { class: "map-tools" },
     button("+", () => map.zoomIn(), { "aria-label": "Closer" }),
     button("−", () => map.zoomOut(), { "aria-label": "Farther" }),
-    button("All", whole, { "aria-label": "Show the whole flight" }),
+    button("All", whole, { "aria-label": "All of the flight" }),
     button("%", chance, { "aria-label": "Chance at the middle of the map", title: "Chance at the middle of the map" }), north);
   const Tools = L.Control.extend({ onAdd: () => bar });
   L.DomEvent.disableClickPropagation(bar);

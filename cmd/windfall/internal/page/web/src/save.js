@@ -39,6 +39,7 @@ export class Saving {
       const saved = await ask("PUT", "flight", this.draft.body());
       this.draft.reload(saved, false);
       this.fault(undefined);
+      byId("alerts").replaceChildren();
       say("Saved " + saved.path);
     } catch (e) {
       if (e instanceof Refusal && e.status === 409) this.conflict(e.body);
