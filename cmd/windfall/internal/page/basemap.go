@@ -60,7 +60,8 @@ func openBase(name, credit string) (b baseMap, err error) {
 	case ext == ".png" || ext == ".jpg" || ext == ".jpeg":
 		b, err = openPicture(name)
 	default:
-		err = errors.New("is no base map; name a .pmtiles, an .mbtiles, a .png or .jpg with its world file, or an address with {z}, {x} and {y}")
+		err = errors.New("is no base map; name a .pmtiles, an .mbtiles, a .png or .jpg with its world file, " +
+			"or an address with {z}, {x} and {y}")
 	}
 	if err != nil {
 		return b, usage.Errorf("%s: %w", name, err)
@@ -88,7 +89,8 @@ func (b baseMap) origin() string {
 
 func onlineBase(address string) (b baseMap, err error) {
 	u, err := url.Parse(address)
-	if err != nil || u.Host == "" || u.Scheme != "https" && u.Scheme != "http" || strings.ContainsAny(u.Host, " ;,'{}") {
+	if err != nil || u.Host == "" || u.Scheme != "https" && u.Scheme != "http" ||
+		strings.ContainsAny(u.Host, " ;,'{}") {
 		return b, errors.New("is no address of map tiles; write one such as https://maps.example.org/{z}/{x}/{y}.png")
 	}
 	for _, k := range []string{"{z}", "{x}", "{y}"} {
@@ -144,7 +146,8 @@ func openMBTiles(path string) (b baseMap, err error) {
 var errVector = errors.New("holds vector tiles, which this page does not draw; make one of pictures (png, jpg or webp)")
 
 func (m mbtiles) tile(z, x, y int) (b []byte, err error) {
-	err = m.db.QueryRow("SELECT tile_data FROM tiles WHERE zoom_level=? AND tile_column=? AND tile_row=?", z, x, 1<<z-1-y).Scan(&b)
+	err = m.db.QueryRow("SELECT tile_data FROM tiles WHERE zoom_level=? AND tile_column=? AND tile_row=?", z, x, 1<<z-1-y).
+		Scan(&b)
 	if errors.Is(err, sql.ErrNoRows) {
 		return nil, nil
 	}
@@ -167,7 +170,11 @@ func textOnly(s string) string {
 			b.WriteRune(r)
 		}
 	}
-	return clipped(strings.NewReplacer("&copy;", "\u00a9", "&amp;", "&", "&lt;", "<", "&gt;", ">").Replace(strings.TrimSpace(b.String())), 200)
+	return clipped(
+		strings.NewReplacer("&copy;", "\u00a9", "&amp;", "&", "&lt;", "<", "&gt;", ">").
+			Replace(strings.TrimSpace(b.String())),
+		200,
+	)
 }
 
 // openPicture takes a picture with its world file in degrees: six lines, of
@@ -192,10 +199,18 @@ func openPicture(path string) (b baseMap, err error) {
 	west, north := w[4]-w[0]/2, w[5]-w[3]/2
 	east, south := west+w[0]*float64(c.Width), north+w[3]*float64(c.Height)
 	if west < -181 || east > 181 || south < -90 || north > 90 {
-		return b, fmt.Errorf("%s is not in degrees; reproject the picture to EPSG:4326, such as with gdalwarp -t_srs EPSG:4326", name)
+		return b, fmt.Errorf(
+			"%s is not in degrees; reproject the picture to EPSG:4326, such as with gdalwarp -t_srs EPSG:4326",
+			name,
+		)
 	}
 	b.picture = path
-	b.doc = mapDoc{Kind: "image", URL: "/map/picture", Attribution: filepath.Base(path), Bounds: &[2][2]float64{{south, west}, {north, east}}}
+	b.doc = mapDoc{
+		Kind:        "image",
+		URL:         "/map/picture",
+		Attribution: filepath.Base(path),
+		Bounds:      &[2][2]float64{{south, west}, {north, east}},
+	}
 	return b, nil
 }
 
@@ -220,7 +235,10 @@ func worldFile(path string) (w [6]float64, name string, err error) {
 		}
 		return w, name, nil
 	}
-	return w, "", fmt.Errorf("has no world file beside it, such as %s", filepath.Base(stem)+ext[:2]+ext[len(ext)-1:]+"w")
+	return w, "", fmt.Errorf(
+		"has no world file beside it, such as %s",
+		filepath.Base(stem)+ext[:2]+ext[len(ext)-1:]+"w",
+	)
 }
 
 func (s *Server) getMap(*http.Request) (any, error) { return s.base.doc, nil }
@@ -229,7 +247,9 @@ func (s *Server) getTile(w http.ResponseWriter, r *http.Request) {
 	z, err1 := strconv.Atoi(r.PathValue("z"))
 	x, err2 := strconv.Atoi(r.PathValue("x"))
 	y, err3 := strconv.Atoi(r.PathValue("y"))
-	if s.base.tiles == nil || err1 != nil || err2 != nil || err3 != nil || z < 0 || z > 24 || x < 0 || y < 0 || x >= 1<<z || y >= 1<<z {
+	if s.base.tiles == nil || err1 != nil || err2 != nil || err3 != nil || z < 0 || z > 24 || x < 0 || y < 0 ||
+		x >= 1<<z ||
+		y >= 1<<z {
 		http.NotFound(w, r)
 		return
 	}

@@ -152,7 +152,12 @@ func ready(f *record.Flight) (compare.Flight, error) {
 	if err != nil {
 		return compare.Flight{}, faulty(err)
 	}
-	return compare.Flight{Model: v.Input.Model, Field: v.Input.Field, Ground: v.Input.Ground, Warnings: f.File.Warnings}, nil
+	return compare.Flight{
+		Model:    v.Input.Model,
+		Field:    v.Input.Field,
+		Ground:   v.Input.Ground,
+		Warnings: f.File.Warnings,
+	}, nil
 }
 
 func tableDoc(t *compare.Table, b compareBody) compareDoc {

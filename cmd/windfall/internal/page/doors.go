@@ -97,7 +97,16 @@ func (d *doors) guard(next http.Handler) http.Handler {
 		d.mu.Unlock()
 		switch {
 		case !known:
-			writeDoc(w, http.StatusMisdirectedRequest, map[string]any{"message": "this page is not served under the name " + clipped(r.Host, 80) + "; use the address that the program printed"})
+			writeDoc(
+				w,
+				http.StatusMisdirectedRequest,
+				map[string]any{
+					"message": "this page is not served under the name " + clipped(
+						r.Host,
+						80,
+					) + "; use the address that the program printed",
+				},
+			)
 		case d.shared && !d.open(r.URL.Path) && d.who(r) == nil:
 			if r.Method == http.MethodGet && !strings.HasPrefix(r.URL.Path, "/api/") {
 				http.Redirect(w, r, "/join", http.StatusSeeOther)
@@ -138,7 +147,10 @@ func (d *doors) begin(w http.ResponseWriter, s session) {
 	d.mu.Lock()
 	d.sessions[id] = s
 	d.mu.Unlock()
-	http.SetCookie(w, &http.Cookie{Name: cookieName, Value: id, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode})
+	http.SetCookie(
+		w,
+		&http.Cookie{Name: cookieName, Value: id, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode},
+	)
 }
 
 func (d *doors) routes(mux *http.ServeMux) {
@@ -205,7 +217,11 @@ func clipped(s string, most int) string {
 func (s *Server) hostOnly(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if who := s.doors.who(r); who == nil || !who.Host {
-			writeDoc(w, http.StatusForbidden, map[string]any{"message": "only the laptop that serves the page may change the flight"})
+			writeDoc(
+				w,
+				http.StatusForbidden,
+				map[string]any{"message": "only the laptop that serves the page may change the flight"},
+			)
 			return
 		}
 		next.ServeHTTP(w, r)

@@ -121,5 +121,9 @@ func (s *Server) glance() folderDoc {
 		return folderDoc{}
 	}
 	values, _ := flightfile.Values(s.opt.Flight, text) // what cannot be read names no drawings
-	return folderDoc{hashOf(text), hashOf(s.folder.drawing("field", values).bytes), hashOf(s.folder.drawing("ground", values).bytes)}
+	return folderDoc{
+		hashOf(text),
+		hashOf(s.folder.drawing("field", values).bytes),
+		hashOf(s.folder.drawing("ground", values).bytes),
+	}
 }

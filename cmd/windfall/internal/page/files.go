@@ -39,7 +39,11 @@ func (s *Server) getFile(w http.ResponseWriter, r *http.Request) {
 	name := r.PathValue("name")
 	f, err := root.Open(filepath.FromSlash(name))
 	if err != nil {
-		writeDoc(w, http.StatusNotFound, map[string]any{"message": clipped(name, 120) + ": there is no such file in the flight's folder"})
+		writeDoc(
+			w,
+			http.StatusNotFound,
+			map[string]any{"message": clipped(name, 120) + ": there is no such file in the flight's folder"},
+		)
 		return
 	}
 	defer f.Close()
@@ -56,8 +60,10 @@ func (s *Server) getFile(w http.ResponseWriter, r *http.Request) {
 
 // types are those of the files that commands make.
 var types = map[string]string{
-	".kml": "application/vnd.google-earth.kml+xml", ".kmz": "application/vnd.google-earth.kmz", ".gpx": "application/gpx+xml",
-	".geojson": "application/geo+json", ".json": "application/json", ".csv": "text/csv; charset=utf-8", ".png": "image/png",
+	".kml": "application/vnd.google-earth.kml+xml", ".kmz": "application/vnd.google-earth.kmz",
+	".gpx":     "application/gpx+xml",
+	".geojson": "application/geo+json", ".json": "application/json", ".csv": "text/csv; charset=utf-8",
+	".png": "image/png",
 	".svg": "image/svg+xml", ".yaml": "application/yaml",
 }
 
@@ -77,23 +83,42 @@ var loadable = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9 ._()+-]{0,99}\.(?i:jso
 func (s *Server) putFile(r *http.Request) (any, error) {
 	name := r.PathValue("name")
 	if !loadable.MatchString(name) || !filepath.IsLocal(name) {
-		return nil, refuse(http.StatusBadRequest, "%q cannot be loaded; give it a plain name that ends in .json, .csv, .txt, .geojson, .hgt, .asc or .gpx", clipped(name, 120))
+		return nil, refuse(
+			http.StatusBadRequest,
+			"%q cannot be loaded; give it a plain name that ends in .json, .csv, .txt, .geojson, .hgt, .asc or .gpx",
+			clipped(name, 120),
+		)
 	}
 	if r.ContentLength > mostFile {
-		return nil, refuse(http.StatusRequestEntityTooLarge, "%s has %d MB; a file may have %d MB", name, r.ContentLength>>20, mostFile>>20)
+		return nil, refuse(
+			http.StatusRequestEntityTooLarge,
+			"%s has %d MB; a file may have %d MB",
+			name,
+			r.ContentLength>>20,
+			mostFile>>20,
+		)
 	}
 	b, err := io.ReadAll(http.MaxBytesReader(nil, r.Body, mostFile))
 	if err != nil {
 		var big *http.MaxBytesError
 		if errors.As(err, &big) {
-			return nil, refuse(http.StatusRequestEntityTooLarge, "%s is too large; a file may have %d MB", name, mostFile>>20)
+			return nil, refuse(
+				http.StatusRequestEntityTooLarge,
+				"%s is too large; a file may have %d MB",
+				name,
+				mostFile>>20,
+			)
 		}
 		return nil, refuse(http.StatusBadRequest, "%s did not arrive whole: %v", name, err)
 	}
 	s.folder.mu.Lock()
 	defer s.folder.mu.Unlock()
 	if old, err := os.ReadFile(s.folder.side(name)); err == nil && !slices.Equal(old, b) {
-		return nil, refuse(http.StatusConflict, "there is another %s beside the flight; give this one another name", name)
+		return nil, refuse(
+			http.StatusConflict,
+			"there is another %s beside the flight; give this one another name",
+			name,
+		)
 	}
 	if err := s.folder.write(map[string][]byte{name: b}); err != nil {
 		return nil, err

@@ -76,7 +76,10 @@ func (f *folder) version(hash string) (version, error) {
 	if v, err := f.flight(); err != nil || v.hash == hash {
 		return v, err
 	}
-	return version{}, refuse(http.StatusGone, "the flight was changed elsewhere since this page was loaded; load the page again")
+	return version{}, refuse(
+		http.StatusGone,
+		"the flight was changed elsewhere since this page was loaded; load the page again",
+	)
 }
 
 // side returns the path of a file that is named in the flight file.
@@ -136,7 +139,11 @@ func (f *folder) write(files map[string][]byte) error {
 	defer set.Discard()
 	for _, name := range sortedKeys(files) { // field and ground before the file that names them
 		if !filepath.IsLocal(name) {
-			return refuse(http.StatusForbidden, "%s lies outside the flight's folder; it is not changed from here", name)
+			return refuse(
+				http.StatusForbidden,
+				"%s lies outside the flight's folder; it is not changed from here",
+				name,
+			)
 		}
 		if err := set.Bytes(name, files[name]); err != nil {
 			return writeError(err)
@@ -151,7 +158,11 @@ func writeError(err error) error {
 	case err == nil:
 		return nil
 	case errors.Is(err, fs.ErrPermission), strings.Contains(err.Error(), "read-only"):
-		return refuse(http.StatusForbidden, "nothing was saved: %s; the folder can only be read. Make it writable, or copy it to one that is and serve that", withoutAdvice(err))
+		return refuse(
+			http.StatusForbidden,
+			"nothing was saved: %s; the folder can only be read. Make it writable, or copy it to one that is and serve that",
+			withoutAdvice(err),
+		)
 	}
 	return refuse(http.StatusInsufficientStorage, "nothing was saved: %s", withoutAdvice(err))
 }

@@ -39,7 +39,12 @@ func (s *Server) getGrid(r *http.Request) (any, error) {
 	for i, k := range []string{"west", "south", "east", "north"} {
 		x, err := strconv.ParseFloat(r.URL.Query().Get(k), 64)
 		if err != nil || math.IsNaN(x) || math.Abs(x) > 540 {
-			return nil, refuse(http.StatusBadRequest, "%s=%q is no number of degrees", k, clipped(r.URL.Query().Get(k), 40))
+			return nil, refuse(
+				http.StatusBadRequest,
+				"%s=%q is no number of degrees",
+				k,
+				clipped(r.URL.Query().Get(k), 40),
+			)
 		}
 		v[i] = x
 	}
@@ -51,7 +56,8 @@ func gridOf(west, south, east, north float64) gridDoc {
 	mid := orb.Point{(west + east) / 2, (south + north) / 2}
 	g := place.GridAt(mid, place.Local(mid))
 	doc := gridDoc{Name: g.Name, Lines: []gridLine{}}
-	if !(east > west) || !(north > south) || east-west > widestView || north-south > widestView || math.Abs(mid.Lat()) > 84 {
+	if !(east > west) || !(north > south) || east-west > widestView || north-south > widestView ||
+		math.Abs(mid.Lat()) > 84 {
 		return doc
 	}
 	e0, e1, n0, n1 := math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)
@@ -68,10 +74,16 @@ func gridOf(west, south, east, north float64) gridDoc {
 		return doc
 	}
 	for e := math.Ceil(e0/step) * step; e <= e1; e += step {
-		doc.Lines = append(doc.Lines, traceLine(g, "easting", e, step, func(t float64) (float64, float64) { return e, n0 + (n1-n0)*t }))
+		doc.Lines = append(
+			doc.Lines,
+			traceLine(g, "easting", e, step, func(t float64) (float64, float64) { return e, n0 + (n1-n0)*t }),
+		)
 	}
 	for n := math.Ceil(n0/step) * step; n <= n1; n += step {
-		doc.Lines = append(doc.Lines, traceLine(g, "northing", n, step, func(t float64) (float64, float64) { return e0 + (e1-e0)*t, n }))
+		doc.Lines = append(
+			doc.Lines,
+			traceLine(g, "northing", n, step, func(t float64) (float64, float64) { return e0 + (e1-e0)*t, n }),
+		)
 	}
 	return doc
 }
@@ -88,7 +100,11 @@ func niceStep(x float64) float64 {
 }
 
 func traceLine(g place.Grid, axis string, v, step float64, at func(t float64) (e, n float64)) gridLine {
-	l := gridLine{Axis: axis, Label: fmt.Sprintf("%.0f %03.0f", math.Floor(v/1000), math.Mod(v, 1000)), Bold: math.Mod(math.Round(v/step), 5) == 0}
+	l := gridLine{
+		Axis:  axis,
+		Label: fmt.Sprintf("%.0f %03.0f", math.Floor(v/1000), math.Mod(v, 1000)),
+		Bold:  math.Mod(math.Round(v/step), 5) == 0,
+	}
 	for i := 0; i <= traced; i++ {
 		p := g.ToLonLat(at(float64(i) / traced))
 		l.At = append(l.At, [2]float64{p.Lat(), p.Lon()})

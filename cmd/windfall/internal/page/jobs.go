@@ -95,6 +95,10 @@ func (j *jobs) work(ctx context.Context, x *job) {
 		x.end(ctx, ctx.Err())
 		return
 	}
+	if ctx.Err() != nil {
+		x.end(ctx, ctx.Err())
+		return
+	}
 	x.change(func(d *jobDoc) { d.State = "running" })
 	err := j.run(ctx, Command{Args: x.args, Out: &x.out, Progress: func(stage string, done, total int) {
 		x.change(func(d *jobDoc) { d.Stage, d.Done, d.Total = stage, done, total })
@@ -182,14 +186,34 @@ type commandKind struct {
 }
 
 var commandKinds = []*commandKind{
-	{"predict", "Landing map for phones and printing", func(f string) []string { return []string{"predict", f} }, []string{"landing.kml", "landing.kmz", "landing.geojson", "landing.png"}},
+	{
+		"predict",
+		"Landing map for phones and printing",
+		func(f string) []string { return []string{"predict", f} },
+		[]string{"landing.kml", "landing.kmz", "landing.geojson", "landing.png"},
+	},
 	{"landings", "Every simulated landing", func(f string) []string {
 		return []string{"predict", f, "--landings", filepath.Join(filepath.Dir(f), "out", "landings.csv")}
 	}, []string{"landings.csv"}},
-	{"hours", "Hours of the forecast side by side", func(f string) []string { return []string{"compare", f, "--hours", "all"} }, nil},
+	{
+		"hours",
+		"Hours of the forecast side by side",
+		func(f string) []string { return []string{"compare", f, "--hours", "all"} },
+		nil,
+	},
 	{"wind", "Pictures of the wind", func(f string) []string { return []string{"wind", f} }, nil},
-	{"search", "Search plan: legs, maps and the sheet", func(f string) []string { return []string{"search", f} }, []string{"search.kml", "search.kmz", "search.gpx", "search.geojson", "search.png", "sheet.html"}},
-	{"forecast", "Forecast for the pad, from the network", func(f string) []string { return []string{"wind", "--flight", f, "--fetch", "pad"} }, nil},
+	{
+		"search",
+		"Search plan: legs, maps and the sheet",
+		func(f string) []string { return []string{"search", f} },
+		[]string{"search.kml", "search.kmz", "search.gpx", "search.geojson", "search.png", "sheet.html"},
+	},
+	{
+		"forecast",
+		"Forecast for the pad, from the network",
+		func(f string) []string { return []string{"wind", "--flight", f, "--fetch", "pad"} },
+		nil,
+	},
 }
 
 // commandsDoc lists what can be made and the command that makes each.
@@ -239,7 +263,11 @@ func (s *Server) postJob(r *http.Request) (any, error) {
 		d, _ := x.state()
 		return created{d}, nil
 	}
-	return nil, refuse(http.StatusBadRequest, "command %q is not known; GET /api/v1/commands lists them", clipped(b.Command, 40))
+	return nil, refuse(
+		http.StatusBadRequest,
+		"command %q is not known; GET /api/v1/commands lists them",
+		clipped(b.Command, 40),
+	)
 }
 
 // argsOf is the command line of a command, with the flags that the page was

@@ -32,7 +32,7 @@ type Options struct {
 	Logbook    string   // path of the logbook
 	NoLearning bool     // leave out what the logbook has learned
 	Flags      []string // of the two before, as they were given: for the command lines of jobs
-	Base       string   // base map: a file (.mbtiles, .pmtiles, a picture with its world file) or an address with {z}, {x}, {y}; empty: none
+	Base       string   // base map, a file or an address as openBase has it; empty: none
 	Credit     string   // attribution of the base map; empty: what the file says
 	Shared     bool     // others on the network may come in with the join code
 	Now        func() time.Time
@@ -72,7 +72,13 @@ func New(o Options) (*Server, error) {
 	if o.Now == nil {
 		o.Now = time.Now
 	}
-	s := &Server{opt: o, folder: &folder{path: o.Flight}, base: base, doors: newDoors(o.Shared), heavy: make(chan struct{}, 2)}
+	s := &Server{
+		opt:    o,
+		folder: &folder{path: o.Flight},
+		base:   base,
+		doors:  newDoors(o.Shared),
+		heavy:  make(chan struct{}, 2),
+	}
 	s.stopping, s.stop = context.WithCancel(context.Background())
 	s.jobs = newJobs(s.stopping, o.Run)
 	s.routes()
@@ -105,7 +111,13 @@ const (
 // Serve answers on l until ctx ends; then it lets what is being saved be saved.
 func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	s.doors.admit(l.Addr())
-	srv := &http.Server{Handler: s.Handler(), ReadHeaderTimeout: headTime, ReadTimeout: bodyTime, IdleTimeout: idleTime, MaxHeaderBytes: 32 << 10}
+	srv := &http.Server{
+		Handler:           s.Handler(),
+		ReadHeaderTimeout: headTime,
+		ReadTimeout:       bodyTime,
+		IdleTimeout:       idleTime,
+		MaxHeaderBytes:    32 << 10,
+	}
 	var once sync.WaitGroup
 	once.Go(func() {
 		<-ctx.Done()

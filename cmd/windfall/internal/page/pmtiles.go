@@ -63,12 +63,19 @@ func openPMTiles(path string) (b baseMap, err error) {
 		return b, err
 	}
 	b.tiles = p
-	b.doc = mapDoc{Kind: "tiles", URL: tileURL, Attribution: p.credit(), MinZoom: int(p.head.MinZoom), MaxZoom: int(p.head.MaxZoom)}
+	b.doc = mapDoc{
+		Kind:        "tiles",
+		URL:         tileURL,
+		Attribution: p.credit(),
+		MinZoom:     int(p.head.MinZoom),
+		MaxZoom:     int(p.head.MaxZoom),
+	}
 	return b, nil
 }
 
 func (p *pmtiles) open() error {
-	if err := binary.Read(io.NewSectionReader(p.f, 0, 127), binary.LittleEndian, &p.head); err != nil || string(p.head.Magic[:]) != "PMTiles" {
+	if err := binary.Read(io.NewSectionReader(p.f, 0, 127), binary.LittleEndian, &p.head); err != nil ||
+		string(p.head.Magic[:]) != "PMTiles" {
 		return errors.New("is not a PMTiles file")
 	}
 	switch h := p.head; {

@@ -95,7 +95,11 @@ func faultOf(err error) *fault {
 
 // faulty is a flight that cannot be flown: status 422 with the fault.
 func faulty(err error) error {
-	return &refusal{status: http.StatusUnprocessableEntity, text: err.Error(), doc: map[string]any{"message": err.Error(), "fault": faultOf(err)}}
+	return &refusal{
+		status: http.StatusUnprocessableEntity,
+		text:   err.Error(),
+		doc:    map[string]any{"message": err.Error(), "fault": faultOf(err)},
+	}
 }
 
 func noSuch(r *http.Request) (any, error) {
@@ -130,7 +134,9 @@ func statusOf(err error) (int, any) {
 	}
 	var big *http.MaxBytesError
 	if errors.As(err, &big) {
-		return http.StatusRequestEntityTooLarge, map[string]any{"message": fmt.Sprintf("larger than %d MB", big.Limit>>20)}
+		return http.StatusRequestEntityTooLarge, map[string]any{
+			"message": fmt.Sprintf("larger than %d MB", big.Limit>>20),
+		}
 	}
 	return http.StatusInternalServerError, map[string]any{"message": err.Error()}
 }

@@ -36,7 +36,8 @@ func serveStatic(w http.ResponseWriter, r *http.Request) {
 // the laptop set an address for.
 func (s *Server) headers(next http.Handler) http.Handler {
 	policy := "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:" + s.base.origin() +
-		"; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'; worker-src 'self'; manifest-src 'self'"
+		"; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'" +
+		"; worker-src 'self'; manifest-src 'self'"
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
 		h.Set("Content-Security-Policy", policy)
@@ -54,11 +55,14 @@ func (s *Server) headers(next http.Handler) http.Handler {
 
 // joinPage asks for the join code.
 var joinPage = template.Must(template.New("join").Parse(`<!DOCTYPE html>
-<html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1"><title>windfall: come in</title><link rel="stylesheet" href="/page.css"></head>
+<html lang="en"><head><meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<title>windfall: come in</title><link rel="stylesheet" href="/page.css"></head>
 <body class="join"><main><h1>windfall</h1>
 <form method="post" action="/join">
 <p><label for="name">Your name</label><input id="name" name="name" maxlength="40" autocomplete="nickname"></p>
-<p><label for="code">Join code, from the laptop's screen</label><input id="code" name="code" maxlength="20" autocomplete="off" autocapitalize="none" required></p>
+<p><label for="code">Join code, from the laptop's screen</label>
+<input id="code" name="code" maxlength="20" autocomplete="off" autocapitalize="none" required></p>
 {{if .}}<p class="fault" role="alert">{{.}}</p>{{end}}
 <p><button class="act">Come in</button></p></form></main></body></html>
 `))

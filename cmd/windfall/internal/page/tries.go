@@ -102,7 +102,12 @@ func (s *Server) postTry(r *http.Request) (any, error) {
 		return nil, err
 	}
 	if b.Runs != 0 && (b.Runs < 100 || b.Runs > mostRuns) {
-		return nil, refuse(http.StatusBadRequest, "runs %d is out of range; write 100 to %d, or 0 for as many as predict flies", b.Runs, mostRuns)
+		return nil, refuse(
+			http.StatusBadRequest,
+			"runs %d is out of range; write 100 to %d, or 0 for as many as predict flies",
+			b.Runs,
+			mostRuns,
+		)
 	}
 	d, err := s.draft(b.draftBody)
 	if err != nil {
@@ -161,8 +166,20 @@ func (s *Server) tryDoc(f *record.Flight, state *situation.State) (*tryDoc, erro
 		return nil, err
 	}
 	fl, origin := f.Input.Model.Flight(), f.File.Frame.Origin
-	doc := &tryDoc{ID: s.tries.keep(state), Result: sum, Shapes: shapes.Bytes(), Sinks: sinksOf(f), Wind: curvesOf(f), Hours: f.File.Hours,
-		Rail: railDoc{fl.Rail.LeanDeg, fl.Rail.TowardDeg}, Pad: latLon{origin.Lat(), origin.Lon()}, Warnings: append([]string{}, f.File.Warnings...)}
+	doc := &tryDoc{
+		ID:     s.tries.keep(state),
+		Result: sum,
+		Shapes: shapes.Bytes(),
+		Sinks:  sinksOf(f),
+		Wind:   curvesOf(f),
+		Hours:  f.File.Hours,
+		Rail: railDoc{
+			fl.Rail.LeanDeg,
+			fl.Rail.TowardDeg,
+		},
+		Pad:      latLon{origin.Lat(), origin.Lon()},
+		Warnings: append([]string{}, f.File.Warnings...),
+	}
 	if doc.Hours == nil {
 		doc.Hours = []time.Time{}
 	}
@@ -251,7 +268,12 @@ func (s *Server) getPoint(r *http.Request) (any, error) {
 	lat, err1 := strconv.ParseFloat(r.URL.Query().Get("lat"), 64)
 	lon, err2 := strconv.ParseFloat(r.URL.Query().Get("lon"), 64)
 	if err1 != nil || err2 != nil || !(math.Abs(lat) <= 90) || !(math.Abs(lon) <= 540) {
-		return nil, refuse(http.StatusBadRequest, "lat=%q and lon=%q are no place; write degrees", clipped(r.URL.Query().Get("lat"), 40), clipped(r.URL.Query().Get("lon"), 40))
+		return nil, refuse(
+			http.StatusBadRequest,
+			"lat=%q and lon=%q are no place; write degrees",
+			clipped(r.URL.Query().Get("lat"), 40),
+			clipped(r.URL.Query().Get("lon"), 40),
+		)
 	}
 	return pointOf(state, orb.Point{math.Remainder(lon, 360), lat}), nil
 }
@@ -265,6 +287,17 @@ func pointOf(s *situation.State, p orb.Point) pointDoc {
 	}
 	c := chance.Cloud{At: at, Weights: s.Cloud.Weights}
 	near := c.Event("near", "", func(i int) bool { return at[i].Sub(q).Norm() <= nearBy })
-	return pointDoc{Lat: p.Lat(), Lon: p.Lon(), East: q.X, North: q.Y, Grid: place.Format(p, place.Local(f.Origin)), Degrees: place.Format(p, place.Decimal),
-		Distance: q.Norm(), Bearing: q.BearingDeg(), Probability: near.Probability, SE: near.SE, Level: s.Map.LevelAt(q)}
+	return pointDoc{
+		Lat:         p.Lat(),
+		Lon:         p.Lon(),
+		East:        q.X,
+		North:       q.Y,
+		Grid:        place.Format(p, place.Local(f.Origin)),
+		Degrees:     place.Format(p, place.Decimal),
+		Distance:    q.Norm(),
+		Bearing:     q.BearingDeg(),
+		Probability: near.Probability,
+		SE:          near.SE,
+		Level:       s.Map.LevelAt(q),
+	}
 }

@@ -26,7 +26,7 @@ const least = (k) => (k.shape === "area" ? 3 : k.shape === "line" ? 2 : 1);
 const styles = {
   field: { color: "var(--field)", weight: 4, fill: false },
   cover: { color: "#5B6B2E", weight: 1.5, fillColor: "#8FA05A", fillOpacity: 0.18 },
-  barrier: { color: "var(--ink)", weight: 5, dashArray: "1 8" },
+  barrier: { color: "#C8102E", weight: 5, dashArray: "1 8" },
   "no-go": { color: "#C8102E", weight: 3, fillColor: "#C8102E", fillOpacity: 0.22 },
   place: { color: "var(--ink)", weight: 2, dashArray: "6 6", fill: false },
   line: { color: "var(--ink)", weight: 3, dashArray: "12 4" },
@@ -66,9 +66,9 @@ export class Drawing {
     this.bar.replaceChildren(
       el("p", {}, f ? `Move the corners of the ${what}.` : `Tap the map ${kind.shape === "point" ? "where the " + what + " is" : "at each corner of the " + what}.`, " ", this.count),
       el("div", { class: "chips" },
-        button("Corner at the middle of the map", () => this.add(this.map.getCenter())),
-        button("Take back a corner", () => { this.open?.at.pop(); this.edges(); }),
         button("Finish drawing", () => this.finish(), { class: "act" }),
+        button("Corner at the middle", () => this.add(this.map.getCenter())),
+        button("Take one back", () => { this.open?.at.pop(); this.edges(); }),
         button("Leave it", () => this.end())));
     document.body.classList.add("drawing");
     this.show();

@@ -6,12 +6,12 @@ import { bearing } from "./units.js";
 
 export const calm = window.matchMedia("(prefers-reduced-motion: reduce)").matches;
 
-// The colours of the picture in landing.png, from the likeliest ground outward.
+// The violets of landing.png, from the likeliest ground outward (geo/ink).
 const inks = [
-  { p: 0.95, fill: "#FFE3A5", ink: "#7A5A10", dash: "2 6", width: 2 },
-  { p: 0.9, fill: "#FDC67A", ink: "#9A4A10", dash: "8 5", width: 2.5 },
-  { p: 0.75, fill: "#F08A60", ink: "#8A2A4E", dash: "14 4", width: 2.5 },
-  { p: 0.5, fill: "#A83C7E", ink: "#24195E", dash: "", width: 3 },
+  { p: 0.95, fill: "#EEDDF9", ink: "#8350B5", dash: "2 6", width: 2 },
+  { p: 0.9, fill: "#DCC0F2", ink: "#8350B5", dash: "8 5", width: 2.5 },
+  { p: 0.75, fill: "#B582DF", ink: "#60348C", dash: "14 4", width: 2.5 },
+  { p: 0.5, fill: "#8350B5", ink: "#3E1D5F", dash: "", width: 3 },
 ];
 
 /**
