@@ -96,7 +96,8 @@ export class Wind {
   /** What goes with a wind as a whole. @param {{kind: string, short?: boolean}} w */
   extras(w) {
     const more = el("details", { class: "group" }, el("summary", {}, "More about this wind"));
-    for (const f of this.fields.filter((f) => (f.key === "wind.veer" && w.kind === "levels") || f.key === "wind.roughness")) {
+    const some = w.kind === "levels" || w.kind === "none" ? ["wind.at", "wind.veer", "wind.roughness"] : ["wind.at", "wind.made", "wind.roughness"];
+    for (const f of this.fields.filter((f) => some.includes(f.key))) {
       if (w.short) {
         more.append(button("Give " + f.label.toLowerCase(), () => {
           this.long();
