@@ -50,6 +50,9 @@ function changed(v, way, op) {
   return Object.keys(copy).length ? copy : undefined;
 }
 
+/** @param {import("./types").Values} values @param {Op[]} ops @returns {import("./types").Values} */
+function applied(values, ops) { return ops.reduce((v, op) => changed(v, steps(op.key), op) || {}, values); }
+
 export class Draft extends EventTarget {
   /** @param {Flight} saved */
   constructor(saved) {
@@ -95,7 +98,10 @@ export class Draft extends EventTarget {
   draw(which, shapes) {
     const key = "site." + which;
     let ops = this.state.ops;
-    if (shapes && !this.text(key)) ops = [...ops, { key, value: this.saved.drawn_file[which] }];
+    if (shapes && !this.text(key)) { // drawn anew: the line of the file stays as it was
+      ops = ops.filter((o) => o.key !== key || o.value !== undefined);
+      if (!at(applied(this.saved.values, ops), key)) ops = [...ops, { key, value: this.saved.drawn_file[which] }];
+    }
     if (!shapes && this.text(key)) ops = [...ops, { key }];
     this.turn({ ops, drawn: { ...this.state.drawn, [which]: shapes } }, "draw");
   }
@@ -136,7 +142,7 @@ export class Draft extends EventTarget {
 
   /** @param {string} [by] */
   tell(by) {
-    this.values = this.state.ops.reduce((v, op) => changed(v, steps(op.key), op) || {}, /** @type {any} */ (this.saved.values));
+    this.values = applied(this.saved.values, this.state.ops);
     this.keep();
     this.dispatchEvent(new CustomEvent("change", { detail: by }));
   }
