@@ -128,14 +128,12 @@ func (q *exportRequest) check(in situation.Input) error {
 	case g == place.BNG && place.GridAt(pad, g).Name != place.GridAt([2]float64{-2, 52}, g).Name:
 		return usage.Errorf("--grid bng does not reach the pad, %s; write utm or mgrs", place.Format(pad, place.Decimal))
 	}
-	var names []string
-	for _, w := range in.Who() {
-		names = append(names, w.Name)
-	}
-	if q.searcher == "" || slices.Contains(names, q.searcher) {
+	if q.searcher == "" {
 		return nil
 	}
-	return usage.Errorf("--for %q: no searcher has that name; write one of %s", q.searcher, strings.Join(names, ", "))
+	var err error
+	q.searcher, err = readName("for", q.searcher, in)
+	return err
 }
 
 // exportAnswer is the JSON of export.

@@ -148,7 +148,7 @@ func readPlan(c *cli.Context, in situation.Input) (o situation.PlanOptions, err 
 			return o, err
 		}
 	}
-	o.Change, err = readChange(c, in.Who())
+	o.Change, err = readChange(c, in)
 	return o, err
 }
 
@@ -165,7 +165,7 @@ func parseBegin(text string, when time.Time) (time.Time, error) {
 }
 
 // readChange reads the flags of a change; nil when none is asked for.
-func readChange(c *cli.Context, who []search.Searcher) (*situation.Change, error) {
+func readChange(c *cli.Context, in situation.Input) (*situation.Change, error) {
 	if !c.IsSet("replan-at") {
 		for _, n := range []string{"leaves", "late", "joins"} {
 			if c.IsSet(n) {
@@ -178,25 +178,56 @@ func readChange(c *cli.Context, who []search.Searcher) (*situation.Change, error
 	if err != nil {
 		return nil, usage.Errorf("--replan-at: %w", err)
 	}
-	ch := &situation.Change{At: at, Leaves: c.StringSlice("leaves"), Joins: c.StringSlice("joins"),
-		Late: map[string]float64{}}
+	ch := &situation.Change{At: at, Late: map[string]float64{}}
+	if ch.Leaves, err = readNames(c, "leaves", in); err != nil {
+		return nil, err
+	}
+	if ch.Joins, err = readNames(c, "joins", in); err != nil {
+		return nil, err
+	}
 	for _, text := range c.StringSlice("late") {
-		name, by, ok := parseLate(text, who)
+		name, by, ok := parseLate(text, in)
 		if !ok {
-			return nil, usage.Errorf("--late %q; write a searcher and a time, such as \"%s 10 min\"", text, who[0].Name)
+			return nil, usage.Errorf("--late %q; write a searcher and a time, such as \"%s 10 min\"", text, in.Who()[0].Name)
 		}
 		ch.Late[name] = by
 	}
 	return ch, nil
 }
 
-// parseLate reads "west 10 min".
-func parseLate(text string, who []search.Searcher) (name string, by float64, ok bool) {
-	for _, w := range who {
-		if rest, found := strings.CutPrefix(text, w.Name+" "); found {
-			v, err := quantity.Parse(strings.TrimSpace(rest), quantity.Time)
-			return w.Name, v, err == nil && v >= 0
+// readNames reads searchers' names, in any case of letters.
+func readNames(c *cli.Context, flag string, in situation.Input) (names []string, err error) {
+	for _, text := range c.StringSlice(flag) {
+		name, err := readName(flag, text, in)
+		if err != nil {
+			return nil, err
 		}
+		names = append(names, name)
+	}
+	return names, nil
+}
+
+func readName(flag, text string, in situation.Input) (string, error) {
+	name, ok := in.Named(text)
+	if ok {
+		return name, nil
+	}
+	var known []string
+	for _, w := range in.Who() {
+		known = append(known, w.Name)
+	}
+	return "", usage.Errorf("--%s %q: no searcher has that name; write one of %s", flag, text, strings.Join(known, ", "))
+}
+
+// parseLate reads "west 10 min".
+func parseLate(text string, in situation.Input) (name string, by float64, ok bool) {
+	for _, w := range in.Who() {
+		n := len(w.Name)
+		if len(text) <= n || text[n] != ' ' || !strings.EqualFold(text[:n], w.Name) {
+			continue
+		}
+		v, err := quantity.Parse(strings.TrimSpace(text[n:]), quantity.Time)
+		return w.Name, v, err == nil && v >= 0
 	}
 	return "", 0, false
 }

@@ -51,6 +51,7 @@ func TestScripts(t *testing.T) {
 		Setup: func(env *testscript.Env) error {
 			env.Setenv("GARZA", garza)
 			env.Setenv("HOME", env.WorkDir)
+			env.Setenv("TZ", "UTC")
 			env.Setenv("XDG_DATA_HOME", filepath.Join(env.WorkDir, "data"))
 			env.Setenv("WINDFALL_LOGBOOK", filepath.Join(env.WorkDir, "logbook.db"))
 			return nil

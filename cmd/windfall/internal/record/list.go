@@ -8,7 +8,9 @@ import (
 	"time"
 
 	"windfall/cmd/windfall/internal/usage"
+	"windfall/drift/evidence"
 	"windfall/drift/logbook"
+	"windfall/geo/place"
 )
 
 // Format is how entries are listed: csv, geojson or json; "": lines for people.
@@ -91,7 +93,8 @@ func listJSON(w io.Writer, b *logbook.Book, q logbook.Query, entries []logbook.E
 	return enc.Encode(out)
 }
 
-const minute = "2006-01-02 15:04Z"
+// minute is how a time is shown: in the local zone, named.
+const minute = "2006-01-02 15:04 MST"
 
 func printFlights(w io.Writer, b *logbook.Book) error {
 	flights, err := b.Flights()
@@ -106,7 +109,7 @@ func printFlights(w io.Writer, b *logbook.Book) error {
 	for _, f := range flights {
 		at := "-"
 		if !f.Launched.IsZero() {
-			at = f.Launched.UTC().Format(minute)
+			at = f.Launched.Local().Format(minute)
 		}
 		if _, err := fmt.Fprintf(w, "%-24s %-17s %9d %6d %5d\n", f.ID, at, f.Sightings, f.Tracks, f.Finds); err != nil {
 			return err
@@ -157,7 +160,7 @@ func printInputs(w io.Writer, in logbook.Inputs) {
 	if in.Learned != 0 {
 		learned = fmt.Sprintf(", with learning %d", in.Learned)
 	}
-	fmt.Fprintf(w, "inputs %d  %s  version %s, seed %d, %s runs%s\n", in.ID, in.When.UTC().Format(minute), in.Version,
+	fmt.Fprintf(w, "inputs %d  %s  version %s, seed %d, %s runs%s\n", in.ID, in.When.Local().Format(minute), in.Version,
 		in.Seed, runs, learned)
 	for _, f := range in.Files {
 		fmt.Fprintf(w, "    %s  %d bytes  sha256 %.12s\n", f.Name, f.Size, f.SHA256)
@@ -171,7 +174,7 @@ func printHistory(w io.Writer, history []logbook.Revision) {
 		if i+1 < len(history) {
 			was = "  " + brief(h.Body)
 		}
-		fmt.Fprintf(w, "    %s %s %s%s\n", h.State, h.When.UTC().Format(minute), orNobody(h.By), was)
+		fmt.Fprintf(w, "    %s %s %s%s\n", h.State, h.When.Local().Format(minute), orNobody(h.By), was)
 	}
 }
 
@@ -181,9 +184,51 @@ func PrintEntry(w io.Writer, x logbook.Entry) error {
 	if x.Withdrawn {
 		state = "  withdrawn"
 	}
-	_, err := fmt.Fprintf(w, "%5d  %s  %-10s %-16s %s  %s%s\n", x.ID, x.When.UTC().Format(minute), x.Kind,
-		orNobody(x.By), x.Flight, brief(x.Body), state)
+	_, err := fmt.Fprintf(w, "%5d  %s  %s  %s%s\n", x.ID, x.When.Local().Format(minute), x.Flight, sentence(x), state)
 	return err
+}
+
+// sentence says an entry as a person would.
+func sentence(x logbook.Entry) string {
+	switch x.Kind {
+	case logbook.Track:
+		var t Track
+		if json.Unmarshal(x.Body, &t) != nil {
+			break
+		}
+		s := fmt.Sprintf("%s went over %.1f km without a find, sweep width %.0f m", orNobody(x.By), t.LengthM/1000, t.SweepWidth)
+		if t.Minutes > 0 {
+			s += fmt.Sprintf(", in %.0f min", t.Minutes)
+		}
+		return s
+	case logbook.Find:
+		var f Find
+		if json.Unmarshal(x.Body, &f) != nil {
+			break
+		}
+		return findSentence(x.By, f)
+	default:
+		if s, ok, err := evidence.Decode(x.ID, x.By, string(x.Kind), x.Body); ok && err == nil {
+			if x.By == "" {
+				return "(no name): " + s.String()
+			}
+			return s.String()
+		}
+	}
+	return fmt.Sprintf("%s by %s: %s", x.Kind, orNobody(x.By), brief(x.Body))
+}
+
+// findSentence says a find and how the flight had gone.
+func findSentence(by string, f Find) string {
+	what := "it"
+	if f.Part != "" {
+		what = "the " + f.Part
+	}
+	s := fmt.Sprintf("%s found %s at %s", orNobody(by), what, place.Format(f.At(), place.Decimal))
+	if f.Outcome != "" {
+		s += ", " + f.Outcome
+	}
+	return s
 }
 
 // brief shows a body on one line, cut where it is long.

@@ -69,7 +69,7 @@ func whoIs(in situation.Input, name string) (search.Searcher, []string) {
 	all := in.Who()
 	var names []string
 	for _, s := range all {
-		if s.Name == name {
+		if strings.EqualFold(s.Name, name) {
 			return s, nil
 		}
 		names = append(names, s.Name)

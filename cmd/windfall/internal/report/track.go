@@ -31,6 +31,7 @@ type Searched struct {
 // LogTrack logs ground that was gone over without a find, by the law of
 // o.Plan, and says what is left.
 func LogTrack(ctx context.Context, f *record.Flight, t Track, o Options) (*Searched, error) {
+	o.Stamp.By, _ = f.Input.Named(o.Stamp.By)
 	track, err := record.ReadTrack(t.R, t.Name, f, o.Stamp.By, o.Plan.Law)
 	if err != nil {
 		return nil, err

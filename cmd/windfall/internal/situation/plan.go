@@ -26,6 +26,17 @@ func (in Input) Who() []search.Searcher {
 	return in.Searchers
 }
 
+// Named returns the name of the searcher that a person means by one, in any
+// case of letters.
+func (in Input) Named(name string) (string, bool) {
+	for _, w := range in.Who() {
+		if strings.EqualFold(w.Name, strings.TrimSpace(name)) {
+			return w.Name, true
+		}
+	}
+	return name, false
+}
+
 // PlanOptions say how a plan is made. The zero value is what most want.
 type PlanOptions struct {
 	Seed      uint64
