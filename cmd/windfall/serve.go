@@ -33,7 +33,8 @@ func serveCommand(e env) *cli.Command {
 			}
 			s, err := page.New(page.Options{
 				Flight: path, Logbook: readLogbook(e, c), NoLearning: c.Bool("no-learning"), Flags: flagsGiven(c),
-				Base: c.String("map"), Credit: c.String("map-credit"), Shared: c.String("listen") != "", Now: e.now, Run: e.runCommand,
+				Base: c.String("map"), Credit: c.String("map-credit"), Shared: c.String("listen") != "", Now: e.now,
+				Run: e.runCommand,
 			})
 			if err != nil {
 				return err

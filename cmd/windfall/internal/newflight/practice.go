@@ -50,7 +50,8 @@ func practiceForecast(at [2]float64, elevation float64, launch time.Time) ([]byt
 	}
 	units["geopotential_height_900hPa"], units["geopotential_height_850hPa"] = "m", "m"
 	text, err := json.MarshalIndent(map[string]any{
-		"note": "invented for practice: no weather service made it", "latitude": at[1], "longitude": at[0], "elevation": elevation,
+		"note": "invented for practice: no weather service made it", "latitude": at[1], "longitude": at[0],
+		"elevation":          elevation,
 		"utc_offset_seconds": 0, "timezone": "GMT", "hourly_units": units, "hourly": series,
 	}, "", " ")
 	return append(text, '\n'), err
