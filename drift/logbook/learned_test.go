@@ -101,3 +101,11 @@ func ExampleBook() {
 	fmt.Println(len(all), all[0].By, string(all[0].Body), err)
 	// Output: 1 Ines {"event":"landing","at_s":92} <nil>
 }
+
+// The tables' own rules are told from errors of the disk: salvage passes over the first alone.
+func TestRefused(t *testing.T) {
+	b := open1(t)
+	_, err := b.db.Exec("INSERT INTO entry (id) VALUES (NULL)")
+	assert.True(t, refused(err), "%v", err)
+	assert.False(t, refused(os.ErrPermission))
+}
