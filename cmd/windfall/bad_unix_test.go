@@ -65,7 +65,7 @@ func newBench(t *testing.T) *bench {
 		}))
 	}
 	b.lay(b.base)
-	code, out, errs, _ := b.run("saw flight.yaml --by Ana --event landing --at 60s")
+	code, out, errs, _ := b.run("saw flight.yaml --by Ana --event landing --at 110s")
 	require.Zero(t, code, out+errs)
 	code, out, errs, _ = b.run("searched flight.yaml walk.gpx --by east --runs 300")
 	require.Zero(t, code, out+errs)
