@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
@@ -235,6 +236,59 @@ func TestPageRefuses(t *testing.T) {
 	text, err := os.ReadFile(filepath.Join(dir, "flight.yaml"))
 	require.NoError(t, err)
 	assert.Contains(t, string(text), "diameter: 66 mm")
+}
+
+// All of it goes by keyboard too: the rail is turned, a field drawn at the
+// middle of the map, and the chance there asked for. What was not saved outlives
+// a reload.
+func TestPageByKeyboard(t *testing.T) {
+	dir := garzaCopy(t)
+	url, _ := served(t, dir)
+	w := opened(t, url, phone)
+	w.quiet()
+	eval[any](w, `document.querySelector(".handle.rail").focus()`)
+	w.do(chromedp.KeyEvent(kb.ArrowRight), chromedp.KeyEvent(kb.ArrowDown))
+	w.until(`hands.field("Leans toward").value === "195" && hands.field("Lean of the rail").value === "2.5"`)
+	w.press("Chance at the middle of the map")
+	w.sees("within 50 m")
+	w.shoot("phone-point")
+	w.press("Close")
+	w.press("Ground")
+	w.press("Draw: Place")
+	for range 3 {
+		w.press("Corner at the middle")
+		eval[any](w, `document.querySelector("#map").focus()`)
+		w.do(chromedp.KeyEvent(kb.ArrowRight))
+		w.do(chromedp.KeyEvent(kb.ArrowDown))
+	}
+	w.sees("3 set")
+	w.press("Take one back")
+	w.sees("1 more needed")
+	w.press("Finish drawing")
+	w.sees("needs 3 corners")
+	w.press("Leave it")
+	w.do(chromedp.Reload())
+	w.sees("Changes that were not saved are here again")
+	assert.Equal(t, "195", w.reads("Leans toward"))
+	assert.Empty(t, w.faults())
+}
+
+// Tries are kept and set side by side; other devices are tried.
+func TestPageComparesTries(t *testing.T) {
+	url, _ := served(t, garzaCopy(t))
+	w := opened(t, url, laptop)
+	w.quiet()
+	w.press("Keep this try")
+	w.choose("Device", "parachute")
+	w.until(`hands.field("Parachute diameter")`)
+	w.quiet()
+	w.press("Keep this try")
+	w.press("Compare what was tried")
+	w.sees("Best first")
+	w.until(`document.querySelectorAll(".tries ol li").length === 2`)
+	assert.Contains(t, eval[string](w, `document.querySelector(".tries ol li").innerText`), "as saved", "the streamer, which falls faster, stays on the field")
+	w.shoot("laptop-tries")
+	assert.Empty(t, w.faults())
 }
 
 // The page asks nobody but the program for anything, and is seen at once.

@@ -7,6 +7,10 @@ for (const [on, say] of [["error", (e) => e.message || "cannot load " + (e.targe
 const complain = console.error;
 console.error = (...a) => { window.__faults.push(a.join(" ")); complain(...a); };
 
+// Nobody is there to answer whether to leave a page with changes.
+const listen = window.addEventListener;
+window.addEventListener = (name, ...rest) => { if (name !== "beforeunload") listen.call(window, name, ...rest); };
+
 window.hands = {
   seen(e) {
     const r = e.getBoundingClientRect(), s = getComputedStyle(e);

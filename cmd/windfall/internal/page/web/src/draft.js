@@ -183,17 +183,20 @@ export class Draft extends EventTarget {
     } catch { /* no storage, or full: the draft lives as long as the page */ }
   }
 
-  /** Takes up changes kept from before. @returns {boolean} whether there were any */
+  /**
+   * Takes up changes kept from before.
+   * @returns {"" | "kept" | "newer"} whether there were any, and whether the file has changed since
+   */
   restore() {
     try {
       const text = window.sessionStorage.getItem("draft " + this.saved.path);
-      if (!text) return false;
+      if (!text) return "";
       const kept = JSON.parse(text);
       this.state = { ops: kept.ops, drawn: { ...this.saved.drawn, ...kept.drawn } };
       this.tell("restore");
-      return this.dirty;
+      return !this.dirty ? "" : kept.base === this.saved.hash ? "kept" : "newer";
     } catch {
-      return false;
+      return "";
     }
   }
 }

@@ -167,10 +167,15 @@ export class Drawing {
 
   /** @param {Kind} k @param {Feature} f */
   lay(k, f) {
-    L.geoJSON(f, {
+    const shown = L.geoJSON(f, {
       interactive: false, style: styles[k.kind] || styles.place,
       pointToLayer: (_, at) => L.marker(at, { interactive: false, keyboard: false, icon: L.divIcon({ className: "gate", html: "<i></i>", iconSize: [0, 0] }) }),
     }).addTo(this.layer);
+    const name = k.kind === "cover" ? f.properties?.cover : k.kind === "field" ? "" : f.properties?.name;
+    if (!name || f.geometry.type === "Point") return;
+    const words = el("span", {}, String(name));
+    const at = f.geometry.type === "LineString" ? points(f)[Math.floor(f.geometry.coordinates.length / 2)] : shown.getBounds().getCenter();
+    L.marker(at, { interactive: false, keyboard: false, icon: L.divIcon({ className: "shape-label", html: words, iconSize: [0, 0] }) }).addTo(this.layer);
   }
 
   /** @param {Kind} k @param {Feature} f @param {number} i */

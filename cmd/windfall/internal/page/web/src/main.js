@@ -125,7 +125,9 @@ async function start() {
   byId("part-try").append(legend());
   new Files(draft, panel("files"));
   new Saving(draft, wrong);
-  if (draft.restore()) say("Changes that were not saved are here again");
+  const kept = draft.restore();
+  if (kept === "kept") say("Changes that were not saved are here again");
+  else if (kept === "newer") say("Changes that were not saved are here again, on a flight that was changed elsewhere since: look them over before you save.", true);
   else flyer.fly();
   new ResizeObserver(() => map.invalidateSize()).observe(byId("map"));
 }

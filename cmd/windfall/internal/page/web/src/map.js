@@ -8,10 +8,10 @@ export const calm = window.matchMedia("(prefers-reduced-motion: reduce)").matche
 
 // The violets of landing.png, from the likeliest ground outward (geo/ink).
 const inks = [
-  { p: 0.95, fill: "#EEDDF9", ink: "#8350B5", dash: "2 6", width: 2 },
-  { p: 0.9, fill: "#DCC0F2", ink: "#8350B5", dash: "8 5", width: 2.5 },
-  { p: 0.75, fill: "#B582DF", ink: "#60348C", dash: "14 4", width: 2.5 },
-  { p: 0.5, fill: "#8350B5", ink: "#3E1D5F", dash: "", width: 3 },
+  { p: 0.95, fill: "#EEDDF9", ink: "var(--area-95)", dash: "2 6", width: 2 },
+  { p: 0.9, fill: "#DCC0F2", ink: "var(--area-90)", dash: "8 5", width: 2.5 },
+  { p: 0.75, fill: "#B582DF", ink: "var(--area-75)", dash: "14 4", width: 2.5 },
+  { p: 0.5, fill: "#8350B5", ink: "var(--area-50)", dash: "", width: 3 },
 ];
 
 /**
