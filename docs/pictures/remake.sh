@@ -7,6 +7,7 @@ out=$(mktemp -d)
 trap 'rm -rf "$out"' EXIT
 export WINDFALL_LOGBOOK="$out/logbook.db"
 
+WINDFALL_SHOTS="$out" go test ./cmd/windfall -run 'TestPageStory|TestPageAccess' >/dev/null
 go build -o "$out/windfall" ./cmd/windfall
 "$out/windfall" predict testdata/garza/flight.yaml --out "$out/files" >/dev/null
 "$out/windfall" export testdata/garza/flight.yaml --pace "75 cm" --format png --format sheet --out "$out/files" >/dev/null
@@ -24,3 +25,8 @@ chromium --no-sandbox --headless --disable-gpu --no-pdf-header-footer --user-dat
   --print-to-pdf="$out/sheet.pdf" "$out/files/sheet.html" 2>/dev/null
 pdftoppm -r 75 -gray -png "$out/sheet.pdf" "$out/sheet"
 for page in 1 2; do convert "$out/sheet-$page.png" -strip "sheet-$page.png"; done
+flat=(-colors 64 -define png:compression-level=9 -strip)
+convert "$out/phone-dusk-Try.png" "${flat[@]}" page-phone-try.png
+convert "$out/phone-drawing.png" "${flat[@]}" page-phone-drawing.png
+convert "$out/phone-hours.png" "${flat[@]}" page-phone-hours.png
+convert "$out/laptop-saved.png" -resize 900x "${flat[@]}" page-laptop.png

@@ -40,7 +40,7 @@ export class Saving {
       this.draft.reload(saved, false);
       this.fault(undefined);
       byId("alerts").replaceChildren();
-      say("Saved " + saved.path);
+      say("Saved " + saved.path.split("/").slice(-2).join("/"));
     } catch (e) {
       if (e instanceof Refusal && e.status === 409) this.conflict(e.body);
       else {
