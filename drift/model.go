@@ -16,6 +16,7 @@ type Model struct {
 	frame       geo.Frame
 	assumptions []string
 	cautions    []string
+	marks       []string
 
 	air       air
 	airRows   []airNode
@@ -98,6 +99,10 @@ func (m *Model) Assumptions() []string { return m.assumptions }
 // Cautions returns what a flier should look at again before flying, one
 // sentence each.
 func (m *Model) Cautions() []string { return m.cautions }
+
+// Marks returns in a word or two each which rules of thumb, and whether the
+// ceiling, the nominal flight breaks: "lands hard". Cautions says each in full.
+func (m *Model) Marks() []string { return m.marks }
 
 // Outcomes returns the ways the flight may go and their chances, in the order
 // that Input.Outcome and Landing.Outcome count in.

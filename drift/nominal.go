@@ -70,16 +70,16 @@ func (m *Model) inspect() {
 		surface = max(surface, l.Speed)
 	}
 	if n.RailExitMps < railWindFactor*surface {
-		m.caution("leaves the rail at %.1f m/s, below %g times the wind of %.1f m/s near the ground: it will turn far into the wind; a longer rail, more thrust or less wind", n.RailExitMps, railWindFactor, surface)
+		m.marked("slow off the rail", "leaves the rail at %.1f m/s, below %g times the wind of %.1f m/s near the ground: it will turn far into the wind; a longer rail, more thrust or less wind", n.RailExitMps, railWindFactor, surface)
 	}
 	if surface > greatestWind {
-		m.caution("surface wind of %.1f m/s: the safety codes stop launches above 8.9 m/s (20 mph)", surface)
+		m.marked("strong wind", "surface wind of %.1f m/s: the safety codes stop launches above 8.9 m/s (20 mph)", surface)
 	}
 	if f.Rail.LeanDeg > greatestLean {
-		m.caution("rail leans %.0f deg: the codes allow 20 deg in high power and 30 deg for models; follow the one in force", f.Rail.LeanDeg)
+		m.marked("rail leans far", "rail leans %.0f deg: the codes allow 20 deg in high power and 30 deg for models; follow the one in force", f.Rail.LeanDeg)
 	}
 	if c := f.Site.Ceiling; c != nil && n.ApogeeM > *c {
-		m.caution("apogee of %.0f m is above the ceiling of %.0f m", n.ApogeeM, *c)
+		m.marked("over the ceiling", "apogee of %.0f m is above the ceiling of %.0f m", n.ApogeeM, *c)
 	}
 	m.inspectRecovery()
 	top := f.Wind[m.mainChoice].Profile.Levels
@@ -101,20 +101,26 @@ func (m *Model) inspectRecovery() {
 	}
 	for i, d := range m.devices {
 		if !fired[i] {
-			m.caution("%s does not open before the nominal flight lands at %.1f s: check its trigger and the motor's delay", name(d.Device, i), n.LandingS)
+			m.marked("does not open", "%s does not open before the nominal flight lands at %.1f s: check its trigger and the motor's delay", name(d.Device, i), n.LandingS)
 		}
 	}
 	if !math.IsNaN(m.delay) && math.IsNaN(n.EjectionS) {
-		m.caution("the delay of %g s fires the charge after the nominal flight has landed at %.1f s", m.delay, n.LandingS)
+		m.marked("delay too long", "the delay of %g s fires the charge after the nominal flight has landed at %.1f s", m.delay, n.LandingS)
 	}
 	if n.EjectionMps > hardOpening {
-		m.caution("first device deploys at %.0f m/s through the air: above about %g m/s cords and cloth tear (common practice)", n.EjectionMps, hardOpening)
+		m.marked("opens fast", "first device deploys at %.0f m/s through the air: above about %g m/s cords and cloth tear (common practice)", n.EjectionMps, hardOpening)
 	}
 	if len(m.devices) > 0 && len(n.Path) > 0 {
 		if sink := -n.Path[len(n.Path)-1].VZ; sink > hardLanding {
-			m.caution("sinks at %.1f m/s when it touches down: above about %g m/s things break (common practice)", sink, hardLanding)
+			m.marked("lands hard", "sinks at %.1f m/s when it touches down: above about %g m/s things break (common practice)", sink, hardLanding)
 		}
 	}
+}
+
+// marked notes a caution with the word or two that mark it in a table.
+func (m *Model) marked(mark, format string, a ...any) {
+	m.marks = append(m.marks, mark)
+	m.caution(format, a...)
 }
 
 func (m *Model) inspectTerrain() {

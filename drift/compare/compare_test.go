@@ -82,7 +82,7 @@ func TestRunFliesEveryRow(t *testing.T) {
 	}
 	assert.True(t, tables[0].ByField)
 	assert.Equal(t, "motor.delay "+tables[0].Rows[0].Set["motor.delay"], tables[0].Rows[0].Label)
-	assert.Contains(t, tables[0].Reason()[0], "of its runs come down in the field")
+	assert.Contains(t, tables[0].Reason()[0], "most often in the field: ")
 }
 
 // Without a field the smallest 90 % area is first, and no row is called equal.
@@ -93,7 +93,7 @@ func TestWithoutAField(t *testing.T) {
 	assert.False(t, got.ByField)
 	assert.Less(t, got.Rows[0].Area, got.Rows[1].Area)
 	assert.Empty(t, got.Verdict().Equal)
-	assert.Contains(t, got.Reason()[0], "has the smallest ground to search")
+	assert.Contains(t, got.Reason()[0], "smallest area: ")
 	assert.Nil(t, got.Rows[0].Difference)
 }
 

@@ -31,6 +31,7 @@ type Row struct {
 	Moments  grid.Moments    // of the landings
 	Places   []chance.Chance // the field first, where there is one
 	Wind     Winds
+	Marks    []string // what the flight as designed breaks, a word or two each: "lands hard"
 
 	Difference *Difference // of the first place from the best row's, run by run; nil without a field
 
@@ -188,6 +189,7 @@ func (r *Row) summarise() (err error) {
 	if r.Moments, err = grid.Measure(cloud.At, nil); err != nil {
 		return err
 	}
+	r.Marks = r.Model.Marks()
 	r.Wind = Winds{windOver(r.Model, padWindHeight), windOver(r.Model, r.Model.Nominal().ApogeeM)}
 	r.Places = []chance.Chance{}
 	for _, z := range chance.Zones(r.Field, r.Ground) {

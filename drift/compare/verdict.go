@@ -2,6 +2,8 @@ package compare
 
 import (
 	"fmt"
+	"slices"
+	"strings"
 
 	"windfall/geo/quantity"
 )
@@ -52,19 +54,52 @@ func (t *Table) Reason() []string {
 		add("no row is within the limits in daylight (%s); of those outside, the one with the best chance:", limits)
 	}
 	if !t.ByField {
-		add("%s has the smallest ground to search, %s for 90 %%; draw a field for the chance of staying in it",
+		add("smallest area: %s, %s for 90 %%; draw a field for the chance of staying in it",
 			best.Label, quantity.Hectares(best.Area))
-		return out
+		return append(out, t.unmarked()...)
 	}
-	add("%s: %s of its runs come down in the field", best.Label, inField(best))
+	add("most often in the field: %s, %s of its runs", best.Label, inField(best))
 	if len(t.Rows) == 1 {
-		return out
+		return append(out, t.unmarked()...)
 	}
 	add("%s", t.others(v))
+	out = append(out, t.unmarked()...)
 	add("%s", best.why())
 	if v.Worst > 0 {
 		worst := t.Rows[v.Worst]
 		add("the worst, %s; %s in the field", worst.why(), inField(worst))
+	}
+	return out
+}
+
+// unmarked says what the first row breaks, and which comes first of those that
+// break nothing; nothing where the first does not.
+func (t *Table) unmarked() []string {
+	best := t.Rows[0]
+	if len(best.Marks) == 0 {
+		return nil
+	}
+	out := []string{"but as designed: " + strings.Join(best.Marks, ", ")}
+	i := slices.IndexFunc(t.Rows, func(r *Row) bool { return len(r.Marks) == 0 && r.Within == best.Within })
+	switch {
+	case i < 0 && len(t.Rows) > 1:
+		return append(out, "each of the rows breaks some rule of thumb")
+	case i < 0:
+		return out
+	}
+	r := t.Rows[i]
+	if !t.ByField {
+		return append(out, fmt.Sprintf("of those that break nothing: %s, %s for 90 %%", r.Label, quantity.Hectares(r.Area)))
+	}
+	return append(out, fmt.Sprintf("of those that break nothing: %s, %s in the field", r.Label, inField(r)))
+}
+
+// AllMarks returns the marks that every row has.
+func (t *Table) AllMarks() (out []string) {
+	for _, m := range t.Rows[0].Marks {
+		if !slices.ContainsFunc(t.Rows, func(r *Row) bool { return !slices.Contains(r.Marks, m) }) {
+			out = append(out, m)
+		}
 	}
 	return out
 }

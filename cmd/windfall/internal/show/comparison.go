@@ -5,7 +5,6 @@ import (
 	"io"
 	"strings"
 	"text/tabwriter"
-	"time"
 
 	"windfall/cmd/windfall/internal/situation"
 	"windfall/drift/compare"
@@ -37,12 +36,22 @@ func (p *Printer) comparison(t *compare.Table, r *situation.Comparison) {
 			p.F("all with %s %s", a.Key, a.Values[0])
 		}
 	}
+	columns, alike := tell(t, r)
+	p.F("in all, to 5 %%: %s", strings.Join(alike, ", "))
 	p.F("")
 	var text strings.Builder
 	w := tabwriter.NewWriter(&text, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(w, strings.Join(compareHead(t), "\t"))
-	for _, v := range t.Rows[:min(mostRows, len(t.Rows))] {
-		fmt.Fprintln(w, strings.Join(compareLine(t, v), "\t"))
+	var head []string
+	for _, c := range columns {
+		head = append(head, c.head)
+	}
+	fmt.Fprintln(w, strings.Join(head, "\t"))
+	for i := range t.Rows[:min(mostRows, len(t.Rows))] {
+		var line []string
+		for _, c := range columns {
+			line = append(line, c.text(i))
+		}
+		fmt.Fprintln(w, strings.Join(line, "\t"))
 	}
 	w.Flush()
 	for l := range strings.Lines(text.String()) {
@@ -54,58 +63,10 @@ func (p *Printer) comparison(t *compare.Table, r *situation.Comparison) {
 	p.F("")
 }
 
-// compareHead names the columns; the first say what was set.
-func compareHead(t *compare.Table) []string {
-	var head []string
-	if len(t.Hours) > 0 {
-		head = append(head, "time")
-	}
-	for _, a := range t.Varied() {
-		head = append(head, a.Key)
-	}
-	if t.ByField {
-		head = append(head, "in field %", "from best")
-	}
-	return append(head, "90 % area", "centre", "wind at pad", "at apogee", "touchdown", "light")
-}
-
-func compareLine(t *compare.Table, v *compare.Row) []string {
-	var line []string
-	if len(t.Hours) > 0 {
-		line = append(line, t.Clock(v.Hour))
-	}
-	for _, a := range t.Varied() {
-		line = append(line, v.Set[a.Key])
-	}
-	if t.ByField {
-		c, from := v.Places[0], "best"
-		if v != t.Rows[0] {
-			from = fmt.Sprintf("%+.1f (+- %.1f)", 100*v.Difference.Probability, 100*v.Difference.SE)
-		}
-		line = append(line, fmt.Sprintf("%.1f (+- %.1f)", 100*c.Probability, 100*c.SE), from)
-	}
-	windText := func(w compare.Wind) string { return fmt.Sprintf("%.1f m/s %03.0f", w.Speed, wholeBearing(w.FromDeg)) }
-	mean := v.Moments.Mean
-	line = append(line, hectares(v.Area), fmt.Sprintf("%.0f m, %03.0f", mean.Norm(), wholeBearing(mean.BearingDeg())),
-		windText(v.Wind.Pad), windText(v.Wind.Apogee), fmt.Sprintf("%.1f m/s", v.Model.Nominal().LandingMps), lightText(v))
-	if broken := v.Broken(); !v.Within && len(v.Limits) > 0 {
-		line = append(line, "outside limits: "+broken)
-	}
-	return line
-}
-
-func lightText(v *compare.Row) string {
-	if v.LightLeft == nil {
-		return string(v.Light)
-	}
-	d := time.Duration(*v.LightLeft) * time.Minute
-	return fmt.Sprintf("%s, %d h %02d left", v.Light, int(d.Hours()), int(d.Minutes())%60)
-}
-
 // verdict prints the reason, the places of the best row and the codes' figures.
 func (p *Printer) verdict(t *compare.Table, r *situation.Comparison) {
 	best := t.Rows[0]
-	p.F("best: %s", r.Reason[0])
+	p.F("%s", r.Reason[0])
 	for _, l := range r.Reason[1:] {
 		p.F("  %s", l)
 	}
@@ -122,20 +83,13 @@ func (p *Printer) verdict(t *compare.Table, r *situation.Comparison) {
 	if n.EjectionV != nil {
 		first = fmt.Sprintf("first device at %.1f m/s", *n.EjectionV)
 	}
-	p.F("  off the rail at %.1f m/s, apogee %.0f m, %s, touches down at %.1f m/s after %.0f s",
-		n.RailExit, n.Apogee, first, n.LandingV, n.LandingS)
-	for _, c := range best.Places {
-		p.chance(c, r.Runs)
-	}
+	p.F("  off the rail at %.1f m/s, apogee %.0f m, %s", n.RailExit, n.Apogee, first)
+	p.F("  sinks %.1f m/s and the wind carries it at %.1f; down after %.0f s", n.Sink, n.Carried, n.LandingS)
+	p.chances(best.Places, r.Runs)
 	if s := r.Sun; s != nil && s.Sunset != nil && s.CivilDusk != nil {
 		p.F("  sunset %s, end of civil twilight %s", s.Sunset.Format("15:04"), s.CivilDusk.Format("15:04"))
 	}
-	p.F("")
-	p.F("figures of the codes for it")
-	for _, f := range r.Rules {
-		p.F("  %s", f)
-	}
-	p.F("  %s", r.RulesNote)
+	p.figures(r.Rules, r.RulesNote, "--json")
 	p.List("assumed", r.Assumptions)
 	p.List("caution", r.Cautions)
 	p.List("wrote", r.Files)

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"windfall/cmd/windfall/internal/situation"
+	"windfall/drift/rules"
 	"windfall/geo/chance"
 )
 
@@ -16,7 +17,7 @@ import (
 func Summary(w io.Writer, r *situation.Summary) error {
 	p := To(w)
 	p.whereTo(r)
-	p.chances(r)
+	p.chances(r.Places, r.EffectiveRuns)
 	if r.Prior == nil {
 		p.flown(r)
 		p.mayFail(r)
@@ -72,9 +73,9 @@ func round2(v float64) float64 {
 
 // chances prints the chance on our own ground and of all that is drawn to be
 // kept free; what no run reached is one line.
-func (p *Printer) chances(r *situation.Summary) {
+func (p *Printer) chances(places []chance.Chance, runs int) {
 	var none []string
-	for _, c := range r.Places {
+	for _, c := range places {
 		switch {
 		case c.Kind == chance.Cover:
 		case c.Probability == 0:
@@ -87,7 +88,7 @@ func (p *Printer) chances(r *situation.Summary) {
 	}
 	if len(none) > 0 {
 		// Rule of three, as in Detail.
-		p.F("  in no run       %s (each below %.2g %%)", strings.Join(none, ", "), 300/float64(r.EffectiveRuns))
+		p.F("  in no run       %s (each below %.2g %%)", strings.Join(none, ", "), 300/float64(runs))
 	}
 }
 
@@ -185,8 +186,18 @@ func (p *Printer) evidence(r *situation.Summary) {
 
 // codes prints what of the codes the flight is outside of, and the note.
 func (p *Printer) codes(r *situation.Summary) {
+	p.figures(r.Rules, r.RulesNote, "--detail")
+	if s := r.Sun; s != nil && s.Sunset != nil && s.CivilDusk != nil {
+		p.F("lands in %s; sunset %s, end of civil twilight %s", r.Light, s.Sunset.Format("15:04"),
+			s.CivilDusk.Format("15:04"))
+	}
+}
+
+// figures prints what of the codes a flight is outside of, and the note; all
+// names the flag that shows every figure.
+func (p *Printer) figures(found []rules.Finding, note, all string) {
 	within := 0
-	for _, f := range r.Rules {
+	for _, f := range found {
 		if f.Within {
 			within++
 		} else {
@@ -194,13 +205,9 @@ func (p *Printer) codes(r *situation.Summary) {
 		}
 	}
 	p.F("")
-	if len(r.Rules) > 0 {
-		p.F("within %d of %d figures of the codes compared (--detail lists them); %s", within, len(r.Rules), r.RulesNote)
+	if len(found) > 0 {
+		p.F("within %d of %d figures of the codes compared (%s lists them); %s", within, len(found), all, note)
 	} else {
-		p.F("%s", r.RulesNote)
-	}
-	if s := r.Sun; s != nil && s.Sunset != nil && s.CivilDusk != nil {
-		p.F("lands in %s; sunset %s, end of civil twilight %s", r.Light, s.Sunset.Format("15:04"),
-			s.CivilDusk.Format("15:04"))
+		p.F("%s", note)
 	}
 }

@@ -37,6 +37,7 @@ type comparisonRow struct {
 	Centre     fromPad             `json:"centre"`
 	Nominal    nominal             `json:"nominal"`
 	Wind       compare.Winds       `json:"wind"`
+	Marks      []string            `json:"marks"`                    // what the flight as designed breaks, such as "lands hard"
 	Light      sun.Light           `json:"light,omitempty"`          // when it lands; left out without a time
 	LightLeft  *float64            `json:"light_left_min,omitempty"` // minutes from landing to the end of civil twilight
 	Limits     []compare.Check     `json:"limits"`
@@ -60,7 +61,7 @@ func Compared(t *compare.Table, o compare.Options) *Comparison {
 			Landing: landingOf(v.Model.Frame(), v.Moments, v.Map),
 			Centre:  fromPad{v.Moments.Mean.Norm(), v.Moments.Mean.BearingDeg()},
 			Nominal: nominalOf(v.Model), Wind: v.Wind, Light: v.Light, LightLeft: v.LightLeft,
-			Limits: v.Limits, Within: v.Within}
+			Limits: v.Limits, Within: v.Within, Marks: append([]string{}, v.Marks...)}
 		if !v.Hour.IsZero() {
 			row.Hour = v.Hour.UTC().Format(time.RFC3339)
 		}
