@@ -114,7 +114,7 @@ func (f *Flight) leaveOut(x logbook.Entry, err error) {
 // CheckEntry says what would keep an entry read from elsewhere from being used.
 func CheckEntry(x logbook.Entry) error {
 	if x.Kind == logbook.Track {
-		_, err := decodeTrack(x, geo.Frame{})
+		_, err := decodeGone(x, geo.Frame{})
 		return err
 	}
 	_, _, err := evidence.Decode(x.ID, x.By, string(x.Kind), x.Body)

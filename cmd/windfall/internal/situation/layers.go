@@ -10,6 +10,7 @@ import (
 	"windfall/geo/ground"
 	"windfall/geo/magnetic"
 	"windfall/geo/mapfile"
+	"windfall/search"
 )
 
 // partLevels are the areas that are drawn for shed parts.
@@ -90,6 +91,7 @@ func (s *State) loggedLayers(l *mapfile.Landing) {
 		if by == "" {
 			by = "(no name)"
 		}
+		l.Covered = append(l.Covered, lookedStrips(by, t.Looked)...)
 		for _, line := range t.Lines {
 			l.Covered = append(l.Covered, mapfile.Strip{By: by, Path: line, Width: t.Width})
 		}
@@ -102,6 +104,24 @@ func (s *State) loggedLayers(l *mapfile.Landing) {
 			l.Rays = append(l.Rays, ray(l.Frame, i.Sighting, b))
 		}
 	}
+}
+
+// lookedStrips are the pieces of ground that pictures showed, each from the
+// middle of its first side to that of the third.
+func lookedStrips(by string, v *search.Survey) (out []mapfile.Strip) {
+	if v == nil {
+		return nil
+	}
+	for _, a := range v.Areas {
+		if len(a.Ground) == 0 || len(a.Ground[0]) != 5 {
+			continue
+		}
+		q := a.Ground[0]
+		from, to := q[0].Add(q[1]).Scale(0.5), q[2].Add(q[3]).Scale(0.5)
+		width := (q[1].Sub(q[0]).Norm() + q[3].Sub(q[2]).Norm()) / 2
+		out = append(out, mapfile.Strip{By: by, Path: []geo.XY{from, to}, Width: width, POD: a.Chance})
+	}
+	return out
 }
 
 func ray(f geo.Frame, s evidence.Sighting, b evidence.Bearing) mapfile.Ray {

@@ -16,6 +16,7 @@ import (
 	"windfall/drift/compare"
 	"windfall/drift/evidence"
 	"windfall/geo"
+	"windfall/geo/plane"
 	"windfall/search"
 	"windfall/search/detect"
 )
@@ -108,6 +109,41 @@ func TestWithoutIsBayes(t *testing.T) {
 		}
 		assert.InDelta(t, 1, sum+after.Map.Outside, 1e-9)
 	}
+}
+
+// Ground looked at in pictures is taken out of the map like ground walked over,
+// and drawn; two looks at one place count as the better one.
+func TestLookedAtIsBayes(t *testing.T) {
+	before := predict(t, input(t))
+	m := before.Moments.Mean
+	area := func(chance float64) Track {
+		r := plane.Rectangle(m.X-100, m.Y-100, m.X+100, m.Y+100)
+		return Track{By: "scout", Looked: &search.Survey{Areas: []search.Looked{{Ground: r, Chance: chance}}}}
+	}
+	after, pos, err := Without(before, area(0.8))
+	require.NoError(t, err)
+	inside := 0.0
+	for _, l := range before.Cloud.Landings {
+		if math.Abs(l.At.X-m.X) <= 100 && math.Abs(l.At.Y-m.Y) <= 100 {
+			inside += 1 / float64(len(before.Cloud.Landings))
+		}
+	}
+	require.Greater(t, inside, 0.05)
+	assert.InDelta(t, 0.8*inside, pos, 0.02, "the map's POS against the runs': smoothing moves some over the edge")
+	assert.InDelta(t, pos, after.FoundBy, 1e-12)
+	both, posBoth, err := Without(before, area(0.3), area(0.8))
+	require.NoError(t, err)
+	assert.InDelta(t, pos, posBoth, 1e-12)
+	assert.InDeltaSlice(t, after.Map.P, both.Map.P, 1e-12)
+	assert.InDeltaSlice(t, after.Cloud.Weights, both.Cloud.Weights, 1e-12)
+
+	r, err := Summarise(after, SummaryOptions{})
+	require.NoError(t, err)
+	l := Layers(after, r)
+	require.Len(t, l.Covered, 1)
+	assert.InDelta(t, 200, l.Covered[0].Width, 1e-9)
+	assert.InDelta(t, 200, l.Covered[0].Path[1].Sub(l.Covered[0].Path[0]).Norm(), 1e-9)
+	assert.Equal(t, 0.8, l.Covered[0].POD)
 }
 
 // Two tracks one after the other leave what both at once do, whatever the law
