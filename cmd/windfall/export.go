@@ -166,7 +166,7 @@ func export(ctx context.Context, e env, f *record.Flight, q exportRequest, o sit
 		return show.JSON(e.out, a)
 	}
 	p := show.To(e.out)
-	p.List("wrote", a.Files)
+	p.Wrote(a.Files)
 	return p.Err()
 }
 

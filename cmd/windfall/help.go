@@ -89,7 +89,7 @@ func completionCommand(e env) *cli.Command {
 // completed lists the commands with their flags.
 func completed(app *cli.App) (out []help.Command) {
 	for _, c := range app.Commands {
-		x := help.Command{Name: c.Name, Usage: c.Usage}
+		x := help.Command{Name: c.Name, Usage: c.Usage, Flags: []string{"quiet"}}
 		for _, f := range c.Flags {
 			x.Flags = append(x.Flags, f.Names()[0])
 		}

@@ -117,11 +117,11 @@ func showApplied(ctx context.Context, e env, path string, q learnRequest) error 
 	if learned == nil {
 		return errors.New("nothing has been learned yet; log finds with 'windfall found', then run 'windfall learn'")
 	}
-	was, err := situation.Predict(ctx, plain.Input, situation.Options{Seed: q.stamp.Seed})
+	was, err := situation.Predict(ctx, plain.Input, situation.Options{Seed: q.stamp.Seed, Progress: e.stages()})
 	if err != nil {
 		return err
 	}
-	now, err := situation.Predict(ctx, f.Input, situation.Options{Seed: q.stamp.Seed})
+	now, err := situation.Predict(ctx, f.Input, situation.Options{Seed: q.stamp.Seed, Progress: e.stages()})
 	if err != nil {
 		return err
 	}

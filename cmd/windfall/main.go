@@ -17,12 +17,12 @@ import (
 	"time"
 	"unicode"
 
-	"github.com/schollz/progressbar/v3"
 	"github.com/urfave/cli/v2"
 	"golang.org/x/term"
 
 	"windfall/cmd/windfall/internal/help"
 	"windfall/cmd/windfall/internal/nearest"
+	"windfall/cmd/windfall/internal/show"
 	"windfall/cmd/windfall/internal/usage"
 	"windfall/drift/logbook"
 )
@@ -37,7 +37,8 @@ type env struct {
 	getenv   func(string) string
 	terminal bool // standard error is a terminal: progress may be shown
 
-	note func(stage string, done, total int) // takes progress in place of a terminal; nil: nobody does
+	note  func(stage string, done, total int) // takes progress in place of a terminal; nil: nobody does
+	meter *meter                              // shows progress; nil: none is shown
 }
 
 func main() {
@@ -59,12 +60,22 @@ const (
 
 // run runs one command line and returns the exit status.
 func run(ctx context.Context, e env, args []string) int {
+	args, quiet := quietAsked(args)
+	if quiet {
+		e.out = show.Quiet(e.out)
+	} else if e.terminal {
+		e.meter = &meter{w: e.err, now: e.now}
+		e.out = e.meter.before(e.out)
+	}
 	app := newApp(e)
 	ordered, err := flagsFirst(app, args)
 	if name, ok := helpAsked(args); ok {
 		err = showHelp(e, app, name)
 	} else if err == nil {
 		err = app.RunContext(ctx, append([]string{app.Name}, ordered...))
+	}
+	if e.meter != nil {
+		e.meter.stop()
 	}
 	switch {
 	case err == nil:
@@ -78,6 +89,21 @@ func run(ctx context.Context, e env, args []string) int {
 		return misused
 	}
 	return failed
+}
+
+// quietAsked takes --quiet, which every command has, out of the words.
+func quietAsked(args []string) (rest []string, quiet bool) {
+	for i, a := range args {
+		switch a {
+		case "--":
+			return append(rest, args[i:]...), quiet
+		case "--quiet", "-quiet":
+			quiet = true
+		default:
+			rest = append(rest, a)
+		}
+	}
+	return rest, quiet
 }
 
 // sayError prints an error as one line.
@@ -154,8 +180,8 @@ func flagError(err error) error {
 	return fmt.Errorf("--%s %.40q is not a whole number in its range; write one such as 1", m[2], m[1])
 }
 
-// progress returns a callback that draws a bar on standard error when that is
-// a terminal, else nil.
+// progress returns a callback that shows progress on standard error when that
+// is a terminal, else nil.
 func (e env) progress(what string) func(done, total int) {
 	stages := e.stages()
 	if stages == nil {
@@ -169,20 +195,11 @@ func (e env) stages() func(stage string, done, total int) {
 	if e.note != nil {
 		return e.note
 	}
-	if !e.terminal {
+	if e.meter == nil {
 		return nil
 	}
-	var name string
-	var bar *progressbar.ProgressBar
-	return func(stage string, done, total int) {
-		if bar == nil || stage != name {
-			name = stage
-			bar = progressbar.NewOptions(total, progressbar.OptionSetWriter(e.err), progressbar.OptionSetDescription(stage),
-				progressbar.OptionClearOnFinish())
-		}
-		bar.ChangeMax(total)
-		bar.Set(done)
-	}
+	e.meter.begin()
+	return e.meter.tell
 }
 
 func unknownCommand(app *cli.App, name string) error {

@@ -2,7 +2,6 @@ package main
 
 import (
 	_ "embed"
-	"fmt"
 
 	"github.com/urfave/cli/v2"
 
@@ -30,11 +29,12 @@ func newCommand(e env) *cli.Command {
 			if c.Bool("json") {
 				return show.JSON(e.out, map[string]any{"files": files})
 			}
+			p := show.To(e.out)
 			for _, f := range files {
-				fmt.Fprintf(e.out, "wrote %s\n", f)
+				p.Hint("wrote %s", f)
 			}
-			fmt.Fprintf(e.out, "next: change %s, then: windfall predict %s\n", files[0], files[0])
-			return nil
+			p.Hint("next: change %s, then: windfall predict %s", files[0], files[0])
+			return p.Err()
 		},
 	}
 }

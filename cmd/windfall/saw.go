@@ -171,8 +171,12 @@ func answerSaw(e env, f *record.Flight, q sawRequest, entry logbook.Entry, err e
 		p.F("withdrew %d: %s", entry.ID, record.SightingLine(entry))
 		return p.Err()
 	}
-	p.F("logged %d: %s", entry.ID, record.SightingLine(entry))
-	p.F("next: windfall locate %s", f.File.Path)
+	word := "logged"
+	if q.amend != 0 {
+		word = "amended"
+	}
+	p.F("%s %d: %s", word, entry.ID, record.SightingLine(entry))
+	p.Hint("next: windfall locate %s", f.File.Path)
 	return p.Err()
 }
 

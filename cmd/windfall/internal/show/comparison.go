@@ -92,5 +92,5 @@ func (p *Printer) verdict(t *compare.Table, r *situation.Comparison) {
 	p.figures(r.Rules, r.RulesNote, "--json")
 	p.List("assumed", r.Assumptions)
 	p.List("caution", r.Cautions)
-	p.List("wrote", r.Files)
+	p.Wrote(r.Files)
 }

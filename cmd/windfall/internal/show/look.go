@@ -40,7 +40,7 @@ func Looked(w io.Writer, path string, a *report.Looked, files []string) error {
 	p.List("left aside", pictures.Reasons(a.Pictures))
 	p.List("note", pictures.Notes(a.Pictures))
 	p.List("caution", a.Caution)
-	p.List("wrote", files)
+	p.Wrote(files)
 	return p.Err()
 }
 
@@ -58,7 +58,7 @@ func Judged(w io.Writer, path string, vs []record.Verdict, entries []logbook.Ent
 			p.F("when somebody stands there: windfall found %s %.6f,%.6f", path, at.Lat(), at.Lon())
 		}
 	}
-	p.F("next: windfall locate %s", path)
+	p.Hint("next: windfall locate %s", path)
 	return p.Err()
 }
 

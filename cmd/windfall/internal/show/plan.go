@@ -33,6 +33,6 @@ func Plan(w io.Writer, r *situation.Summary) error {
 	}
 	p.List("assumed", r.Assumptions)
 	p.List("caution", r.Cautions)
-	p.List("wrote", r.Files)
+	p.Wrote(r.Files)
 	return p.Err()
 }

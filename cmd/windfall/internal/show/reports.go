@@ -27,8 +27,8 @@ func Found(w io.Writer, a *report.Found) error {
 		p.F("  the plan          passes it first after %.0f min and finds it with %.0f %%, on average after %.0f min",
 			*a.Plan.First, 100*a.Plan.Probability, *a.Plan.Mean)
 	}
-	p.F("")
-	p.F("windfall learn refits the spreads with it")
+	p.Hint("")
+	p.Hint("windfall learn refits the spreads with it")
 	p.List("caution", a.Caution)
 	return p.Err()
 }
@@ -75,9 +75,9 @@ func Searched(w io.Writer, path string, a *report.Searched, files []string) erro
 		}
 		p.F("%s", l.Advice)
 	}
-	p.F("next: windfall search %s", path)
+	p.Hint("next: windfall search %s", path)
 	p.List("note", a.Track.Notes)
 	p.List("caution", a.Caution)
-	p.List("wrote", files)
+	p.Wrote(files)
 	return p.Err()
 }

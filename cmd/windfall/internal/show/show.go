@@ -32,12 +32,21 @@ func JSON(w io.Writer, v any) error {
 
 // Printer writes lines and keeps the first error.
 type Printer struct {
-	w   io.Writer
-	err error
+	w     io.Writer
+	quiet bool
+	err   error
 }
 
 // To is a printer to w.
-func To(w io.Writer) *Printer { return &Printer{w: w} }
+func To(w io.Writer) *Printer {
+	_, quiet := w.(quiet)
+	return &Printer{w: w, quiet: quiet}
+}
+
+// Quiet is w for printers that leave out hints and files written.
+func Quiet(w io.Writer) io.Writer { return quiet{w} }
+
+type quiet struct{ io.Writer }
 
 // F prints a line, spaces at its end cut.
 func (p *Printer) F(format string, args ...any) {
@@ -53,6 +62,20 @@ func (p *Printer) List(head string, lines []string) {
 	}
 	for _, l := range lines {
 		p.F("%s: %s", head, l)
+	}
+}
+
+// Hint prints a line that is no result: what to do next.
+func (p *Printer) Hint(format string, args ...any) {
+	if !p.quiet {
+		p.F(format, args...)
+	}
+}
+
+// Wrote lists the files written.
+func (p *Printer) Wrote(files []string) {
+	if !p.quiet {
+		p.List("wrote", files)
 	}
 }
 

@@ -39,6 +39,6 @@ func Spotters(w io.Writer, r *situation.Spotting) error {
 		p.F("  %s: %s", c.Name, strings.Join(says, "; "))
 	}
 	p.List("caution", r.Cautions)
-	p.List("wrote", r.Files)
+	p.Wrote(r.Files)
 	return p.Err()
 }

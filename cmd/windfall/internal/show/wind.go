@@ -51,7 +51,7 @@ func Wind(w io.Writer, r sources.Reading, files []string) error {
 	}
 	p.List("caution", r.Cautions)
 	for _, s := range files {
-		p.F("wrote %s", s)
+		p.Hint("wrote %s", s)
 	}
 	return p.Err()
 }
