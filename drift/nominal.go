@@ -70,13 +70,18 @@ func (m *Model) inspect() {
 		surface = max(surface, l.Speed)
 	}
 	if n.RailExitMps < railWindFactor*surface {
-		m.marked("slow off the rail", "leaves the rail at %.1f m/s, below %g times the wind of %.1f m/s near the ground: it will turn far into the wind; a longer rail, more thrust or less wind", n.RailExitMps, railWindFactor, surface)
+		m.marked("slow off the rail",
+			"leaves the rail at %.1f m/s, below %g times the wind of %.1f m/s near the ground: it will "+
+				"turn far into the wind; a longer rail, more thrust or less wind", n.RailExitMps, railWindFactor, surface)
 	}
 	if surface > greatestWind {
-		m.marked("strong wind", "surface wind of %.1f m/s: the safety codes stop launches above 8.9 m/s (20 mph)", surface)
+		m.marked("strong wind",
+			"surface wind of %.1f m/s: the safety codes stop launches above 8.9 m/s (20 mph)", surface)
 	}
 	if f.Rail.LeanDeg > greatestLean {
-		m.marked("rail leans far", "rail leans %.0f deg: the codes allow 20 deg in high power and 30 deg for models; follow the one in force", f.Rail.LeanDeg)
+		m.marked("rail leans far",
+			"rail leans %.0f deg: the codes allow 20 deg in high power and 30 deg for models; follow the "+
+				"one in force", f.Rail.LeanDeg)
 	}
 	if c := f.Site.Ceiling; c != nil && n.ApogeeM > *c {
 		m.marked("over the ceiling", "apogee of %.0f m is above the ceiling of %.0f m", n.ApogeeM, *c)
@@ -86,7 +91,8 @@ func (m *Model) inspect() {
 	if l := top[len(top)-1]; len(top) > 1 && l.Height < n.ApogeeM {
 		m.assume("no wind given above %.0f m: the top level's taken up to the apogee of %.0f m", l.Height, n.ApogeeM)
 	} else if len(top) == 1 {
-		m.assume("wind at one height alone: log law to 60 m, 1/7 power law and a turn of %g deg to 600 m; wide uncertainty", f.Wind[m.mainChoice].Profile.VeerDeg)
+		m.assume("wind at one height alone: log law to 60 m, 1/7 power law and a turn of %g deg to 600 m; "+
+			"wide uncertainty", f.Wind[m.mainChoice].Profile.VeerDeg)
 	}
 	m.inspectTerrain()
 }
@@ -101,18 +107,25 @@ func (m *Model) inspectRecovery() {
 	}
 	for i, d := range m.devices {
 		if !fired[i] {
-			m.marked("does not open", "%s does not open before the nominal flight lands at %.1f s: check its trigger and the motor's delay", name(d.Device, i), n.LandingS)
+			m.marked("does not open",
+				"%s does not open before the nominal flight lands at %.1f s: check its trigger and the "+
+					"motor's delay", name(d.Device, i), n.LandingS)
 		}
 	}
 	if !math.IsNaN(m.delay) && math.IsNaN(n.EjectionS) {
-		m.marked("delay too long", "the delay of %g s fires the charge after the nominal flight has landed at %.1f s", m.delay, n.LandingS)
+		m.marked("delay too long",
+			"the delay of %g s fires the charge after the nominal flight has landed at %.1f s", m.delay, n.LandingS)
 	}
 	if n.EjectionMps > hardOpening {
-		m.marked("opens fast", "first device deploys at %.0f m/s through the air: above about %g m/s cords and cloth tear (common practice)", n.EjectionMps, hardOpening)
+		m.marked("opens fast",
+			"first device deploys at %.0f m/s through the air: above about %g m/s cords and cloth tear "+
+				"(common practice)", n.EjectionMps, hardOpening)
 	}
 	if len(m.devices) > 0 && len(n.Path) > 0 {
 		if sink := -n.Path[len(n.Path)-1].VZ; sink > hardLanding {
-			m.marked("lands hard", "sinks at %.1f m/s when it touches down: above about %g m/s things break (common practice)", sink, hardLanding)
+			m.marked("lands hard",
+				"sinks at %.1f m/s when it touches down: above about %g m/s things break (common practice)",
+				sink, hardLanding)
 		}
 	}
 }
