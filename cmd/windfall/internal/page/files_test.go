@@ -11,6 +11,7 @@ import (
 	"fmt"
 	"image"
 	"image/png"
+	"io"
 	"net"
 	"net/http"
 	"os"
@@ -301,6 +302,12 @@ func TestJobs(t *testing.T) {
 	assert.Contains(t, w.Body.String(), "event: end\ndata: {")
 	status, _ = c.ask("GET", "/commands", nil)
 	assert.Equal(t, 200, status)
+	d = get[jobDoc](c, "POST", "/jobs", object{"command": "observers", "file": "field.geojson"})
+	assert.Contains(t, d.Line, "--candidates "+filepath.Join(c.dir, "field.geojson"))
+	for _, bad := range []object{{"command": "observers"}, {"command": "observers", "file": "../x"}, {"command": "predict", "file": "field.geojson"}} {
+		status, _ := c.ask("POST", "/jobs", bad)
+		assert.Equal(t, 400, status, bad)
+	}
 }
 
 func TestTooManyJobs(t *testing.T) {
@@ -340,6 +347,41 @@ func TestServeAndStop(t *testing.T) {
 	stop()
 	read("event: stopping")
 	assert.NoError(t, <-done)
+}
+
+// A save that has begun is done when the program is stopped in the middle of it:
+// the file is whole, the old one or the new.
+func TestStopWhileSaving(t *testing.T) {
+	c := newClient(t)
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	require.NoError(t, err)
+	ctx, stop := context.WithCancel(context.Background())
+	done := make(chan error, 1)
+	go func() { done <- c.page.Serve(ctx, l) }()
+	draft, err := json.Marshal(c.draft(object{"key": "rail.lean", "value": `"6 deg"`}))
+	require.NoError(t, err)
+	body, in := io.Pipe()
+	r, err := http.NewRequest("PUT", "http://"+l.Addr().String()+"/api/v1/flight", body)
+	require.NoError(t, err)
+	r.Header.Set("Expect", "100-continue") // the body is sent once the server reads it
+	answer := make(chan int, 1)
+	go func() {
+		res, err := (&http.Transport{ExpectContinueTimeout: time.Minute}).RoundTrip(r)
+		if !assert.NoError(t, err) {
+			answer <- 0
+			return
+		}
+		res.Body.Close()
+		answer <- res.StatusCode
+	}()
+	in.Write(draft[:20])
+	stop()
+	time.Sleep(50 * time.Millisecond) // whatever comes first, the file must be whole
+	in.Write(draft[20:])
+	in.Close()
+	assert.Equal(t, 200, <-answer)
+	assert.NoError(t, <-done)
+	assert.Equal(t, strings.Replace(flightText, "lean: 3 deg", "lean: 6 deg", 1), c.file("flight.yaml"))
 }
 
 func TestLineOf(t *testing.T) {

@@ -181,38 +181,46 @@ func lineOf(args []string) string {
 type commandKind struct {
 	Name  string
 	Title string
-	args  func(flight string) []string
+	wants string // a file of the flight's folder that it works on; empty: none
+	args  func(flight, file string) []string
 	files []string // in out, as a command makes them
 }
 
 var commandKinds = []*commandKind{
 	{
-		"predict",
-		"Landing map for phones and printing",
-		func(f string) []string { return []string{"predict", f} },
-		[]string{"landing.kml", "landing.kmz", "landing.geojson", "landing.png"},
-	},
-	{"landings", "Every simulated landing", func(f string) []string {
-		return []string{"predict", f, "--landings", filepath.Join(filepath.Dir(f), "out", "landings.csv")}
-	}, []string{"landings.csv"}},
-	{
-		"hours",
-		"Hours of the forecast side by side",
-		func(f string) []string { return []string{"compare", f, "--hours", "all"} },
-		nil,
-	},
-	{"wind", "Pictures of the wind", func(f string) []string { return []string{"wind", f} }, nil},
-	{
-		"search",
-		"Search plan: legs, maps and the sheet",
-		func(f string) []string { return []string{"search", f} },
-		[]string{"search.kml", "search.kmz", "search.gpx", "search.geojson", "search.png", "sheet.html"},
+		Name: "predict", Title: "Landing map for phones and printing",
+		args:  func(f, _ string) []string { return []string{"predict", f} },
+		files: []string{"landing.kml", "landing.kmz", "landing.geojson", "landing.png"},
 	},
 	{
-		"forecast",
-		"Forecast for the pad, from the network",
-		func(f string) []string { return []string{"wind", "--flight", f, "--fetch", "pad"} },
-		nil,
+		Name: "landings", Title: "Every simulated landing",
+		args: func(f, _ string) []string {
+			return []string{"predict", f, "--landings", filepath.Join(filepath.Dir(f), "out", "landings.csv")}
+		},
+		files: []string{"landings.csv"},
+	},
+	{
+		Name: "hours", Title: "Hours of the forecast side by side",
+		args:  func(f, _ string) []string { return []string{"compare", f, "--hours", "all"} },
+		files: []string{"compare-chance.png", "compare-clouds.png"},
+	},
+	{
+		Name: "wind", Title: "Pictures of the wind",
+		args: func(f, _ string) []string { return []string{"wind", f} },
+	},
+	{
+		Name: "observers", Title: "Where observers see most, with their cards",
+		wants: "Places where they could stand",
+		args:  func(f, file string) []string { return []string{"spotters", f, "--candidates", file} },
+	},
+	{
+		Name: "search", Title: "Search plan: maps and the sheet",
+		args:  func(f, _ string) []string { return []string{"search", f} },
+		files: []string{"search.kml", "search.kmz", "search.gpx", "search.geojson", "search.png", "sheet.html"},
+	},
+	{
+		Name: "forecast", Title: "Forecast for the pad, from the network",
+		args: func(f, _ string) []string { return []string{"wind", "--flight", f, "--fetch", "pad"} },
 	},
 }
 
@@ -224,6 +232,7 @@ type commandsDoc struct {
 type commandDoc struct {
 	Name  string   `json:"name"`
 	Title string   `json:"title"`
+	Wants string   `json:"wants,omitempty"` // what file of the folder it works on
 	Line  string   `json:"line"`
 	Files []string `json:"files"` // those that are there
 }
@@ -233,7 +242,7 @@ func (s *Server) getCommands(*http.Request) (any, error) {
 	list, _ := s.getFiles(nil) // it has no errors
 	there := list.(filesDoc).Files
 	for _, k := range commandKinds {
-		c := commandDoc{k.Name, k.Title, lineOf(s.argsOf(k)), []string{}}
+		c := commandDoc{k.Name, k.Title, k.wants, lineOf(s.argsOf(k, "FILE")), []string{}}
 		for _, f := range k.files {
 			if slices.Contains(there, "out/"+f) {
 				c.Files = append(c.Files, "out/"+f)
@@ -248,32 +257,33 @@ func (s *Server) getCommands(*http.Request) (any, error) {
 func (s *Server) postJob(r *http.Request) (any, error) {
 	var b struct {
 		Command string `json:"command"`
+		File    string `json:"file"`
 	}
 	if err := readJSON(r, &b); err != nil {
 		return nil, err
 	}
-	for _, k := range commandKinds {
-		if k.Name != b.Command {
-			continue
-		}
-		x, err := s.jobs.start(k, append(s.argsOf(k), "--json"))
-		if err != nil {
-			return nil, err
-		}
-		d, _ := x.state()
-		return created{d}, nil
+	i := slices.IndexFunc(commandKinds, func(k *commandKind) bool { return k.Name == b.Command })
+	if i < 0 {
+		return nil, refuse(http.StatusBadRequest, "command %q is not known; GET /api/v1/commands lists them",
+			clipped(b.Command, 40))
 	}
-	return nil, refuse(
-		http.StatusBadRequest,
-		"command %q is not known; GET /api/v1/commands lists them",
-		clipped(b.Command, 40),
-	)
+	k := commandKinds[i]
+	if (k.wants != "") != (b.File != "") || b.File != "" && !slices.Contains(s.folder.names(), b.File) {
+		return nil, refuse(http.StatusBadRequest, "file %q is not one of the flight's folder that %s works on",
+			clipped(b.File, 120), k.Name)
+	}
+	x, err := s.jobs.start(k, append(s.argsOf(k, b.File), "--json"))
+	if err != nil {
+		return nil, err
+	}
+	d, _ := x.state()
+	return created{d}, nil
 }
 
-// argsOf is the command line of a command, with the flags that the page was
-// served with.
-func (s *Server) argsOf(k *commandKind) []string {
-	args := k.args(s.opt.Flight)
+// argsOf is the command line of a command on a file of the folder, with the
+// flags that the page was served with.
+func (s *Server) argsOf(k *commandKind, file string) []string {
+	args := k.args(s.opt.Flight, filepath.Join(filepath.Dir(s.opt.Flight), file))
 	if args[0] == "wind" {
 		return args // reads no logbook
 	}

@@ -99,22 +99,23 @@ func (s *Server) JoinCode() string { return s.doors.code }
 // the flight: "/" where no one else comes in.
 func (s *Server) HostPath() string { return s.doors.hostPath() }
 
-// How long a request may take to arrive, an idle connection to stay, and the
-// last answers to go out when the program stops.
+// How long a request's head and body may take to arrive, an answer to be made
+// and go out, an idle connection to stay, and the last answers to go out when
+// the program stops.
 const (
-	headTime = 5 * time.Second
-	bodyTime = 60 * time.Second
-	idleTime = 2 * time.Minute
-	stopTime = 5 * time.Second
+	headTime   = 5 * time.Second
+	bodyTime   = 60 * time.Second
+	answerTime = 5 * time.Minute
+	idleTime   = 2 * time.Minute
+	stopTime   = 5 * time.Second
 )
 
 // Serve answers on l until ctx ends; then it lets what is being saved be saved.
 func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	s.doors.admit(l.Addr())
-	srv := &http.Server{
+	srv := &http.Server{ // Handler sets the times of bodies and answers: a stream has none
 		Handler:           s.Handler(),
 		ReadHeaderTimeout: headTime,
-		ReadTimeout:       bodyTime,
 		IdleTimeout:       idleTime,
 		MaxHeaderBytes:    32 << 10,
 	}

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"net/http"
+	"time"
 
 	"windfall/cmd/windfall/internal/flightfile"
 )
@@ -55,7 +56,35 @@ func (s *Server) Handler() http.Handler {
 	safe.SetDenyHandler(answer(func(*http.Request) (any, error) {
 		return nil, refuse(http.StatusForbidden, "this request comes from another site; open the page itself")
 	}))
-	return s.headers(s.doors.guard(safe.Handler(s.mux)))
+	return timed(s.headers(s.doors.guard(safe.Handler(s.mux))))
+}
+
+// timed gives a request's body and its answer their time.
+func timed(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		c := http.NewResponseController(w)
+		c.SetWriteDeadline(time.Now().Add(answerTime)) // what sets no deadlines, such as a recorder, needs none
+		if r.Body != nil && r.Body != http.NoBody {
+			c.SetReadDeadline(time.Now().Add(bodyTime))
+			r.Body = &timedBody{r.Body, c}
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
+// timedBody lifts the time limit once the body has come: the connection is then
+// read only to see whether anybody is still there.
+type timedBody struct {
+	io.ReadCloser
+	c *http.ResponseController
+}
+
+func (b *timedBody) Read(p []byte) (int, error) {
+	n, err := b.ReadCloser.Read(p)
+	if err != nil {
+		b.c.SetReadDeadline(time.Time{})
+	}
+	return n, err
 }
 
 // handler answers a request with a document or an error.

@@ -1,13 +1,17 @@
 // Files: everything the command line makes, with the command that makes it.
 import { ask, follow } from "./api.js";
-import { button, el, say } from "./dom.js";
+import { button, el, newId, say } from "./dom.js";
 
 /** @typedef {import("./types").Job} Job */
 
 export class Files {
-  /** @param {import("./draft.js").Draft} draft @param {HTMLElement} panel */
-  constructor(draft, panel) {
+  /**
+   * @param {import("./draft.js").Draft} draft @param {HTMLElement} panel
+   * @param {() => Promise<void>} refresh reads the folder again
+   */
+  constructor(draft, panel, refresh) {
     this.draft = draft;
+    this.refresh = refresh;
     this.list = el("ul", { class: "commands" });
     panel.append(el("p", {}, "Files are made from the flight as it is saved, the same as the command beside each makes them."), this.list);
     this.start();
@@ -22,22 +26,25 @@ export class Files {
     }
   }
 
-  /** @param {{name: string, title: string, line: string, files: string[]}} c */
+  /** @param {{name: string, title: string, wants?: string, line: string, files: string[]}} c */
   row(c) {
-    const out = el("div", { class: "made" });
-    const go = button("Make: " + c.title, () => this.run(c.name, out, go), { class: "act" });
+    const out = el("div", { class: "made" }), id = newId();
+    const files = this.draft.saved.files.filter((f) => /\.(geojson|txt)$/i.test(f));
+    const file = c.wants ? el("select", { id }, ...files.map((f) => el("option", { value: f }, f))) : null;
+    const go = button("Make: " + c.title, () => this.run({ command: c.name, file: file?.value }, out, go), { class: "act" });
     if (c.files.length) links(out, c.files);
-    return el("li", {}, el("h3", {}, c.title), el("code", { tabIndex: 0 }, c.line), go, out);
+    return el("li", {}, el("h3", {}, c.title), el("code", { tabIndex: 0 }, c.line),
+      file && el("div", { class: "field" }, el("label", { for: id }, c.wants || ""), file), go, out);
   }
 
-  /** @param {string} name @param {HTMLElement} out @param {HTMLButtonElement} go */
-  async run(name, out, go) {
+  /** @param {{command: string, file?: string}} what @param {HTMLElement} out @param {HTMLButtonElement} go */
+  async run(what, out, go) {
     if (this.draft.dirty) {
       say("There are changes that are not saved; save them first, so that the files hold them.", true);
       return;
     }
     try {
-      const job = /** @type {Job} */ (await ask("POST", "jobs", { command: name }));
+      const job = /** @type {Job} */ (await ask("POST", "jobs", what));
       go.disabled = true;
       const bar = el("progress", { max: 1, "aria-label": "Progress" }), words = el("span", { role: "status" }, "running…");
       bar.removeAttribute("value");
@@ -47,7 +54,8 @@ export class Files {
         go.disabled = false;
         if (j.state === "done") {
           links(out, j.files || []);
-          say("Made: " + name);
+          say("Made: " + what.command);
+          this.refresh();
         } else out.replaceChildren(el("p", { class: j.state === "failed" ? "fault" : "soft", role: "alert" }, j.error || "cancelled; nothing was written"));
       };
       const stop = follow(`jobs/${job.id}/events`, {

@@ -123,7 +123,7 @@ async function start() {
   map.on("click", (/** @type {any} */ e) => { if (!drawing.busy) point.askAt(e.latlng); });
   byId("map-foot").append(legend());
   byId("part-try").append(legend());
-  new Files(draft, panel("files"));
+  new Files(draft, panel("files"), renew);
   new Saving(draft, wrong);
   const kept = draft.restore();
   if (kept === "kept") say("Changes that were not saved are here again");
