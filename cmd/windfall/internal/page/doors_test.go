@@ -83,7 +83,7 @@ func TestSize(t *testing.T) {
 func TestJoin(t *testing.T) {
 	c := newClient(t, func(o *Options) { o.Shared = true })
 	s := c.page
-	assert.Regexp(t, `^[a-z2-9]{4}-[a-z2-9]{4}$`, s.JoinCode())
+	assert.Regexp(t, `^[a-z02-9]{4}-[a-z02-9]{4}$`, s.JoinCode())
 	w := visit(s, "GET", "http://page.test/")
 	assert.Equal(t, "/join", w.Header().Get("Location"))
 	assert.Equal(t, 401, visit(s, "GET", "http://page.test/api/v1/flight").Code)
