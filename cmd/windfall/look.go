@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -60,7 +61,8 @@ type lookRequest struct {
 func readLook(e env, c *cli.Context) (q lookRequest, err error) {
 	args := c.Args().Slice()
 	if len(args) == 0 {
-		return q, usage.Errorf("windfall look needs a flight file and photographs, such as: windfall look flight.yaml DCIM/*.JPG")
+		return q, usage.Errorf("windfall look needs a flight file and photographs, such as: " +
+			"windfall look flight.yaml DCIM/*.JPG")
 	}
 	q = lookRequest{source: readSource(e, c, args[0]), files: readFiles(c), given: readGiven(c), json: c.Bool("json")}
 	q.options = report.Options{Logbook: q.source.Logbook, Stamp: readStamp(e, c)}
@@ -136,6 +138,9 @@ func look(ctx context.Context, e env, f *record.Flight, q lookRequest) error {
 	p := report.Photos{Files: q.photos, Kept: filepath.Join(q.files.in(f.File.Path), "look-progress.jsonl"), How: how,
 		Done: e.progress("looking")}
 	a, err := report.LogLook(ctx, f, p, q.options)
+	if errors.Is(err, context.Canceled) {
+		fmt.Fprintf(e.err, "the pictures done so far are kept in %s; the same command goes on from there\n", p.Kept)
+	}
 	if err != nil {
 		return err
 	}
@@ -153,7 +158,8 @@ func look(ctx context.Context, e env, f *record.Flight, q lookRequest) error {
 }
 
 // write writes the page, the points and the map of what is left.
-func (q lookRequest) write(ctx context.Context, f *record.Flight, how *pictures.Settings, a *report.Looked) ([]string, error) {
+func (q lookRequest) write(ctx context.Context, f *record.Flight, how *pictures.Settings, a *report.Looked) ([]string,
+	error) {
 	files, err := contactpage.Files(contactpage.Data{Flight: f.Input.Flight.ID, File: f.File.Path, Verdicts: a.Verdicts,
 		Survey: a.Survey, Areas: a.Areas, Ground: how.Shown(a.Pictures), LeftAside: pictures.Reasons(a.Pictures),
 		Sharpness: how.Words(a.Pictures)})

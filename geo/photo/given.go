@@ -186,7 +186,8 @@ func (v *View) turn(m *Meta, g Given, s Site) error {
 	case g.Landmark != nil:
 		d := s.Frame.ToXY(g.Landmark.At).Sub(c.At)
 		if d.Norm() < 5*v.Spread.At {
-			return fmt.Errorf("the landmark is %.0f m from the camera, too near for a direction: choose one farther away", d.Norm())
+			return fmt.Errorf("the landmark is %.0f m from the camera, too near for a direction: choose one farther away",
+				d.Norm())
 		}
 		*c = c.Turned(g.Landmark.Pixel[0], g.Landmark.Pixel[1], d.BearingDeg())
 		v.Spread.Heading = math.Hypot(landmarkDeg, v.Spread.At/d.Norm()/degree)

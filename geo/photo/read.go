@@ -57,7 +57,8 @@ func format(head []byte) (string, imagemeta.ImageFormat) {
 		return "TIFF", imagemeta.TIFF
 	case len(head) >= 12 && string(head[:4]) == "RIFF" && string(head[8:12]) == "WEBP":
 		return "WebP", imagemeta.WebP
-	case len(head) >= 12 && string(head[4:8]) == "ftyp" && strings.Contains("heic heix heim heis mif1 msf1 hevc hevx", string(head[8:12])):
+	case len(head) >= 12 && string(head[4:8]) == "ftyp" &&
+		strings.Contains("heic heix heim heis mif1 msf1 hevc hevx", string(head[8:12])):
 		return "HEIC", imagemeta.HEIF
 	}
 	return "", 0

@@ -15,10 +15,14 @@ type Colour struct {
 // named are the colours that people name, in sRGB; middles of what goes by the
 // name, choices of ours.
 var named = map[string][3]uint8{
-	"white": {235, 235, 232}, "silver": {190, 190, 195}, "grey": {130, 130, 130}, "gray": {130, 130, 130}, "black": {25, 25, 27},
-	"red": {200, 30, 35}, "orange": {240, 110, 20}, "yellow": {240, 210, 30}, "gold": {200, 160, 40}, "lime": {150, 230, 40},
-	"green": {40, 120, 50}, "olive": {100, 105, 50}, "turquoise": {50, 190, 180}, "cyan": {40, 190, 220}, "blue": {30, 60, 170},
-	"purple": {110, 40, 150}, "violet": {110, 40, 150}, "magenta": {210, 40, 160}, "pink": {240, 90, 160}, "brown": {110, 75, 45},
+	"white": {235, 235, 232}, "silver": {190, 190, 195}, "grey": {130, 130, 130}, "gray": {130, 130, 130},
+	"black": {25, 25, 27},
+	"red":   {200, 30, 35}, "orange": {240, 110, 20}, "yellow": {240, 210, 30},
+	"gold": {200, 160, 40}, "lime": {150, 230, 40},
+	"green": {40, 120, 50}, "olive": {100, 105, 50}, "turquoise": {50, 190, 180},
+	"cyan": {40, 190, 220}, "blue": {30, 60, 170},
+	"purple": {110, 40, 150}, "violet": {110, 40, 150}, "magenta": {210, 40, 160},
+	"pink": {240, 90, 160}, "brown": {110, 75, 45},
 	"tan": {190, 160, 115}, "beige": {210, 195, 160},
 }
 

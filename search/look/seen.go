@@ -27,9 +27,12 @@ const mostSeen = 0.97
 
 // grounds tells which measured ground stands for a class of cover.
 var grounds = map[string]string{
-	"open": "grass", "short grass": "grass", "pasture": "grass", "long grass": "dry-grass", "stubble": "dry-grass", "crop": "dry-grass",
-	"maize": "dry-grass", "reeds": "dry-grass", "marsh": "dry-grass", "bare": "earth", "road": "stones", "sand": "earth", "plough": "earth",
-	"vineyard": "earth", "orchard": "wood", "heath": "wood", "scrub": "wood", "woodland": "wood", "forest": "wood", "snow": "snow",
+	"open": "grass", "short grass": "grass", "pasture": "grass", "long grass": "dry-grass",
+	"stubble": "dry-grass", "crop": "dry-grass",
+	"maize": "dry-grass", "reeds": "dry-grass", "marsh": "dry-grass", "bare": "earth", "road": "stones",
+	"sand": "earth", "plough": "earth",
+	"vineyard": "earth", "orchard": "wood", "heath": "wood", "scrub": "wood",
+	"woodland": "wood", "forest": "wood", "snow": "snow",
 }
 
 // dull are the colours of the measurement that the ground has too.
@@ -45,7 +48,8 @@ func Seen(cover string, pixels float64, colours []Colour) float64 {
 		ground = "wood"
 	}
 	curve := seen[ground][1]
-	if slices.ContainsFunc(colours, func(c Colour) bool { return !slices.Contains(dull, c.Name) && !(ground == "snow" && c.Name == "white") }) {
+	bright := func(c Colour) bool { return !slices.Contains(dull, c.Name) && (ground != "snow" || c.Name != "white") }
+	if slices.ContainsFunc(colours, bright) {
 		curve = seen[ground][0]
 	}
 	last := len(seenPixels) - 1

@@ -49,7 +49,8 @@ func Write(jpeg []byte, t Tags) ([]byte, error) {
 func (t Tags) xmp() []byte {
 	var b bytes.Buffer
 	b.WriteString(`<?xpacket begin="" id="W5M0MpCehiHzreSzNTczkc9d"?><x:xmpmeta xmlns:x="adobe:ns:meta/"><rdf:RDF ` +
-		`xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#"><rdf:Description rdf:about="" xmlns:drone-dji="http://www.dji.com/drone-dji/1.0/"`)
+		`xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#"><rdf:Description rdf:about="" ` +
+		`xmlns:drone-dji="http://www.dji.com/drone-dji/1.0/"`)
 	for _, a := range []struct {
 		name string
 		v    *float64

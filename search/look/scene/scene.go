@@ -229,7 +229,8 @@ type Camera struct {
 
 // AnyCamera draws one like those of drones and phones.
 func AnyCamera(rng *rand.Rand) Camera {
-	return Camera{Blur: 0.5 + 0.5*rng.Float64(), Noise: 1 + 3*rng.Float64(), Exposure: math.Exp2(0.8 * (rng.Float64() - 0.5)), Quality: 80 + rng.IntN(14)}
+	return Camera{Blur: 0.5 + 0.5*rng.Float64(), Noise: 1 + 3*rng.Float64(),
+		Exposure: math.Exp2(0.8 * (rng.Float64() - 0.5)), Quality: 80 + rng.IntN(14)}
 }
 
 // Take returns the picture as the camera's JPEG file.

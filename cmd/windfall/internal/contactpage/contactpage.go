@@ -87,8 +87,9 @@ func cardOf(c pictures.Candidate, m drawing, verdict string) card {
 	k.Files = strings.Join(names, "; ")
 	if len(c.Crop) > 0 {
 		k.Crop = template.URL("data:image/jpeg;base64," + base64.StdEncoding.EncodeToString(c.Crop))
-		k.Left, k.Top = 100*float64(c.Middle[0])/float64(max(c.CropSize[0], 1)), 100*float64(c.Middle[1])/float64(max(c.CropSize[1], 1))
-		k.Ring = math.Min(80, math.Max(12, 130*c.LongPixels/float64(max(c.CropSize[0], 1))))
+		wide, high := float64(max(c.CropSize[0], 1)), float64(max(c.CropSize[1], 1))
+		k.Left, k.Top = 100*float64(c.Middle[0])/wide, 100*float64(c.Middle[1])/high
+		k.Ring = math.Min(80, math.Max(12, 130*c.LongPixels/wide))
 	}
 	p := m.at(geo.XY{X: c.At.East, Y: c.At.North})
 	k.X, k.Y = p.X, p.Y
@@ -152,7 +153,8 @@ func (m drawing) path(ps plane.Polygons) string {
 func name(c pictures.Candidate) string { return fmt.Sprintf("candidate %d", c.N) }
 
 func describe(c pictures.Candidate) string {
-	return fmt.Sprintf("%.1f m by %.1f m, colour %s, give or take %.0f m; in %s", c.Long, c.Wide, c.Colour, c.Error, filepath.Base(c.Pictures[0].File))
+	return fmt.Sprintf("%.1f m by %.1f m, colour %s, give or take %.0f m; in %s", c.Long, c.Wide, c.Colour, c.Error,
+		filepath.Base(c.Pictures[0].File))
 }
 
 // KML writes the candidates as points (KML 2.2).

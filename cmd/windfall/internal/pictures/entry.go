@@ -30,7 +30,8 @@ func Entry(ps []Picture, v Survey) *record.Look {
 	}
 	l.Geometry = geojson.NewGeometry(ground)
 	for _, c := range v.Candidates {
-		l.Candidates = append(l.Candidates, record.LookCandidate{Lat: c.At.Lat, Lon: c.At.Lon, Error: c.Error, Radius: c.Radius, Score: c.Score})
+		l.Candidates = append(l.Candidates, record.LookCandidate{
+			Lat: c.At.Lat, Lon: c.At.Lon, Error: c.Error, Radius: c.Radius, Score: c.Score})
 	}
 	return l
 }

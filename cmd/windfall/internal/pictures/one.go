@@ -44,7 +44,7 @@ func (s *Settings) lookIn(p *Picture, data []byte, m *photo.Meta, n int, large f
 		return errors.New("does not say how far the camera was tilted; give --tilt, -90 for straight down")
 	}
 	if away := v.Camera.At.Norm(); away > farFromPad {
-		return fmt.Errorf("was taken %.0f km from the pad; it is not of this flight, or its position is wrong: give --from", away/1000)
+		return abroad(away)
 	}
 	place := s.Site.Frame.Place(v.Camera.At)
 	p.At, p.Up = &place, v.Camera.Up-height(s.Site, v.Camera.At)
@@ -66,7 +66,8 @@ func (s *Settings) lookIn(p *Picture, data []byte, m *photo.Meta, n int, large f
 		p.Pixel = h.Pixel
 	}
 	if p.Ground = s.ground(v, far, p.Blur); len(p.Ground) == 0 {
-		return fmt.Errorf("shows no ground near enough: the target's narrow side spans less than %.1f pixels everywhere", leastAcross)
+		return fmt.Errorf("shows no ground near enough: the target's narrow side spans less than %.1f pixels everywhere",
+			leastAcross)
 	}
 	if p.Blur > 1 {
 		p.Notes = append(p.Notes, fmt.Sprintf("is not sharp: its detail spans %.0f pixels", p.Blur))
@@ -77,6 +78,12 @@ func (s *Settings) lookIn(p *Picture, data []byte, m *photo.Meta, n int, large f
 	return nil
 }
 
+// abroad is the error of a picture taken so many metres from the pad.
+func abroad(away float64) error {
+	return fmt.Errorf("was taken %.0f km from the pad; it is not of this flight, or its position is wrong: give --from",
+		away/1000)
+}
+
 // timed sets the picture's time by its own clock or the film's, and fills in
 // from the drone's log.
 func (s *Settings) timed(p *Picture, m *photo.Meta, n int) {
@@ -85,8 +92,7 @@ func (s *Settings) timed(p *Picture, m *photo.Meta, n int) {
 		m.Time, m.Zoned = s.Begins.Add(time.Duration(n)*s.Every), true
 	case !m.Time.IsZero():
 		if !m.Zoned && !s.Launch.IsZero() { // the clock of the place, as the flight file has it
-			t := m.Time
-			m.Time = time.Date(t.Year(), t.Month(), t.Day(), t.Hour(), t.Minute(), t.Second(), t.Nanosecond(), s.Launch.Location())
+			m.Time = shown(m.Time, s.Launch.Location())
 		}
 		m.Time = m.Time.Add(-s.Ahead)
 		if d := m.Time.Sub(s.Launch); !s.Launch.IsZero() && d.Abs() > clockApart {
@@ -186,7 +192,8 @@ func (s *Settings) found(c look.Candidate, img image.Image, v photo.View, m *pho
 	x, y := m.Upright(c.X, c.Y)
 	h, _ := v.Camera.Hit(x, y, s.Site.Ground, far)
 	f := Found{Pixel: [2]int{int(c.X), int(c.Y)}, Long: round2(c.Long * h.Pixel), Wide: round2(c.Wide * h.Pixel),
-		Colour: fmt.Sprintf("#%02x%02x%02x", c.Colour[0], c.Colour[1], c.Colour[2]), Score: round2(c.Score), LongPixels: round2(c.Long), Cut: c.Cut,
+		Colour: fmt.Sprintf("#%02x%02x%02x", c.Colour[0], c.Colour[1], c.Colour[2]), Score: round2(c.Score),
+		LongPixels: round2(c.Long), Cut: c.Cut,
 		At: s.Site.Frame.Place(h.At), Error: round2(v.Camera.PlaceError(x, y, s.Site.Ground, far, v.Spread))}
 	f.Crop, f.CropMiddle, f.CropSize = crop(img, c)
 	return f

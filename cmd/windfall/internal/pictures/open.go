@@ -43,7 +43,11 @@ func open(path string) (data []byte, m *photo.Meta, err error) {
 }
 
 func isFilm(data []byte) bool {
-	return len(data) > 12 && (string(data[4:8]) == "ftyp" || string(data[:4]) == "\x1aE\xdf\xa3" || string(data[:4]) == "RIFF")
+	if len(data) <= 12 {
+		return false
+	}
+	head := string(data[:4])
+	return string(data[4:8]) == "ftyp" || head == "\x1aE\xdf\xa3" || head == "RIFF"
 }
 
 var errHEIC = errors.New("is a HEIC file, whose pixels this program cannot read; convert it, keeping its data, " +
@@ -56,7 +60,8 @@ func decode(data []byte) (image.Image, error) {
 		return nil, errors.New("is cut off or damaged; copy it from the camera's card again")
 	}
 	if n := float64(c.Width) * float64(c.Height); n > mostPixels {
-		return nil, fmt.Errorf("has %.0f megapixels; pictures of up to %.0f are looked at: make it smaller", n/1e6, mostPixels/1e6)
+		return nil, fmt.Errorf("has %.0f megapixels; pictures of up to %.0f are looked at: make it smaller", n/1e6,
+			mostPixels/1e6)
 	}
 	img, _, err := image.Decode(bytes.NewReader(data))
 	if err != nil {

@@ -326,6 +326,18 @@ func TestTarget(t *testing.T) {
 	key := s.Key
 	s.Given.Pitch = ptr(-80)
 	s.Target(in)
+	tilted := s.Key
+	require.NotEqual(t, key, tilted)
+	s.Given.Pitch = ptr(-80) // the same said again
+	s.Path = photo.Path{{Above: ptr(30)}}
+	s.Target(in)
+	withPath := s.Key
+	require.NotEqual(t, tilted, withPath)
+	s.Path = photo.Path{{Above: ptr(30)}}
+	s.Target(in)
+	require.Equal(t, withPath, s.Key, "what is said counts, not where it is kept")
+	in.Ground.Covers[0].Class = "crop"
+	s.Target(in)
 	require.NotEqual(t, key, s.Key)
 	s.Target(situation.Input{})
 	require.Equal(t, 0.075, s.Narrow, "nobody says the size")

@@ -16,7 +16,8 @@ import (
 // is done is kept in the file at kept as it comes, and taken from there when
 // the same files are looked at again with the same settings: a run that was
 // stopped goes on. done is told of every picture; nil: nobody is.
-func (s *Settings) Run(ctx context.Context, files []string, kept string, done func(done, total int)) (out []Picture, err error) {
+func (s *Settings) Run(ctx context.Context, files []string, kept string, done func(done, total int)) (out []Picture,
+	err error) {
 	old := readKept(kept, s.Key)
 	w, err := s.keep(kept, old)
 	if err != nil {

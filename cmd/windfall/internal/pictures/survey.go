@@ -78,9 +78,11 @@ func (s *Settings) Gather(ps []Picture, m *grid.Map) Survey {
 		out.Looked++
 		pixels += float64(p.Size[0]) * float64(p.Size[1])
 		for _, f := range p.Found {
-			c := look.Candidate{X: float64(f.Pixel[0]), Y: float64(f.Pixel[1]), Long: f.Long, Wide: f.Wide, Score: f.Score, Colour: colour(f.Colour), Cut: f.Cut}
+			c := look.Candidate{X: float64(f.Pixel[0]), Y: float64(f.Pixel[1]), Long: f.Long, Wide: f.Wide,
+				Score: f.Score, Colour: colour(f.Colour), Cut: f.Cut}
 			of[len(sights)] = f
-			sights = append(sights, look.Sight{Candidate: c, Picture: i, At: geo.XY{X: f.At.East, Y: f.At.North}, Error: f.Error, Pixel: 1, Number: len(sights)})
+			sights = append(sights, look.Sight{Candidate: c, Picture: i, Number: len(sights), Pixel: 1,
+				At: geo.XY{X: f.At.East, Y: f.At.North}, Error: f.Error})
 		}
 	}
 	spots := look.Rank(look.Join(sights), s.density(m, ps, &out))
@@ -88,8 +90,10 @@ func (s *Settings) Gather(ps []Picture, m *grid.Map) Survey {
 	out.More = max(0, len(spots)-most)
 	for n, sp := range spots[:len(spots)-out.More] {
 		best := of[sp.Sights[0].Number]
-		c := Candidate{N: n + 1, At: s.Site.Frame.Place(sp.At), Error: round2(sp.Error), Score: round2(sp.Score), Level: math.Round(1000*m.LevelAt(sp.At)) / 1000,
-			Rank: round2(sp.Rank()), Long: best.Long, Wide: best.Wide, Colour: best.Colour, Crop: best.Crop, Middle: best.CropMiddle, CropSize: best.CropSize, LongPixels: best.LongPixels}
+		c := Candidate{N: n + 1, At: s.Site.Frame.Place(sp.At), Error: round2(sp.Error), Score: round2(sp.Score),
+			Level: math.Round(1000*m.LevelAt(sp.At)) / 1000,
+			Rank:  round2(sp.Rank()), Long: best.Long, Wide: best.Wide, Colour: best.Colour,
+			Crop: best.Crop, Middle: best.CropMiddle, CropSize: best.CropSize, LongPixels: best.LongPixels}
 		c.Radius = round2(radiusSDs*sp.Error + s.longest())
 		for _, v := range sp.Sights {
 			c.Pictures = append(c.Pictures, Where{ps[v.Picture].File, of[v.Number].Pixel})

@@ -1,6 +1,8 @@
 package pictures
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"fmt"
 	"math"
 	"strings"
@@ -8,6 +10,7 @@ import (
 	"windfall/cmd/windfall/internal/situation"
 	"windfall/geo"
 	"windfall/geo/ground"
+	"windfall/geo/photo"
 	"windfall/search/detect"
 	"windfall/search/look"
 )
@@ -55,7 +58,27 @@ func (s *Settings) Target(in situation.Input) {
 		c, _ := detect.CoverOf(cover)
 		return c.Above * look.Seen(cover, pixels, s.Colours)
 	}
-	s.Key = fmt.Sprintf("1 %v %v %q %+v %v %v %v %v %d", s.Things, s.Narrow, in.Target.Colour, given(s), s.Ahead, s.Begins.Unix(), s.Every, s.Site.Frame, len(s.Path))
+	s.Key = strings.Join([]string{detector, fmt.Sprint(s.Things, s.Narrow), in.Target.Colour, given(s),
+		fmt.Sprint(s.Ahead, s.Begins.Unix(), s.Every, s.Launch.Unix(), s.Site.Frame), pathKey(s.Path),
+		s.groundKey(in.Ground)}, "; ")
+	sum := sha256.Sum256([]byte(s.Key))
+	s.Key = hex.EncodeToString(sum[:])
+}
+
+// detector tells results of other makes of it apart: one more with every change
+// of what is found.
+const detector = "2"
+
+// groundKey tells of the ground drawn and of the terrain about the pad.
+func (s *Settings) groundKey(g *ground.Ground) string {
+	var b strings.Builder
+	if g != nil {
+		fmt.Fprint(&b, g.Covers)
+	}
+	for k := range 16 {
+		fmt.Fprintf(&b, " %.2f", height(s.Site, geo.Polar(100*float64(k), 77*float64(k))))
+	}
+	return b.String()
 }
 
 // given is what was said of the camera, in words: its pointers do not matter,
@@ -63,18 +86,33 @@ func (s *Settings) Target(in situation.Input) {
 func given(s *Settings) string {
 	var b strings.Builder
 	g := s.Given
-	for _, p := range []*float64{g.AboveGround, g.Heading, g.Pitch, g.Roll} {
-		if p == nil {
-			b.WriteString("- ")
-			continue
-		}
-		fmt.Fprintf(&b, "%g ", *p)
-	}
+	writeAll(&b, g.AboveGround, g.Heading, g.Pitch, g.Roll)
 	if g.At != nil {
 		fmt.Fprintf(&b, "%v ", *g.At)
 	}
 	fmt.Fprintf(&b, "%g %g %g", g.FieldDeg, g.SensorWidth, g.Focal35)
 	return b.String()
+}
+
+// pathKey tells of a drone's log.
+func pathKey(p photo.Path) string {
+	var b strings.Builder
+	for _, f := range p {
+		fmt.Fprint(&b, f.Time.UnixNano(), f.At)
+		writeAll(&b, f.Above, f.Heading, f.Pitch)
+	}
+	return b.String()
+}
+
+// writeAll writes what the pointers point to, a dash for nil.
+func writeAll(b *strings.Builder, ps ...*float64) {
+	for _, p := range ps {
+		if p == nil {
+			b.WriteString("- ")
+			continue
+		}
+		fmt.Fprintf(b, "%g ", *p)
+	}
 }
 
 // coverAt is the cover class at a place: that of the last polygon drawn over it.

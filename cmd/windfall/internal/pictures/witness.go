@@ -50,10 +50,11 @@ func See(path string, x, y float64, g photo.Given, s photo.Site, c Clock) (w Wit
 		return w, fmt.Errorf("%s: %w", path, err)
 	}
 	if away := v.Camera.At.Norm(); away > farFromPad {
-		return w, fmt.Errorf("%s: was taken %.0f km from the pad; it is not of this flight, or its position is wrong: give --from", path, away/1000)
+		return w, fmt.Errorf("%s: %w", path, abroad(away))
 	}
 	at := s.Frame.ToLonLat(v.Camera.At)
-	w = Witness{Name: filepath.Base(path), SHA256: hashOf(data), Data: data, Pixel: [2]float64{x, y}, Lat: at.Lat(), Lon: at.Lon(), Up: v.Camera.Up,
+	w = Witness{Name: filepath.Base(path), SHA256: hashOf(data), Data: data, Pixel: [2]float64{x, y},
+		Lat: at.Lat(), Lon: at.Lon(), Up: v.Camera.Up,
 		Aloft: v.Camera.Up-height(s, v.Camera.At) > 3, Tilted: v.Tilted, Rests: v.Rests}
 	w.Bearing, w.Elevation = v.Camera.Sight(x, y)
 	w.BearingSD, w.ElevationSD = v.SightSpread(x, y)
@@ -93,14 +94,14 @@ func (c Clock) after(m *photo.Meta, ignition time.Time) (*float64, error) {
 		if first.Time.IsZero() {
 			return nil, fmt.Errorf("--ignition-photo %s has no time; give --clock-offset", c.Ignition)
 		}
-		s = shown(m.Time).Sub(shown(first.Time)).Seconds()
+		s = shown(m.Time, time.UTC).Sub(shown(first.Time, time.UTC)).Seconds()
 	} else {
 		if ignition.IsZero() {
 			return nil, fmt.Errorf("--clock-offset needs the time of the ignition: write when: in the flight file")
 		}
 		t := m.Time
 		if !m.Zoned {
-			t = time.Date(t.Year(), t.Month(), t.Day(), t.Hour(), t.Minute(), t.Second(), t.Nanosecond(), ignition.Location())
+			t = shown(t, ignition.Location())
 		}
 		s = t.Add(-*c.Ahead).Sub(ignition).Seconds()
 	}
@@ -111,10 +112,9 @@ func (c Clock) after(m *photo.Meta, ignition time.Time) (*float64, error) {
 	return &s, nil
 }
 
-// shown is a time as the clock showed it, whatever its zone: two pictures of one
-// camera are compared by it.
-func shown(t time.Time) time.Time {
-	return time.Date(t.Year(), t.Month(), t.Day(), t.Hour(), t.Minute(), t.Second(), t.Nanosecond(), time.UTC)
+// shown is the time in a zone whose clocks show what the camera's showed.
+func shown(t time.Time, zone *time.Location) time.Time {
+	return time.Date(t.Year(), t.Month(), t.Day(), t.Hour(), t.Minute(), t.Second(), t.Nanosecond(), zone)
 }
 
 // span says seconds before or after in the largest unit that fits.

@@ -115,7 +115,8 @@ func AddLook(path string, f *flightfile.File, l *Look, st Stamp) (entry logbook.
 		if l.holds(o.look) {
 			before = &old[i]
 		} else if o.look.holds(*l) {
-			return entry, usage.Errorf("these pictures are logged already, with others, as entry %d; name them all, or take it back with windfall log --withdraw %d", o.entry.ID, o.entry.ID)
+			return entry, usage.Errorf("these pictures are logged already, with others, as entry %d; "+
+				"name them all, or take it back with windfall log --withdraw %d", o.entry.ID, o.entry.ID)
 		}
 	}
 	if before != nil {
