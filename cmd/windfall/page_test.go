@@ -50,6 +50,7 @@ func tellStory(t *testing.T, on screen) {
 	w.press("All")
 
 	w.press("Ground")
+	w.until(`document.querySelector('[data-shape="field 1"] .caution')?.textContent.includes("does not contain the pad")`)
 	w.press("Delete")
 	w.press("Draw: Field")
 	for _, p := range [][2]float64{{0.1, 0.08}, {0.8, 0.08}, {0.8, 0.85}, {0.1, 0.85}} {

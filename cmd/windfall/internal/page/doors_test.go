@@ -117,3 +117,9 @@ func TestJoin(t *testing.T) {
 	}
 	assert.Equal(t, http.StatusTooManyRequests, join(s.JoinCode()).Code, "not even the right code, until the minute is over")
 }
+
+func TestReached(t *testing.T) {
+	assert.Equal(t, "127.0.0.1:80", Reached(&net.TCPAddr{IP: net.IPv4(127, 0, 0, 1), Port: 80}))
+	assert.Equal(t, "[::1]:80", Reached(&net.TCPAddr{IP: net.IPv6loopback, Port: 80}))
+	assert.NotContains(t, Reached(&net.TCPAddr{IP: net.IPv4zero, Port: 80}), "0.0.0.0")
+}

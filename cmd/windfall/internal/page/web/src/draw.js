@@ -209,6 +209,15 @@ export class Drawing {
     return row;
   }
 
+  /** Says of the field what is to be asked about it, beside it. @param {string[]} warnings */
+  warn(warnings) {
+    const w = warnings.find((t) => t.includes("does not contain the pad"));
+    for (const row of this.list.querySelectorAll('[data-shape^="field"]')) {
+      row.querySelector(".caution")?.remove();
+      if (w) row.append(el("p", { class: "caution", role: "status" }, w.replace(/^.*?: /, "")));
+    }
+  }
+
   /** Shows what is wrong with a drawing beside it. @param {import("./types").Fault | undefined} fault */
   fault(fault) {
     for (const p of this.list.querySelectorAll(".fault")) /** @type {HTMLElement} */ (p).hidden = true;

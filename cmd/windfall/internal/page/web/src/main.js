@@ -96,6 +96,7 @@ async function start() {
     pad.show(t.pad, t.rail);
     what.show(t, full);
     wind.show(t.wind);
+    drawing.warn(t.warnings);
     if (!seen) whole();
     seen = true;
     if (full) spoken();
