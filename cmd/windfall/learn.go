@@ -22,14 +22,14 @@ import (
 func learnCommand(e env) *cli.Command {
 	return &cli.Command{
 		Name: "learn", Usage: "refit spreads and biases from all logged finds",
-		Flags: append(slices.Concat(words("logbook", "apply", "plot"), switches("explain")), jsonFlag(), seedFlag()),
+		Flags: append(slices.Concat(words("logbook", "apply", "plot"), switches("explain", "anyway")), jsonFlag(), seedFlag()),
 		Action: func(c *cli.Context) error {
 			if c.NArg() > 0 {
 				return usage.Errorf("windfall learn takes no flight; "+
 					"to see what changes for one, write windfall learn --apply %s", c.Args().First())
 			}
 			q := learnRequest{logbook: readLogbook(e, c), stamp: readStamp(e, c), plot: c.String("plot"),
-				explain: c.Bool("explain"), json: c.Bool("json")}
+				explain: c.Bool("explain"), anyway: c.Bool("anyway"), json: c.Bool("json")}
 			if p := c.String("apply"); p != "" {
 				return showApplied(c.Context, e, p, q)
 			}
@@ -44,6 +44,7 @@ type learnRequest struct {
 	stamp   record.Stamp
 	plot    string // a .png or .svg file; "": none
 	explain bool
+	anyway  bool // maps use it even where it scores worse
 	json    bool
 }
 
@@ -67,6 +68,9 @@ func refit(ctx context.Context, e env, q learnRequest) error {
 	r, err := post.Report(ctx, opt)
 	if err != nil {
 		return err
+	}
+	if q.anyway {
+		r.Use()
 	}
 	if err := plotLevels(q.plot, r); err != nil {
 		return err
@@ -109,7 +113,7 @@ func showApplied(ctx context.Context, e env, path string, q learnRequest) error 
 	if err != nil {
 		return err
 	}
-	f, err := record.Read(record.Source{Flight: path, Logbook: q.logbook})
+	f, err := record.Read(record.Source{Flight: path, Logbook: q.logbook, Withheld: true})
 	if err != nil {
 		return err
 	}

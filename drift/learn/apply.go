@@ -50,7 +50,7 @@ func (r *Result) Apply(f *drift.Flight) (used []string) {
 	if len(f.Outcomes) == 0 {
 		f.Outcomes = f.DefaultOutcomes()
 	}
-	f.Outcomes = r.outcomes(f.Outcomes)
+	f.Outcomes = r.outcomes(f.Outcomes, vehicle)
 	if len(used) > 0 {
 		note := "learned chances:"
 		for _, c := range f.Outcomes {
@@ -95,15 +95,16 @@ func (r *Result) adjust(factor, member string, pad orb.Point) (drift.Adjust, str
 	return drift.Adjust{}, ""
 }
 
-// outcomes moves chances by the learned odds and brings their sum back to 1.
-func (r *Result) outcomes(list []drift.Chance) []drift.Chance {
+// outcomes moves chances by the learned odds, those of the vehicle where it was
+// found, and brings their sum back to 1.
+func (r *Result) outcomes(list []drift.Chance, vehicle string) []drift.Chance {
 	out := make([]drift.Chance, len(list))
 	sum := 0.0
 	for i, c := range list {
 		out[i] = c
 		for _, o := range r.Outcomes {
 			if o.Name == c.Name {
-				out[i].P *= o.Odds
+				out[i].P *= o.oddsOf(vehicle)
 			}
 		}
 		sum += out[i].P
@@ -112,4 +113,14 @@ func (r *Result) outcomes(list []drift.Chance) []drift.Chance {
 		out[i].P /= sum
 	}
 	return out
+}
+
+// oddsOf returns the odds of a vehicle: those of all where it was never found.
+func (o *Outcome) oddsOf(vehicle string) float64 {
+	for _, m := range o.Members {
+		if m.Name == vehicle {
+			return m.Odds
+		}
+	}
+	return o.Odds
 }

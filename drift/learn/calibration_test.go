@@ -11,6 +11,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
 )
@@ -37,13 +38,16 @@ func drawTruth(r *rand.Rand) truth {
 		name := DragFactor(kind)
 		tr.mu[name], tr.s[name] = drawFactor(r, 2.5)
 	}
-	sum := 0.0
 	for i, o := range toyOutcomes {
-		tr.odds[i] = distuv.Gamma{Alpha: 20 * o.P, Beta: 1, Src: r}.Rand()
-		sum += tr.odds[i]
+		tr.odds[i] = o.P
 	}
-	for i := range tr.odds {
-		tr.odds[i] /= sum
+	for range 2 { // the chances of all vehicles, then of the toys' own about them
+		sum := 0.0
+		for i, p := range tr.odds {
+			tr.odds[i] = distuv.Gamma{Alpha: 20 * p, Beta: 1, Src: r}.Rand()
+			sum += tr.odds[i]
+		}
+		floats.Scale(1/sum, tr.odds)
 	}
 	tr.shape = distuv.LogNormal{Mu: 0, Sigma: 0.25, Src: r}.Rand()
 	tr.wrong = distuv.Beta{Alpha: 1, Beta: 49, Src: r}.Rand()

@@ -11,7 +11,7 @@ import (
 type Case struct {
 	Flight  string         // id
 	Pad     orb.Point      // flights from pads within PlaceRadius share a place
-	Vehicle string         // flights of the same vehicle share a name
+	Vehicle string         // flights of the same vehicle share a name; "": none
 	Find    geo.XY         // m from the pad
 	FindSD  float64        // m in each direction; 0: 5
 	Outcome int            // index into Chances where it is known, else -1
@@ -20,6 +20,8 @@ type Case struct {
 	Shape   []int          // coordinates of the wind's shape; empty: none
 	Dim     int            // number of coordinates
 	Fly     Flyer
+
+	PlaceTitle, VehicleTitle string // what people call them; may be empty
 }
 
 // Flyer returns a function that flies one input, for use by one goroutine; ok

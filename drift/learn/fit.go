@@ -41,6 +41,7 @@ type drawn struct {
 	mu, tau, s []float64
 	u          [][]float64
 	odds       []float64
+	own        [][]float64
 	wrong      float64
 	logp       []float64 // by site
 	bad        []float64 // by site: probability that its entry is wrong, given the rest
@@ -250,6 +251,9 @@ func (p *problem) snapshot(st *state) drawn {
 	for k := range st.u {
 		d.u[k] = slices.Clone(st.u[k])
 	}
+	for _, own := range st.own {
+		d.own = append(d.own, slices.Clone(own))
+	}
 	for i := range st.bad {
 		if st.bad[i] {
 			d.bad[i] = 1
@@ -284,7 +288,7 @@ func newProblem(cases []Case) (*problem, []orb.Point) {
 	seen := map[string]float64{}
 	for i := range cases {
 		c := &cases[i]
-		s := site{c: c, wrong: logWrong(c.Find.Norm())}
+		s := site{c: c, wrong: logWrong(c.Find.Norm()), vehicle: p.vehicleOf(c.Vehicle)}
 		add := func(k, g int, ratio float64) {
 			p.factors[k].slots = append(p.factors[k].slots, slot{i, len(s.slots), g, ratio})
 			s.slots, s.group, s.ratio = append(s.slots, k), append(s.group, g), append(s.ratio, ratio)

@@ -154,7 +154,7 @@ func direct(x []float64, outcome []int) *problem {
 	p.rate = p.shape
 	for i, v := range x {
 		p.factors[0].slots = append(p.factors[0].slots, slot{i, 0, -1, 1})
-		s := site{wrong: -1000, slots: []int{0}, group: []int{-1}, ratio: []float64{1}, names: []int{0, 1, 2}, prior: []float64{0.87, 0.08, 0.05}, at: make([]tangent, 3)}
+		s := site{vehicle: -1, wrong: -1000, slots: []int{0}, group: []int{-1}, ratio: []float64{1}, names: []int{0, 1, 2}, prior: []float64{0.87, 0.08, 0.05}, at: make([]tangent, 3)}
 		s.at[outcome[i]] = tangent{ok: true, j: []geo.XY{{X: 1000}}, rest: geo.XY{X: 1000 * v}, wxx: 1, wyy: 1}
 		p.sites = append(p.sites, s)
 	}

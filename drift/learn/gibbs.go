@@ -3,6 +3,7 @@ package learn
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -33,6 +34,8 @@ type site struct {
 	slots []int     // factor index of each column
 	group []int     // group of each column
 	ratio []float64
+
+	vehicle int // into problem.vehicles; -1: it shares its outcomes with none
 }
 
 // problem is everything the sampler needs; it does not change.
@@ -42,6 +45,8 @@ type problem struct {
 	names   []string  // outcomes
 	shape   []float64 // Gamma shape and rate of each outcome's odds before learning
 	rate    []float64
+
+	vehicles []string
 
 	centre []float64 // by factor: the mean around which the tangents hold
 	within float64   // how far from it, in default spreads, they are believed; 0: anywhere
@@ -57,6 +62,7 @@ type state struct {
 	mu, tau, s, lambda []float64   // by factor
 	u                  [][]float64 // by factor, by group
 	odds               []float64   // by outcome name: multiplies its chance before learning
+	own                [][]float64 // by vehicle, by outcome name: multiplies it once more; nil: does not
 	wrong              float64     // chance of a wrong entry
 
 	logp  []float64   // by site: log density of its find (wrong entries included)
@@ -84,6 +90,9 @@ func (p *problem) start(r *rand.Rand) *state {
 	}
 	for i := range st.odds {
 		st.odds[i] = 1
+	}
+	for range p.vehicles {
+		st.own = append(st.own, slices.Repeat([]float64{1}, len(p.names)))
 	}
 	most := 0
 	for i := range st.val {
@@ -123,6 +132,9 @@ func (p *problem) chances(st *state, s *site, out []float64) []float64 {
 	sum := 0.0
 	for i, n := range s.names {
 		v := s.prior[i] * st.odds[n]
+		if s.vehicle >= 0 && st.own != nil {
+			v *= st.own[s.vehicle][n]
+		}
 		out = append(out, v)
 		sum += v
 	}
@@ -303,25 +315,5 @@ func (s scale) draw(r *rand.Rand) float64 {
 		} else {
 			hi = z
 		}
-	}
-}
-
-// stepOutcomes draws the odds of each outcome: Gamma distributed, which for
-// flights that share their outcomes makes the chances Dirichlet exactly.
-func (p *problem) stepOutcomes(st *state, r *rand.Rand) {
-	count := make([]float64, len(p.names))
-	expected := make([]float64, len(p.names))
-	for i := range p.sites {
-		s := &p.sites[i]
-		if st.bad[i] {
-			continue
-		}
-		count[st.which[i]]++
-		for j, n := range s.names {
-			expected[n] += s.prior[j]
-		}
-	}
-	for n := range st.odds {
-		st.odds[n] = distuv.Gamma{Alpha: p.shape[n] + count[n], Beta: p.rate[n] + expected[n], Src: r}.Rand()
 	}
 }

@@ -28,6 +28,14 @@ func (r *Result) LogScore() (was, now float64) {
 	return was / max(n, 1), now / max(n, 1)
 }
 
+// Use lets maps use the result even where it scores worse than no learning.
+func (r *Result) Use() {
+	if r.Withheld {
+		r.Withheld = false
+		r.Verdict = append(r.Verdict, "maps use it all the same")
+	}
+}
+
 // Plot draws the probability-integral plot of the maps: how many of the finds
 // lie within each level, against the level. Right maps follow the diagonal,
 // too small ones run below it, too wide ones above. format is png or svg.

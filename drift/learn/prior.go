@@ -47,6 +47,10 @@ func (f *factor) spreadMedian() float64 {
 // prior of that total).
 const outcomeStrength = 20
 
+// vehicleStrength is how many finds the chances of all count for beside a
+// vehicle's own: a choice of ours, as much as the chances before learning do.
+const vehicleStrength = 20
+
 // A wrong entry: one in fifty before learning (beta 1, 49), lying anywhere
 // around the pad with the density of a Cauchy distribution in the plane, half
 // of it within 3.5 km.

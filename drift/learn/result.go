@@ -18,6 +18,9 @@ type Result struct {
 	Coverage []Coverage `json:"coverage"`
 	Scores   []Score    `json:"flights"`
 	Verdict  []string   `json:"verdict"` // plain sentences: before learning, after it, wrong entries
+	// Withheld says that maps do not use it, since it scores worse on finds left
+	// out than no learning does.
+	Withheld bool `json:"withheld,omitempty"`
 }
 
 // Factor is one factor before and after.
@@ -43,7 +46,8 @@ type Factor struct {
 // Member is a factor at one place, of one vehicle or device.
 type Member struct {
 	Name  string  `json:"name,omitempty"`
-	Lat   float64 `json:"lat,omitempty"` // places only
+	Title string  `json:"title,omitempty"` // what people call it, else the flights; places may have none
+	Lat   float64 `json:"lat,omitempty"`   // places only
 	Lon   float64 `json:"lon,omitempty"`
 	Finds int     `json:"finds"`
 	Mean  float64 `json:"mean"`
@@ -57,6 +61,18 @@ type Outcome struct {
 	SE          float64 `json:"se"` // standard deviation of what is known of it
 	Was         float64 `json:"was"`
 	Odds        float64 `json:"odds"` // by which a flight's own chance is multiplied, before norming
+
+	Members []OutcomeMember `json:"members,omitempty"` // vehicles that were found
+}
+
+// OutcomeMember is the chance of an outcome of one vehicle.
+type OutcomeMember struct {
+	Name        string  `json:"name"`
+	Title       string  `json:"title,omitempty"` // for people
+	Finds       int     `json:"finds"`
+	Probability float64 `json:"probability"`
+	SE          float64 `json:"se"`
+	Odds        float64 `json:"odds"` // as Outcome's
 }
 
 // value brings x default spreads into the factor's unit.
@@ -96,7 +112,7 @@ func (p *Posterior) factorResults() []Factor {
 		r.Elsewhere = Member{Mean: f.value(m), SD: s * f.SD}
 		for g, name := range f.groups {
 			m, s := p.predict(k, g, 1, nil)
-			mem := Member{Name: name, Finds: count[g], Mean: f.value(m), SD: s * f.SD}
+			mem := Member{Name: name, Title: p.memberTitle(f, g), Finds: count[g], Mean: f.value(m), SD: s * f.SD}
 			if f.Pool == "place" {
 				for i, at := range p.places {
 					if placeName(i) == name {
@@ -117,44 +133,6 @@ func (p *Posterior) factorResults() []Factor {
 		return 1 // drag of devices after the wind's speed
 	}
 	slices.SortStableFunc(out, func(a, b Factor) int { return order(a.Name) - order(b.Name) })
-	return out
-}
-
-// outcomeResults tells the outcomes' chances, averaged over the flights found.
-func (p *Posterior) outcomeResults() []Outcome {
-	out := make([]Outcome, len(p.problem.names))
-	for n, name := range p.problem.names {
-		out[n].Name = name
-	}
-	sum, sq := make([]float64, len(out)), make([]float64, len(out))
-	chance := make([]float64, 0, 8)
-	n := float64(len(p.problem.sites))
-	for d := range p.draws {
-		now := make([]float64, len(out))
-		st := &state{odds: p.draws[d].odds}
-		for i := range p.problem.sites {
-			s := &p.problem.sites[i]
-			chance = p.problem.chances(st, s, chance)
-			for j, o := range s.names {
-				now[o] += chance[j] / n
-				if d == 0 {
-					out[o].Was += s.prior[j] / n
-				}
-			}
-		}
-		for o, v := range now {
-			sum[o] += v
-			sq[o] += v * v
-		}
-	}
-	for o := range out {
-		m := sum[o] / float64(len(p.draws))
-		out[o].Probability, out[o].SE = m, math.Sqrt(max(sq[o]/float64(len(p.draws))-m*m, 0))
-		out[o].Odds = 1
-		if out[o].Was > 0 {
-			out[o].Odds = m / out[o].Was
-		}
-	}
 	return out
 }
 

@@ -79,6 +79,8 @@ func (p *Posterior) Report(ctx context.Context, o Options) (*Result, error) {
 		c.WasLow, c.WasHigh = Binomial(c.WasInside, c.Of, 0.95)
 		r.Coverage = append(r.Coverage, c)
 	}
+	was, now := r.LogScore()
+	r.Withheld = len(r.Scores) > 1 && now < was // of one find, none is left to learn from when it is left out
 	r.Verdict = r.verdict()
 	return r, nil
 }
@@ -114,7 +116,7 @@ func (p *Posterior) forecast(i int, w []float64) forecast {
 		f.mean[l], f.sd[l] = p.predictive(i, l, w)
 	}
 	for d := range p.draws {
-		floats.AddScaled(f.chance, w[d], p.problem.chances(&state{odds: p.draws[d].odds}, s, nil))
+		floats.AddScaled(f.chance, w[d], p.problem.chances(p.draws[d].outcomes(), s, nil))
 	}
 	floats.Scale(1/floats.Sum(w), f.chance)
 	return f
@@ -218,6 +220,10 @@ func (r *Result) verdict() []string {
 		out = append(out,
 			fmt.Sprintf("without learning your maps have been %s: %d of %d finds inside their 90 %% areas", was, last.WasInside, last.Of),
 			fmt.Sprintf("with what the other finds teach they are %s: %d of %d", now, last.Inside, last.Of))
+	}
+	if r.Withheld {
+		was, now := r.LogScore()
+		out = append(out, fmt.Sprintf("maps do not use this: on finds left out it scores %.2f a find worse than no learning does", was-now))
 	}
 	var wrong []string
 	for _, s := range r.Scores {

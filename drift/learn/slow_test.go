@@ -60,7 +60,7 @@ func ranksEven(t *testing.T, clubs, flights int) {
 			rank(f.Name+" spread", tr.s[f.Name], func(d *drawn) float64 { return d.s[k] })
 		}
 		rank("chance of nominal", tr.odds[0], func(d *drawn) float64 {
-			return p.problem.chances(&state{odds: d.odds}, &p.problem.sites[0], nil)[0]
+			return p.problem.chances(d.outcomes(), &p.problem.sites[0], nil)[0]
 		})
 	}
 	fmt.Printf("%d clubs of %d flights, drawn from the prior; ranks in tenths, even where right\n%-22s %-50s %6s\n", clubs, flights, "quantity", "ranks", "p")

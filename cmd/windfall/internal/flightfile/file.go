@@ -32,7 +32,8 @@ type File struct {
 	Path      string // as given
 	Text      []byte // as read
 	Flight    drift.Flight
-	Frame     geo.Frame // at the pad
+	Names     struct{ Site, Vehicle string } // what people call them; empty: not given
+	Frame     geo.Frame                      // at the pad
 	Searchers []search.Searcher
 	Target    search.Target
 	Field     plane.Polygons // the ground we have leave to use; nil: not given
@@ -234,6 +235,7 @@ func (f *File) site(d *decoder) {
 	if n == nil || !d.keys(n, "site") {
 		return
 	}
+	f.Names.Site = d.text(n.get("name"))
 	s := &f.Flight.Site
 	s.Pad = d.place(d.need(n, "pad", "39.0512, -5.5831"))
 	f.Frame = geo.Frame{Origin: s.Pad}

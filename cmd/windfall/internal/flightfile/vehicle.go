@@ -19,6 +19,7 @@ func (f *File) vehicle(d *decoder) {
 	if n == nil || !d.keys(n, "vehicle") {
 		return
 	}
+	f.Names.Vehicle = d.text(n.get("name"))
 	v := &f.Flight.Vehicle
 	v.Mass = d.value(d.need(n, "mass", "1.85 kg"), quantity.Mass, positive)
 	v.Diameter = d.value(d.need(n, "diameter", "76 mm"), quantity.Length, positive)

@@ -104,7 +104,7 @@ func findCase(b *logbook.Book, f logbook.Entry, dir string) (learn.Case, error) 
 		return learn.Case{}, err
 	}
 	c := learn.NewCase(m, m.Frame().ToXY(p), body.Outcome)
-	c.Flight = f.Flight
+	c.Flight, c.PlaceTitle, c.VehicleTitle = f.Flight, file.Names.Site, file.Names.Vehicle
 	return c, nil
 }
 

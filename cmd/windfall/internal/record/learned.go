@@ -17,6 +17,7 @@ type Learning struct {
 	id     int64
 	result learn.Result
 	stale  bool // the finds have changed since
+	anyway bool // used though it is withheld
 }
 
 // LastLearned reads the learning in use; nil when nothing was learned, or where
@@ -34,7 +35,7 @@ func LastLearned(src Source) (*Learning, error) {
 	if err != nil || last == nil {
 		return nil, err
 	}
-	l := &Learning{id: last.ID}
+	l := &Learning{id: last.ID, anyway: src.Withheld}
 	if err := json.Unmarshal(last.Result, &l.result); err != nil {
 		return nil, fmt.Errorf("learning %d of the logbook cannot be read (%v); run 'windfall learn' again", last.ID, err)
 	}
@@ -46,6 +47,11 @@ func LastLearned(src Source) (*Learning, error) {
 // Apply puts the learning into a flight that has been read, and says so in it.
 func (l *Learning) Apply(f *flightfile.File) {
 	if l == nil {
+		return
+	}
+	if l.result.Withheld && !l.anyway {
+		f.Warnings = append(f.Warnings, "what the finds taught is not used: on finds left out it scores worse than no learning; "+
+			"windfall learn --anyway uses it all the same")
 		return
 	}
 	used := l.result.Apply(&f.Flight)

@@ -21,6 +21,7 @@ type Source struct {
 	Settings   []flightfile.Setting
 	Logbook    string // path; read as empty where there is none
 	NoLearning bool   // leave out what the logbook has learned
+	Withheld   bool   // use what it has learned even where that is withheld
 }
 
 // Flight is a flight as read.

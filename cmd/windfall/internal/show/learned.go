@@ -5,8 +5,11 @@ import (
 	"io"
 	"strings"
 
+	"github.com/paulmach/orb"
+
 	"windfall/cmd/windfall/internal/situation"
 	"windfall/drift/learn"
+	"windfall/geo/place"
 )
 
 // Applied prints what finds change in the map of a flight.
@@ -47,6 +50,11 @@ func Learned(w io.Writer, r *learn.Result, skipped []string, explain bool) error
 	p.F("%-22s %10s    %10s", "outcome", "was", "now")
 	for _, o := range r.Outcomes {
 		p.F("%-22s %8.1f %%    %8.1f %%   (+- %.1f)", o.Name, 100*o.Was, 100*o.Probability, 100*o.SE)
+		if explain {
+			for _, m := range o.Members {
+				p.F("  %-20s %12s  %8.1f %%   (+- %.1f)   %s", m.Title, "", 100*m.Probability, 100*m.SE, count(m.Finds, "find"))
+			}
+		}
 	}
 	p.F("")
 	p.F("finds inside their areas, no flight judging a map that it helped to make")
@@ -80,8 +88,12 @@ func Learned(w io.Writer, r *learn.Result, skipped []string, explain bool) error
 }
 
 func memberName(m learn.Member) string {
-	if m.Lat != 0 || m.Lon != 0 {
-		return fmt.Sprintf("%.4f,%.4f", m.Lat, m.Lon)
+	at := orb.Point{m.Lon, m.Lat}
+	switch {
+	case m.Title != "":
+		return m.Title
+	case at != orb.Point{}:
+		return place.Format(at, place.Local(at))
 	}
 	return m.Name
 }
