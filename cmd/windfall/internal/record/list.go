@@ -192,6 +192,9 @@ func PrintEntry(w io.Writer, x logbook.Entry) error {
 func sentence(x logbook.Entry) string {
 	switch x.Kind {
 	case logbook.Track:
+		if l, ok := decodeLook(x); ok {
+			return l.sentence(x.By)
+		}
 		var t Track
 		if json.Unmarshal(x.Body, &t) != nil {
 			break
@@ -227,6 +230,9 @@ func findSentence(by string, f Find) string {
 	s := fmt.Sprintf("%s found %s at %s", orNobody(by), what, place.Format(f.At(), place.Decimal))
 	if f.Outcome != "" {
 		s += ", " + f.Outcome
+	}
+	if f.Unconfirmed {
+		s += fmt.Sprintf(" in a picture, candidate %d, not confirmed on foot", f.Candidate)
 	}
 	return s
 }

@@ -74,6 +74,21 @@ func (l *Look) survey(f geo.Frame) (v search.Survey, err error) {
 	return v, nil
 }
 
+// sentence says the look as a person would.
+func (l *Look) sentence(by string) string {
+	open := 0
+	for _, c := range l.Candidates {
+		if c.Verdict == "" {
+			open++
+		}
+	}
+	s := fmt.Sprintf("%s looked at %d pictures of the ground", orNobody(by), len(l.Pictures))
+	if open > 0 {
+		s += fmt.Sprintf(", candidates not judged yet: %d", open)
+	}
+	return s
+}
+
 // decodeLook reads an entry that is a look; ok is false for one that is not.
 func decodeLook(x logbook.Entry) (l Look, ok bool) {
 	err := json.Unmarshal(x.Body, &l)
