@@ -73,7 +73,7 @@ func (m *Model) layOut() {
 				break
 			}
 		}
-		l.cds = append(l.cds, add(s.cds > 0, n+" drag area", n+" drag area"))
+		l.cds = append(l.cds, add(d.wide > 0, n+" drag area", n+" drag area"))
 		l.opening = append(l.opening, add(s.opening > 0 && d.OpeningDelay > 0, n+" opening delay", n+" opening"))
 		fills := d.fill > 0 || d.FillTime != nil && *d.FillTime > 0
 		l.filling = append(l.filling, add(s.opening > 0 && fills, n+" fill time", n+" opening"))
@@ -273,7 +273,7 @@ func (w *Work) resolveDevices(m *Model, z func(int) float64) {
 		fill := math.Exp(s.opening * z(l.filling[i]))
 		v := deviceRun{
 			trigger:  d.Trigger,
-			cds:      d.cds * math.Exp(learned.Value(s.cds, z(l.cds[i]))),
+			cds:      d.cds * math.Exp(learned.Value(d.wide, z(l.cds[i]))),
 			opening:  d.OpeningDelay * math.Exp(s.opening*z(l.opening[i])),
 			fillTime: -1,
 			fill:     d.fill * fill,

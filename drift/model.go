@@ -53,12 +53,13 @@ type Model struct {
 type device struct {
 	Device
 	cds  float64 // m2
+	wide float64 // standard deviation of the logarithm of cds
 	fill float64 // m, canopy fill distance; used when FillTime is nil
 }
 
 // spreads are the standard deviations, the defaults filled in.
 type spreads struct {
-	lean, impulse, delay, drag, yaw, mass, cds, opening, speed, turn, shape float64
+	lean, impulse, delay, drag, yaw, mass, opening, speed, turn, shape float64
 
 	own bool // the wind has the spread of its kind, not one that the flight gives
 }
@@ -67,7 +68,7 @@ type spreads struct {
 // teach: rail lean in degrees, wind direction in degrees, the rest relative.
 var defaultSpreads = spreads{
 	lean: 1, impulse: 0.03, delay: 0.10, drag: 0.10, yaw: 0.25, mass: 0.01,
-	cds: 0.15, opening: 0.30, speed: wind.SpeedSpread, turn: wind.DirectionSpread, shape: 1,
+	opening: 0.30, speed: wind.SpeedSpread, turn: wind.DirectionSpread, shape: 1,
 }
 
 // Values assumed where a flight file is silent; choices of ours.

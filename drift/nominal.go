@@ -1,6 +1,7 @@
 package drift
 
 import (
+	"fmt"
 	"math"
 
 	"windfall/geo"
@@ -91,8 +92,8 @@ func (m *Model) inspect() {
 	if l := top[len(top)-1]; len(top) > 1 && l.Height < n.ApogeeM {
 		m.assume("no wind given above %.0f m: the top level's taken up to the apogee of %.0f m", l.Height, n.ApogeeM)
 	} else if len(top) == 1 {
-		m.assume("wind at one height alone: log law to 60 m, 1/7 power law and a turn of %g deg to 600 m; "+
-			"wide uncertainty", f.Wind[m.mainChoice].Profile.VeerDeg)
+		m.assume("wind at one height alone: log law to 60 m, 1/7 power law and a turn of %g deg to 600 m%s",
+			f.Wind[m.mainChoice].Profile.VeerDeg, m.loneNote())
 	}
 	m.inspectTerrain()
 }
@@ -151,4 +152,16 @@ func (m *Model) inspectTerrain() {
 	if _, ok := t.Elevation(m.nominal.At); !ok {
 		m.caution("terrain has no elevation where the nominal flight lands; flat ground at pad elevation taken there")
 	}
+}
+
+// loneNote says what the runs make of one wind alone.
+func (m *Model) loneNote() string {
+	l := m.flight.Wind[m.mainChoice].Profile.Levels[0]
+	switch own := m.flight.MainSpread(); {
+	case own == nil || len(own.Rows) == 0:
+		return "; the spread that the flight gives holds as it stands"
+	case l.Height > 60:
+		return fmt.Sprintf("; one wind at %.0f m says little of the air below: the map is as wide as the climate there", l.Height)
+	}
+	return " as designed; the runs have what real winds are off it"
 }

@@ -113,7 +113,7 @@ func (m *Model) prepareSpread() error {
 		{"lean", in.LeanDeg, &m.spread.lean, 30}, {"impulse", in.Impulse, &m.spread.impulse, 0.3},
 		{"delay", in.Delay, &m.spread.delay, 1}, {"drag", in.Drag, &m.spread.drag, 1},
 		{"yaw_wavelength", in.YawWavelength, &m.spread.yaw, 1}, {"mass", in.Mass, &m.spread.mass, 0.2},
-		{"drag_area", in.DeviceCdS, &m.spread.cds, 1}, {"opening_delay", in.OpeningDelay, &m.spread.opening, 2},
+		{"drag_area", in.DeviceCdS, new(float64), 1}, {"opening_delay", in.OpeningDelay, &m.spread.opening, 2},
 		{"wind_speed", in.WindSpeed, &m.spread.speed, 1}, {"wind_direction", in.WindDirectionDeg, &m.spread.turn, 180},
 		{"wind_shape", in.WindShape, &m.spread.shape, 10},
 	} {
@@ -199,7 +199,7 @@ func (m *Model) prepareRecovery() error {
 	burnt := m.flight.Vehicle.Mass - m.propellant
 	for i, d := range m.flight.Recovery {
 		path := fmt.Sprintf("recovery[%d]", i)
-		r := device{Device: d, cds: d.CdS}
+		r := device{Device: d, cds: d.CdS, wide: m.flight.DragSpread(i)}
 		if d.DescentRate != nil {
 			if err := fieldError(*d.DescentRate > 0, path+".descent_rate", *d.DescentRate, "m/s is no rate of descent; write one such as 5.5 m/s"); err != nil {
 				return err

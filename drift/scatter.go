@@ -62,6 +62,28 @@ func jackknife(left []Scatter, of func(Scatter) float64) float64 {
 	return math.Sqrt((k - 1) / k * sum)
 }
 
+// ShareSE returns the standard error of the share of the runs that is says yes
+// to, from its scatter between the replicates. Weights are not used.
+func (c *Cloud) ShareSE(is func(i int) bool) float64 {
+	var yes, all [Replicates]float64
+	for i := range c.Landings {
+		all[i%Replicates]++
+		if is(i) {
+			yes[i%Replicates]++
+		}
+	}
+	var sum, squares float64
+	for j := range yes {
+		if all[j] == 0 {
+			return 0.5 / math.Sqrt(max(float64(len(c.Landings)), 1)) // too few runs to tell: the most it can be
+		}
+		p := yes[j] / all[j]
+		sum, squares = sum+p, squares+p*p
+	}
+	const n = Replicates
+	return math.Sqrt(max(squares-sum*sum/n, 0) / (n * (n - 1)))
+}
+
 func sq(x float64) float64 { return x * x }
 
 // scatter returns centre and ellipse of points of weight 1.

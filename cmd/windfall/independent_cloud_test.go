@@ -44,6 +44,10 @@ func TestCloudAgainstIndependent(t *testing.T) {
 			require.Contains(t, outcomes, "nominal")
 			file, err := flightfile.Read(filepath.Join(dir, "cases", name, "flight.yaml"))
 			require.NoError(t, err)
+			if file.Flight.Spread.DeviceCdS == nil { // the truth's devices have no bias
+				run := 0.15
+				file.Flight.Spread.DeviceCdS = &run
+			}
 			m, err := drift.Prepare(file.Flight)
 			require.NoError(t, err)
 			c, err := m.Run(context.Background(), drift.Options{Runs: runs, Seed: 1})

@@ -45,6 +45,10 @@ func TestRunsAgainstIndependent(t *testing.T) {
 			file, err := flightfile.Read(filepath.Join(dir, "cases", r.Case, "flight.yaml"))
 			require.NoError(t, err)
 			file.Flight.Spread.WindShape = &calm
+			if file.Flight.Spread.DeviceCdS == nil { // the truth's devices have no bias
+				run := 0.15
+				file.Flight.Spread.DeviceCdS = &run
+			}
 			m, err = drift.Prepare(file.Flight)
 			require.NoError(t, err)
 			models[r.Case] = m

@@ -85,6 +85,11 @@ func showMap(ctx context.Context, e env, f *record.Flight, q mapRequest, o situa
 	if err != nil {
 		return err
 	}
+	if o.BeforeLaunch {
+		if err := r.WeighWind(ctx, f.Input); err != nil {
+			return err
+		}
+	}
 	if r.Files, err = writeFiles(ctx, q.files.in(f.File.Path), q.files.landings, s.Cloud,
 		situation.Layers(s, r)); err != nil {
 		return err

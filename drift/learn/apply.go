@@ -41,11 +41,17 @@ func (r *Result) Apply(f *drift.Flight) (used []string) {
 		}
 		return a
 	}
-	f.Learned = drift.Learned{WindSpeed: get(WindSpeed, ""), WindDirection: get(WindDirection, ""), WindShape: get(WindShape, ""),
+	f.Learned = drift.Learned{WindSpeed: get(WindFactor(WindSpeed, f), ""),
+		WindDirection: get(WindFactor(WindDirection, f), ""), WindShape: get(WindFactor(WindShape, f), ""),
 		LeanAlong: get(LeanAlong, vehicle), LeanAcross: get(LeanAcross, vehicle), YawWavelength: get(YawWavelength, vehicle)}
 	for i := range f.Recovery {
 		d := &f.Recovery[i]
-		f.Learned.Devices = append(f.Learned.Devices, get(DragFactor(d.Kind), DeviceName(d)))
+		a := get(DeviceFactor(d), DeviceName(d))
+		if f.Spread.DeviceCdS == nil { // the scale is of the belief, not of the runs alone
+			_, run := d.DragBias()
+			a.Scale *= run / f.DragSpread(i)
+		}
+		f.Learned.Devices = append(f.Learned.Devices, a)
 	}
 	if len(f.Outcomes) == 0 {
 		f.Outcomes = f.DefaultOutcomes()
@@ -78,10 +84,10 @@ func (r *Result) adjust(factor, member string, pad orb.Point) (drift.Adjust, str
 				break
 			}
 		}
-		a := drift.Adjust{Bias: m.Mean, Scale: m.SD / f.WasSD}
+		a := drift.Adjust{Bias: m.Mean, Scale: m.SD / SpecOf(factor).SD}
 		var note string
 		switch {
-		case factor == WindShape:
+		case IsShape(factor):
 			a.Bias = 0
 			note = fmt.Sprintf("learned %s: spread x %.2f", factor, a.Scale)
 		case f.Log:

@@ -1,9 +1,12 @@
 package learn
 
 import (
+	"strings"
+
 	"github.com/paulmach/orb"
 
 	"windfall/drift"
+	"windfall/drift/wind"
 	"windfall/geo"
 )
 
@@ -18,6 +21,7 @@ type Case struct {
 	Chances []drift.Chance // the outcomes and their chances before learning
 	Links   []Link         // which inputs belong to which factor
 	Shape   []int          // coordinates of the wind's shape; empty: none
+	Of      string         // factor of that shape's spread; "": WindShape
 	Dim     int            // number of coordinates
 	Fly     Flyer
 
@@ -54,10 +58,20 @@ const (
 	LeanAcross    = "lean across"
 	YawWavelength = "yaw wavelength"
 	dragSuffix    = " drag"
+	rateSuffix    = " sink rate"
 )
 
 // DragFactor names the factor of the drag of a kind of device.
 func DragFactor(kind string) string { return kind + dragSuffix }
+
+// DeviceFactor names the factor of a device's drag: one whose rate of descent
+// was measured does not share the bias of those that were computed.
+func DeviceFactor(d *drift.Device) string {
+	if d.DescentRate != nil {
+		return d.Kind + rateSuffix
+	}
+	return DragFactor(d.Kind)
+}
 
 // Specs are the factors every flight may have; the defaults are those of the
 // flight model's table of what varies. A device's drag is like deviceSpec.
@@ -70,10 +84,30 @@ var specs = [...]Spec{
 	{YawWavelength, 0.25, true, "vehicle", ""},
 }
 
+// WindFactor names a factor of the wind for the kind of wind of a flight: what
+// a club's surface readings are worth says nothing of its forecasts.
+func WindFactor(name string, f *drift.Flight) string {
+	if s := f.MainSpread(); s != nil && s.Kind != wind.Fresh {
+		return name + kindMark + s.Kind.String()
+	}
+	return name
+}
+
+// IsShape tells whether a factor is the spread of a wind's shape.
+func IsShape(factor string) bool {
+	name, _, _ := strings.Cut(factor, kindMark)
+	return name == WindShape
+}
+
+// kindMark stands between a factor of the wind and the kind of wind.
+const kindMark = ", "
+
 // SpecOf returns the factor of that name.
 func SpecOf(name string) Spec {
+	base, _, _ := strings.Cut(name, kindMark)
 	for _, s := range specs {
-		if s.Name == name {
+		if s.Name == base {
+			s.Name = name
 			return s
 		}
 	}

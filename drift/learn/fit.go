@@ -302,7 +302,7 @@ func newProblem(cases []Case) (*problem, []orb.Point) {
 			add(k, groupOf(k, name), l.ratio())
 		}
 		if len(c.Shape) > 0 {
-			k := factorOf(SpecOf(WindShape), true)
+			k := factorOf(SpecOf(cmp.Or(c.Of, WindShape)), true)
 			add(k, -1, 1)
 			add(k, -1, 1)
 		}

@@ -12,6 +12,7 @@ import (
 // Outcome is that of the find where it is known, "" where not, or one that the
 // flight does not have.
 func NewCase(m *drift.Model, find geo.XY, outcome string) Case {
+	m = runToRun(m)
 	f := m.Flight()
 	c := Case{Flight: f.ID, Pad: f.Site.Pad, Vehicle: VehicleName(&f), Find: find, Outcome: -1, Chances: m.Outcomes(), Dim: len(m.Coords())}
 	for i, o := range c.Chances {
@@ -30,9 +31,9 @@ func NewCase(m *drift.Model, find geo.XY, outcome string) Case {
 		}
 		switch s := f.Spread; {
 		case co.Name == "wind speed":
-			link(WindSpeed, "", s.WindSpeed)
+			link(WindFactor(WindSpeed, &f), "", orCarried(s.WindSpeed, WindSpeed, &f))
 		case co.Name == "wind direction":
-			link(WindDirection, "", s.WindDirectionDeg)
+			link(WindFactor(WindDirection, &f), "", orCarried(s.WindDirectionDeg, WindDirection, &f))
 		case co.Name == "rail lean along":
 			link(LeanAlong, c.Vehicle, s.LeanDeg)
 		case co.Name == "rail lean across":
@@ -40,10 +41,10 @@ func NewCase(m *drift.Model, find geo.XY, outcome string) Case {
 		case co.Name == "yaw wavelength":
 			link(YawWavelength, c.Vehicle, s.YawWavelength)
 		case co.Group == "wind shape":
-			c.Shape = append(c.Shape, i)
+			c.Shape, c.Of = append(c.Shape, i), WindFactor(WindShape, &f)
 		case strings.HasSuffix(co.Name, " drag area") && devices < len(f.Recovery):
 			d := &f.Recovery[devices]
-			link(DragFactor(d.Kind), DeviceName(d), s.DeviceCdS)
+			link(DeviceFactor(d), DeviceName(d), s.DeviceCdS)
 			devices++
 		}
 	}
@@ -55,4 +56,29 @@ func NewCase(m *drift.Model, find geo.XY, outcome string) Case {
 		}
 	}
 	return c
+}
+
+// runToRun is the model with devices that vary from run to run alone: their
+// bias is what is learned.
+func runToRun(m *drift.Model) *drift.Model {
+	f := m.Flight()
+	if f.Spread.DeviceCdS != nil || len(f.Recovery) == 0 {
+		return m
+	}
+	_, run := f.Recovery[0].DragBias()
+	f.Spread.DeviceCdS = &run
+	if alone, err := drift.Prepare(f); err == nil {
+		return alone
+	}
+	return m
+}
+
+// orCarried is the spread sd of a factor of the whole wind, where it is not
+// given what the kind of wind leaves of the default.
+func orCarried(sd *float64, factor string, f *drift.Flight) *float64 {
+	if own := f.MainSpread(); sd == nil && own != nil && len(own.Rows) > 0 {
+		left := own.Carried * SpecOf(factor).SD
+		return &left
+	}
+	return sd
 }

@@ -82,7 +82,7 @@ func club(t testing.TB, n int, w real, seed uint64) []Case {
 func TestNewCase(t *testing.T) {
 	f := clubFlight(1, rand.New(rand.NewPCG(1, 2)))
 	f.Recovery = append(f.Recovery, drift.Device{Kind: "parachute", Canopy: true, Trigger: trigger.Trigger{Kind: trigger.Height, Value: 100}, CdS: 1, OpeningDelay: 0.5})
-	f.Spread = drift.Spread{WindSpeed: ptr(0.30), LeanDeg: ptr(2)}
+	f.Spread = drift.Spread{WindSpeed: ptr(0.30), LeanDeg: ptr(2), DeviceCdS: ptr(0.15)}
 	m, err := drift.Prepare(f)
 	require.NoError(t, err)
 	c := NewCase(m, geo.XY{X: 10, Y: 20}, "tangled")

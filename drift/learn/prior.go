@@ -1,6 +1,11 @@
 package learn
 
-import "math"
+import (
+	"math"
+	"strings"
+
+	"windfall/drift"
+)
 
 // The prior of the factors, in default spreads. Choices of ours, made so that
 // the prior predictive of a flight is a tenth wider than the default spread, with
@@ -9,7 +14,7 @@ import "math"
 // costs more than one too wide.
 //
 //	x = mu + u + s eps            a flight's value of a factor
-//	mu  ~ Student t, 30 degrees, scale biasScale or dragScale   the bias all flights share
+//	mu  ~ Student t, 30 degrees, scale biasScale   the bias all flights share
 //	u   ~ N(0, tau^2)             what a place, vehicle or device adds
 //	tau ~ log-normal, median poolMedian, log sd poolLogSD
 //	s   ~ log-normal, median spreadMedian, log sd spreadLogSD  run to run
@@ -17,9 +22,9 @@ import "math"
 // The drag of a kind of device is the exception: it comes from a catalogue or a
 // rule of thumb, and may be wrong by far more than it varies from run to run.
 // Streamers that fall 25 % slower than computed are four default spreads off.
+// Its bias is the one that maps before any find are drawn with: drift's.
 const (
 	biasScale    = 0.5
-	dragScale    = 2.5
 	biasDegrees  = 30.0
 	poolMedian   = 0.15
 	poolLogSD    = 0.5
@@ -29,10 +34,19 @@ const (
 
 // biasScale is the scale of the prior of a factor's bias.
 func (f *factor) biasScale() float64 {
-	if f.Pool == "device" {
-		return dragScale
+	if f.Pool != "device" {
+		return biasScale
 	}
-	return biasScale
+	bias, run := f.device().DragBias()
+	return bias / run
+}
+
+// device is one of those that a factor of drag is about.
+func (s Spec) device() *drift.Device {
+	if kind, ok := strings.CutSuffix(s.Name, rateSuffix); ok {
+		return &drift.Device{Kind: kind, DescentRate: new(float64)}
+	}
+	return &drift.Device{Kind: strings.TrimSuffix(s.Name, dragSuffix)}
 }
 
 // spreadMedian is the median of the prior of a factor's spread.

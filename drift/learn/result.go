@@ -4,8 +4,11 @@ import (
 	"math"
 	"slices"
 	"sort"
+	"strings"
 
 	"gonum.org/v1/gonum/stat"
+
+	"windfall/drift"
 )
 
 // Result is what was learned, as reports, the logbook and Apply need it.
@@ -29,8 +32,8 @@ type Factor struct {
 	Unit    string  `json:"unit,omitempty"` // of Mean and SD: "deg", or "" for a factor that multiplies
 	Mean    float64 `json:"mean"`           // over the flights found: a multiplier (median), or degrees
 	MeanSE  float64 `json:"mean_se"`        // how well it is known, in SD's unit
-	SD      float64 `json:"sd"`             // run to run, used with MeanSE folded in: see Members
-	SDLow   float64 `json:"sd_low"`         // 90 % interval of SD
+	SD      float64 `json:"sd"`             // of a new flight: from run to run, and how well the mean is known
+	SDLow   float64 `json:"sd_low"`         // 90 % interval of the part from run to run
 	SDHigh  float64 `json:"sd_high"`
 	WasMean float64 `json:"was_mean"`
 	WasSD   float64 `json:"was_sd"`
@@ -88,7 +91,7 @@ func (p *Posterior) factorResults() []Factor {
 	var out []Factor
 	for k := range p.problem.factors {
 		f := &p.problem.factors[k]
-		r := Factor{Name: f.Name, Unit: f.Unit, WasMean: f.value(0), WasSD: f.SD, Pool: f.Pool, Log: f.Log}
+		r := Factor{Name: f.Name, Unit: f.Unit, WasMean: f.value(0), WasSD: f.wasSD(), Pool: f.Pool, Log: f.Log}
 		count := make([]int, len(f.groups))
 		for _, s := range f.slots {
 			if s.group >= 0 {
@@ -106,7 +109,7 @@ func (p *Posterior) factorResults() []Factor {
 		m, se := stat.PopMeanStdDev(means, nil)
 		s := stat.Mean(sds, nil)
 		slices.Sort(sds)
-		r.Mean, r.MeanSE, r.SD = f.value(m), se*f.SD, s*f.SD
+		r.Mean, r.MeanSE, r.SD = f.value(m), se*f.SD, math.Hypot(s, se)*f.SD
 		r.SDLow, r.SDHigh = f.SD*sds[len(sds)/20], f.SD*sds[len(sds)-1-len(sds)/20]
 		m, s = p.predict(k, -1, 1, nil)
 		r.Elsewhere = Member{Mean: f.value(m), SD: s * f.SD}
@@ -126,7 +129,7 @@ func (p *Posterior) factorResults() []Factor {
 	}
 	order := func(name string) int {
 		for i, s := range specs {
-			if s.Name == name {
+			if base, _, _ := strings.Cut(name, kindMark); s.Name == base {
 				return i
 			}
 		}
@@ -192,4 +195,13 @@ func (p *Posterior) influence(i int, w []float64, n int) []Moved {
 	}
 	sort.SliceStable(out, func(a, b int) bool { return math.Abs(out[a].Share) > math.Abs(out[b].Share) })
 	return out[:min(n, len(out))]
+}
+
+// wasSD is the spread of a flight before any find, as maps are drawn with it.
+func (s Spec) wasSD() float64 {
+	if s.Pool != "device" {
+		return s.SD
+	}
+	f := drift.Flight{Recovery: []drift.Device{*s.device()}}
+	return f.DragSpread(0)
 }

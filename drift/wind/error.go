@@ -19,6 +19,8 @@ type Spread struct {
 	// Carried is the share of the default spread of speed and direction over the
 	// whole profile that is left beside this one.
 	Carried float64
+
+	Hours float64 // age and distance together, in hours; 0: of the hour and place
 }
 
 // SpreadRow is a profile's error at one height.

@@ -196,7 +196,7 @@ func (r *Report) age(name string, t, when time.Time) {
 	case old < 0:
 		r.warn(fmt.Sprintf("%s: the %s of %s is from after the launch (%s later)", name, r.Kind, stamp(t), span(-old)))
 	case old > stale:
-		r.warn(fmt.Sprintf("%s: the %s of %s is %s old at launch; widen spread.wind_speed and spread.wind_direction", name, r.Kind, stamp(t), span(old)))
+		r.warn(fmt.Sprintf("%s: the %s of %s is %s old at launch; the map is wider for it", name, r.Kind, stamp(t), span(old)))
 	}
 }
 

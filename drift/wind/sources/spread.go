@@ -94,3 +94,14 @@ func (r *Report) spreads() {
 		r.Levels[i].SD = math.Sqrt(sum / float64(len(r.Alternatives)))
 	}
 }
+
+// ForecastShape is the spread of a profile's shape if it were a lone forecast's.
+func ForecastShape(p wind.Profile) []wind.SD {
+	r := Report{Kind: Forecast}
+	for _, z := range shapeHeights {
+		u, v := p.At(z)
+		from, speed := polar(u, v)
+		r.Levels = append(r.Levels, Level{Height: z, FromDeg: from, Speed: speed})
+	}
+	return r.shape()
+}

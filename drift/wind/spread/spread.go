@@ -51,7 +51,7 @@ func (m *Model) Of(p wind.Profile, s Source) *wind.Spread {
 func (m *Model) lone(p wind.Profile, s Source) *wind.Spread {
 	l := p.Levels[0]
 	h := m.hours(s)
-	out := &wind.Spread{Kind: wind.Surface, Says: loneSays(l, h, s), Reach: m.Reach, Carried: m.Carried}
+	out := &wind.Spread{Kind: wind.Surface, Says: loneSays(l, h, s), Reach: m.Reach, Carried: m.Carried, Hours: h}
 	share, aged := 1.0, 0.0
 	if h > 0 {
 		share, aged = m.kept(surface, h)
@@ -112,7 +112,7 @@ func (m *Model) loneTurn(p wind.Profile, z float64, s Source) float64 {
 func (m *Model) profile(p wind.Profile, s Source) *wind.Spread {
 	top := p.Levels[len(p.Levels)-1].Height
 	h := m.hours(s)
-	out := &wind.Spread{Kind: wind.Old, Says: oldSays(h, s), Carried: 1}
+	out := &wind.Spread{Kind: wind.Old, Says: oldSays(h, s), Carried: 1, Hours: h}
 	if h <= fresh {
 		h, out.Kind, out.Says, out.From, out.Reach = 0, wind.Fresh, freshSays(top, s), top, m.Reach
 	}

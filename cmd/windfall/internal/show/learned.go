@@ -100,7 +100,7 @@ func memberName(m learn.Member) string {
 
 func factorValue(f learn.Factor, v float64) string {
 	switch {
-	case f.Name == learn.WindShape:
+	case learn.IsShape(f.Name):
 		return "-"
 	case f.Log:
 		return fmt.Sprintf("x %.3f", v)
@@ -110,7 +110,7 @@ func factorValue(f learn.Factor, v float64) string {
 
 func factorSpread(f learn.Factor, v float64) string {
 	switch {
-	case f.Name == learn.WindShape:
+	case learn.IsShape(f.Name):
 		return fmt.Sprintf("x %.2f", v)
 	case f.Log:
 		return fmt.Sprintf("%.1f %%", 100*v)
@@ -120,7 +120,7 @@ func factorSpread(f learn.Factor, v float64) string {
 
 // factorError tells how well a factor's mean is known.
 func factorError(f learn.Factor) string {
-	if f.Name == learn.WindShape {
+	if learn.IsShape(f.Name) {
 		return "" // it has no mean
 	}
 	return "+- " + factorSpread(f, f.MeanSE) + "; "

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"windfall/cmd/windfall/internal/situation"
+	"windfall/drift/compare"
 	"windfall/drift/rules"
 	"windfall/geo/chance"
 )
@@ -17,6 +18,7 @@ import (
 func Summary(w io.Writer, r *situation.Summary) error {
 	p := To(w)
 	p.whereTo(r)
+	p.wind(r.Wind)
 	p.chances(r.Places, r.EffectiveRuns)
 	if r.Prior == nil {
 		p.flown(r)
@@ -59,6 +61,25 @@ func (p *Printer) whereTo(r *situation.Summary) {
 		e := l.Ellipses[i]
 		p.F("  %2.0f %% within     %s, about %.0f by %.0f m, long toward %03.0f", 100*a.Probability, hectares(a.AreaM2),
 			round2(2*e.SemiMajor), round2(2*e.SemiMinor), wholeBearing(e.AzimuthDeg))
+	}
+}
+
+// wind prints what the kind of wind costs, and what would help most.
+func (p *Printer) wind(w *compare.WindWorth) {
+	if w == nil {
+		return
+	}
+	times := "no more than"
+	if w.Times > 1.15 {
+		times = fmt.Sprintf("%.2g times", w.Times)
+	}
+	p.F("  from            %s: the 90 %% area is %s what a sounding would give", w.Says, times)
+	var helps []string
+	for _, h := range w.Helps {
+		helps = append(helps, fmt.Sprintf("%s (%s)", h.What, hectares(h.Area90)))
+	}
+	if len(helps) > 0 {
+		p.F("  would help      %s", strings.Join(helps, "; "))
 	}
 }
 

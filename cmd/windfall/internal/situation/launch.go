@@ -1,11 +1,13 @@
 package situation
 
 import (
+	"context"
 	"math"
 	"strings"
 	"time"
 
 	"windfall/drift"
+	"windfall/drift/compare"
 	"windfall/drift/motorcode"
 	"windfall/drift/rules"
 	"windfall/geo"
@@ -22,6 +24,13 @@ func beforeLaunch(r *Summary, in Input) {
 	}
 	r.Rules, r.RulesNote = rulesOf(in, r.Light)
 	r.Sun = sunOf(when, pad)
+}
+
+// WeighWind says what the kind of wind of the flight costs, and what would
+// help.
+func (r *Summary) WeighWind(ctx context.Context, in Input) (err error) {
+	r.Wind, err = compare.Worth(ctx, in.Flight)
+	return err
 }
 
 // sunTimes is when the sun rises and sets on a day; null: it does not.

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"windfall/drift"
+	"windfall/drift/compare"
 	"windfall/drift/rules"
 	"windfall/geo"
 	"windfall/geo/chance"
@@ -43,6 +44,8 @@ type Summary struct {
 	RulesNote string          `json:"rules_note,omitempty"`
 	Sun       *sunTimes       `json:"sun,omitempty"`
 	Light     sun.Light       `json:"light,omitempty"` // when it lands
+	// What the kind of wind costs, see WeighWind; nil: a wind of the hour and place.
+	Wind *compare.WindWorth `json:"wind,omitempty"`
 
 	// With sightings only.
 	Prior     *prior     `json:"prior,omitempty"`
@@ -179,10 +182,18 @@ func (s *State) stratified(r *Summary) {
 	r.Landing.MeanSE = eastNorth{sc.MeanSE.X, sc.MeanSE.Y}
 	for i := range r.Landing.Ellipses {
 		e := &r.Landing.Ellipses[i]
-		e.MajorSE = sc.SemiMajorSE * e.SemiMajor / sc.SemiMajor
-		e.MinorSE = sc.SemiMinorSE * e.SemiMinor / sc.SemiMinor
+		e.MajorSE, e.MinorSE = scaled(sc.SemiMajorSE, e.SemiMajor, sc.SemiMajor), scaled(sc.SemiMinorSE, e.SemiMinor, sc.SemiMinor)
 	}
 	r.Sensitivity = s.sensitivity()
+}
+
+// scaled is an axis's error in the proportion of axis to its one-sigma length;
+// where nothing varies there is no length, nor an error.
+func scaled(se, axis, sigma float64) float64 {
+	if sigma == 0 {
+		return 0
+	}
+	return se * axis / sigma
 }
 
 // sensitivity returns the shares, greatest first and "together" last; none when
@@ -251,6 +262,9 @@ func (s *State) outcomes() []outcome {
 		is := func(i int) bool { return s.Cloud.Landings[i].Outcome == k }
 		c := counted.Event(o.Name, "", is)
 		r := outcome{Name: o.Name, Probability: c.Probability, SE: c.SE, Ellipses: []grid.Ellipse{}}
+		if s.Cloud.Weights == nil { // outcomes are dealt out evenly: chance alone would err by far more
+			r.SE = s.Cloud.ShareSE(is)
+		}
 		pts, w := s.Cloud.Points(func(l *drift.Landing) bool { return l.Outcome == k })
 		if mom, err := grid.Measure(pts, w); err == nil { // no run had it: no place
 			mean := s.Cloud.Frame.Place(mom.Mean)
