@@ -25,7 +25,7 @@ import (
 func windCommand(e env) *cli.Command {
 	return &cli.Command{
 		Name: "wind", Usage: "read any wind source and print the profile it makes of it", ArgsUsage: "FILE...",
-		Flags: append(words("flight", "elevation", "when", "fetch"),
+		Flags: append(append(words("flight", "elevation", "when", "fetch", "rise"), switches("balloon")...),
 			&cli.StringFlag{Name: "service", Value: sources.Service}, outFlag(), seedFlag(), jsonFlag()),
 		Action: func(c *cli.Context) error {
 			q, err := readWind(c)
@@ -77,6 +77,16 @@ func readWind(c *cli.Context) (q windRequest, err error) {
 		if q.options.When, err = parseWhen(s); err != nil {
 			return q, usage.Errorf("--when %w", err)
 		}
+	}
+	q.options.Balloon = c.Bool("balloon")
+	if s := c.String("rise"); s != "" {
+		if q.options.Rise, err = quantity.Parse(s, quantity.Speed); err == nil && !(q.options.Rise > 0) {
+			err = fmt.Errorf("%q is not above zero; write such as 2.5 m/s", s)
+		}
+		if err != nil {
+			return q, usage.Errorf("--rise %w", err)
+		}
+		q.options.Balloon = true
 	}
 	if fetch != "" {
 		q.fetch, err = q.readFetch(fetch, c.String("service"))

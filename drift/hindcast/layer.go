@@ -24,6 +24,11 @@ type Layer struct {
 // truth's.
 func LayerError(m *spread.Model, c *Case, top float64) Layer {
 	p, s := c.Spread(m)
+	return layerError(p, s, c.Truth, top)
+}
+
+// layerError is LayerError of a profile with its spread; nil: the default.
+func layerError(p wind.Profile, s *wind.Spread, truth *Profile, top float64) Layer {
 	s = s.For(top)
 	reach, share := wind.ShapeScale, 1.0
 	if s != nil {
@@ -43,7 +48,7 @@ func LayerError(m *spread.Model, c *Case, top float64) Layer {
 			tails += r.SD * r.Tail
 		}
 		sum += sd[i]
-		tu, tv := c.Truth.At(z)
+		tu, tv := truth.At(z)
 		mean += complex(u, v) / layers
 		miss += complex(tu-u, tv-v) / layers
 	}

@@ -138,6 +138,7 @@ func main() {
 	evaluations := flag.Int("evaluations", 900, "of the score in one fit")
 	intervals := flag.Bool("intervals", false, "by leaving out each of eight groups of dates")
 	tables := flag.Bool("table", false, "print coverage and fit nothing")
+	facts := flag.Bool("errors", false, "print how wrong each kind of wind was, as CSV, and fit nothing")
 	held := flag.Bool("held", false, "of the part kept out of the fit alone")
 	flag.Parse()
 	f, err := os.Open(flag.Arg(0))
@@ -149,6 +150,12 @@ func main() {
 		log.Fatal(err)
 	}
 	m := spread.Fitted
+	if *facts {
+		if err := hindcast.WriteFacts(os.Stdout, hindcast.Facts(hindcast.Pairs(all), tops)); err != nil {
+			log.Fatal(err)
+		}
+		return
+	}
 	if *tables {
 		table(&m, all, *held)
 		return

@@ -51,6 +51,9 @@ func read(name string, in *bufio.Reader, head []byte, opt Options) (Report, erro
 	case looksLikeReport(text):
 		return readMETAR(name, in, opt)
 	}
+	if opt.Balloon || isBalloonHeading(firstRow(string(head))) {
+		return readBalloon(name, in, opt)
+	}
 	return readCSV(name, in, opt)
 }
 

@@ -4,6 +4,8 @@ import (
 	"time"
 
 	"github.com/paulmach/orb"
+
+	"windfall/drift/wind"
 )
 
 // Options say for which launch a source is read. The zero value reads the
@@ -13,6 +15,8 @@ type Options struct {
 	Elevation   *float64   // pad, m above mean sea level; nil: not known
 	Pad         *orb.Point // nil: not known; used for the hemisphere and the distance to a station
 	Declination *float64   // degrees east of true, for bearings marked "mag"; nil: not known
+	Balloon     bool       // the file is a table of a balloon's angles, whatever its heading says
+	Rise        float64    // m/s, rate of ascent of a balloon whose file gives none; 0: not known
 }
 
 // Kind is a kind of source.
@@ -60,7 +64,8 @@ type Report struct {
 	QNH          *float64    // Pa
 	Warnings     []string    // one line each, naming the file
 
-	aboveSea bool // levels by elevation: they may lie below the pad
+	errors   []wind.SD // of a component at the levels, beside the default; nil: none
+	aboveSea bool      // levels by elevation: they may lie below the pad
 }
 
 // warn adds a warning.

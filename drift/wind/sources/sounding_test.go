@@ -65,7 +65,7 @@ func TestSoundingTakenIsTheLastReleasedBeforeTheLaunch(t *testing.T) {
 		{"2010-06-01T00:30:00Z", "2010-06-01T00:00:00Z", "holds 2 soundings; taken: 2010-06-01 00:00 UTC"},
 		{"2010-06-01T11:30:00Z", "2010-06-01T12:00:00Z", ""}, // released at 11:00
 		{"2010-06-01T10:30:00Z", "2010-06-01T00:00:00Z", "11 h old at launch"},
-		{"2010-06-01T10:30:00Z", "2010-06-01T00:00:00Z", "widen spread.wind_speed"},
+		{"2010-06-01T10:30:00Z", "2010-06-01T00:00:00Z", "the map is wider for it"},
 		{"2010-05-31T20:00:00Z", "2010-06-01T00:00:00Z", "from after the launch"},
 		{"2026-03-14T10:30:00Z", "2010-06-01T12:00:00Z", "the sounding is of 2010, the launch in 2026: this is not the launch day's wind"},
 	} {

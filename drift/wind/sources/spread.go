@@ -30,7 +30,7 @@ var forecastErrors = []wind.SD{{Height: 10, SD: forecastSurface}, {Height: 500, 
 func (r Report) shape() []wind.SD {
 	extra := r.turbulence()
 	forecast := r.Kind == Forecast && len(r.Alternatives) == 0
-	if extra == 0 && !forecast {
+	if extra == 0 && !forecast && r.errors == nil {
 		return nil
 	}
 	var usual wind.Profile
@@ -42,6 +42,9 @@ func (r Report) shape() []wind.SD {
 			carried := math.Hypot(wind.SpeedSpread, wind.DirectionSpread*math.Pi/180) / math.Sqrt2 * interpolate(r.Levels, z).Speed
 			e := published.ShapeSD(z)
 			s = math.Max(s, math.Sqrt(math.Max(0, e*e-carried*carried)))
+		}
+		if r.errors != nil {
+			s = math.Hypot(s, wind.Profile{Shape: r.errors}.ShapeSD(z))
 		}
 		out = append(out, wind.SD{Height: z, SD: math.Hypot(s, extra*math.Exp(-z/gustFade))})
 	}
