@@ -65,11 +65,11 @@ func jackknife(left []Scatter, of func(Scatter) float64) float64 {
 // ShareSE returns the standard error of the share of the runs that is says yes
 // to, from its scatter between the replicates. Weights are not used.
 func (c *Cloud) ShareSE(is func(i int) bool) float64 {
-	var yes, all [Replicates]float64
+	var yes, all [replicates]float64
 	for i := range c.Landings {
-		all[i%Replicates]++
+		all[i%replicates]++
 		if is(i) {
-			yes[i%Replicates]++
+			yes[i%replicates]++
 		}
 	}
 	var sum, squares float64
@@ -80,7 +80,7 @@ func (c *Cloud) ShareSE(is func(i int) bool) float64 {
 		p := yes[j] / all[j]
 		sum, squares = sum+p, squares+p*p
 	}
-	const n = Replicates
+	const n = replicates
 	return math.Sqrt(max(squares-sum*sum/n, 0) / (n * (n - 1)))
 }
 

@@ -25,9 +25,9 @@ func (m *Model) InWords(coord string, z float64) string {
 	}
 	switch {
 	case coord == "wind speed":
-		return factor(s.speed, "wind than given")
+		return factor(s.speed*m.carried(), "wind than given")
 	case coord == "wind direction":
-		turn := s.turn * z
+		turn := s.turn * m.carried() * z
 		if math.Abs(turn) < 1 {
 			return ""
 		}
@@ -41,7 +41,20 @@ func (m *Model) InWords(coord string, z float64) string {
 	case coord == "body drag":
 		return factor(s.drag, "drag of the body")
 	case strings.HasSuffix(coord, " drag area"):
-		return factor(s.cds, "drag of the "+strings.TrimSuffix(coord, " drag area"))
+		for i, at := range m.cds {
+			if at >= 0 && m.coords[at].Name == coord {
+				return factor(m.devices[i].wide, "drag of the "+strings.TrimSuffix(coord, " drag area"))
+			}
+		}
 	}
 	return ""
+}
+
+// carried is the share of the spread of the whole wind that the likeliest wind
+// leaves.
+func (m *Model) carried() float64 {
+	if own := m.flight.MainSpread(); own != nil && len(own.Rows) > 0 {
+		return own.Carried
+	}
+	return 1
 }

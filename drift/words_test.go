@@ -8,7 +8,8 @@ import (
 
 func TestInWords(t *testing.T) {
 	m := &Model{}
-	m.spread.speed, m.spread.turn, m.spread.impulse, m.spread.drag, m.spread.cds = 0.15, 10, 0.03, 0.1, 0.15
+	m.spread.speed, m.spread.turn, m.spread.impulse, m.spread.drag = 0.15, 10, 0.03, 0.1
+	m.devices, m.coords, m.cds = []device{{wide: 0.15}}, []Coord{{Name: "streamer drag area"}}, []int{0}
 	for _, c := range []struct {
 		coord string
 		z     float64
