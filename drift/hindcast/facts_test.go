@@ -55,3 +55,5 @@ func TestFactsReadBack(t *testing.T) {
 	_, err = ReadFacts(strings.NewReader("kind\n\"x\",1,2,3,4,5,6,7,8\n"))
 	assert.Error(t, err)
 }
+
+func readerOf(s string) *strings.Reader { return strings.NewReader(s) }
