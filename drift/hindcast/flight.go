@@ -27,7 +27,7 @@ func Rockets() map[string]drift.Flight {
 	}
 	return map[string]drift.Flight{
 		"short": rocket(0.1, 25, 0.5, 5.6, 0.8, 0.006, 4, 4),     // tops out near 110 m
-		"tall":  rocket(0.9, 54, 1.2, 115, 1.3, 0.06, 8, 6),      // near 600 m
+		"tall":  rocket(0.9, 54, 1.2, 115, 1.3, 0.06, 8, 6),      // near 500 m
 		"high":  rocket(1.6, 54, 1.5, 480, 2.2, 0.24, 14.5, 7.5), // near 1800 m
 	}
 }
