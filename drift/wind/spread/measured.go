@@ -75,9 +75,9 @@ func (m *Model) Measured(p wind.Profile, s *wind.Spread, r Measurement) *wind.Sp
 
 // alike is how errors at z and at a reading's height correlate.
 func (m *Model) alike(z, at float64) float64 {
-	gap := math.Abs(z - at)
-	return math.Exp(-gap/m.Learns) * (1 - m.Ground*gap/(gap+groundDepth))
+	return 1 / (1 + math.Pow(math.Abs(z-at)/m.Learns, learnsPower))
 }
 
-// groundDepth is the depth of the air that goes its own way near the ground, m.
-const groundDepth = 150.0
+// learnsPower makes the lowest air go together more closely than an exponential
+// would have it.
+const learnsPower = 1.2

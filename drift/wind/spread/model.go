@@ -29,8 +29,7 @@ type Model struct {
 	TailDepth  float64 // m, falling to 1/e over this
 	TailAge    float64 // and of what age adds
 	Reach      float64 // m, errors at two heights correlate as exp(-|dz|/Reach)
-	Learns     float64 // m, and with a reading near the ground as exp(-dz/Learns), less
-	Ground     float64 // this share, which the lowest air keeps to itself
+	Learns     float64 // m, and with a reading near the ground as 1/(1 + (dz/Learns)^1.2)
 	LeadHours  float64 // a forecast's error variance doubles in this lead
 	LeadSilent float64 // hours of lead that the published errors stand for
 }
@@ -47,7 +46,7 @@ var Fitted = Model{
 	Slow: 0.09, Jet: 0.66, JetHeight: 910, Veer: 43, VeerDay: 730, VeerNight: 360,
 	Day: Growth{0.037, 2600}, Night: Growth{0.2, 240}, Footing: 110, Own: 0.2, Carried: 0.55,
 	RateLow: 1.95, Rate: 2.1, RateAloft: 1.76, Climate: 3.6, ClimateUp: 0.17, KmPerHour: 70,
-	TailLone: 0.9, TailDepth: 195, TailAge: 0.34, Reach: 1400, Learns: 700, Ground: 0.1, LeadHours: 48, LeadSilent: 24,
+	TailLone: 0.9, TailDepth: 195, TailAge: 0.34, Reach: 1400, Learns: 650, LeadHours: 48, LeadSilent: 24,
 }
 
 // surface is the height airports and this model's figures have their readings

@@ -64,7 +64,6 @@ func (m *Model) lone(p wind.Profile, s Source) *wind.Spread {
 		g := complex(m.loneGain(p, z, local, s.day()), 0) * clockwise(m.loneTurn(p, z, s))
 		was := complex(u, v)
 		mean := was * g * complex(share, 0)
-		aged := aged * math.Exp(-gap/m.Reach) // less of it aloft, where the reading says less
 		total := m.Own*m.Own + restless(p, z) + local + aged
 		r := m.row(out, z, was, mean, total)
 		tail := m.TailLone * math.Exp(-gap/m.TailDepth)
@@ -114,7 +113,7 @@ func (m *Model) profile(p wind.Profile, s Source) *wind.Spread {
 	h := m.hours(s)
 	out := &wind.Spread{Kind: wind.Old, Says: oldSays(h, s), Carried: 1, Hours: h}
 	if h <= fresh {
-		h, out.Kind, out.Says, out.From, out.Reach = 0, wind.Fresh, freshSays(top, s), top, m.Reach
+		h, out.Kind, out.Says, out.From, out.Reach = 0, wind.Fresh, freshSays(top, s), beyond*top+beyondMore, m.Reach
 	}
 	for _, z := range heights {
 		u, v := p.At(z)
@@ -134,6 +133,13 @@ func (m *Model) profile(p wind.Profile, s Source) *wind.Spread {
 	}
 	return out
 }
+
+// A flight that goes above the top of a profile of the hour by no more than
+// this counts as within it: the top level's wind is held up there.
+const (
+	beyond     = 1.25
+	beyondMore = 50.0 // m
+)
 
 // weighedAt is the height at which the parts of an error are weighed where one
 // number stands for all heights, m.

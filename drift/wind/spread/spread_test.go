@@ -99,6 +99,7 @@ func TestAboveTheTop(t *testing.T) {
 	p := wind.Profile{Levels: []wind.Level{{Height: 10, Speed: 5, FromDeg: 270}, {Height: 120, Speed: 7, FromDeg: 280}}}
 	s := Fitted.Of(p, Source{Sun: 40})
 	assert.Nil(t, s.For(115))
+	assert.Nil(t, s.For(190), "hardly above it")
 	high := s.For(800)
 	require.NotNil(t, high)
 	assert.InDelta(t, p.ShapeSD(100), high.At(100).SD, 1e-9)
