@@ -46,7 +46,7 @@ var Fitted = Model{
 	Slow: 0.09, Jet: 0.66, JetHeight: 910, Veer: 43, VeerDay: 730, VeerNight: 360,
 	Day: Growth{0.037, 2600}, Night: Growth{0.2, 240}, Footing: 110, Own: 0.2, Carried: 0.55,
 	RateLow: 1.95, Rate: 2.1, RateAloft: 1.76, Climate: 3.6, ClimateUp: 0.17, KmPerHour: 70,
-	TailLone: 0.9, TailDepth: 195, TailAge: 0.34, Reach: 1400, Learns: 650, LeadHours: 48, LeadSilent: 24,
+	TailLone: 0.9, TailDepth: 195, TailAge: 0.34, Reach: 1400, Learns: 550, LeadHours: 48, LeadSilent: 24,
 }
 
 // surface is the height airports and this model's figures have their readings
