@@ -40,8 +40,8 @@ type Growth struct{ PerMetre, Fade float64 }
 
 func (g Growth) at(z float64) float64 { return g.PerMetre * z / (1 + z/g.Fade) }
 
-// Fitted are the numbers that testdata/winds prints; figures.md there says what
-// each rests on.
+// Fitted are the numbers that testdata/winds prints, rounded; figures.txt there has
+// the count and the interval of each, its README what each rests on.
 var Fitted = Model{
 	Slow: 0.09, Jet: 0.66, JetHeight: 910, Veer: 43, VeerDay: 730, VeerNight: 360,
 	Day: Growth{0.037, 2600}, Night: Growth{0.2, 240}, Footing: 110, Own: 0.2, Carried: 0.55,

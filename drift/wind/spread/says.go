@@ -32,19 +32,22 @@ func loneSays(l wind.Level, h float64, s Source) string {
 	return name + aged(h, s) + light(s)
 }
 
-// airport is the name of a report's kind; see package sources.
-const airport = "airport report"
+// Names of kinds of source; see package sources.
+const (
+	airport      = "airport report"
+	soundingName = "sounding"
+)
 
 func oldSays(h float64, s Source) string {
 	name := "a profile"
-	if s.Name == "sounding" {
+	if s.Name == soundingName {
 		name = "a sounding"
 	}
 	return name + aged(h, s)
 }
 
 func freshSays(top float64, s Source) string {
-	if s.Name == "sounding" {
+	if s.Name == soundingName {
 		return "a sounding of the hour"
 	}
 	return fmt.Sprintf("levels of the hour up to %.0f m", top)

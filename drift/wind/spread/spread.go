@@ -36,8 +36,17 @@ func (m *Model) hours(s Source) float64 {
 	return math.Abs(s.Age) + s.Away/1000/m.KmPerHour
 }
 
-// fresh is the age in hours below which a wind is one of the hour.
-const fresh = 0.25
+// fresh is the age in hours below which a wind is one of the hour; a sounding
+// rises for as long as freshAscent.
+const (
+	fresh       = 0.25
+	freshAscent = 1.0
+)
+
+// ofTheHour tells whether a profile of that age counts as of the hour.
+func (s Source) ofTheHour(hours float64) bool {
+	return hours <= fresh || s.Name == soundingName && hours <= freshAscent
+}
 
 // Of returns the spread of a profile by its source; nil: the default.
 func (m *Model) Of(p wind.Profile, s Source) *wind.Spread {
@@ -111,10 +120,11 @@ func (m *Model) loneTurn(p wind.Profile, z float64, s Source) float64 {
 func (m *Model) profile(p wind.Profile, s Source) *wind.Spread {
 	top := p.Levels[len(p.Levels)-1].Height
 	h := m.hours(s)
-	out := &wind.Spread{Kind: wind.Old, Says: oldSays(h, s), Carried: 1, Hours: h}
-	if h <= fresh {
+	out := &wind.Spread{Kind: wind.Old, Says: oldSays(h, s), Carried: 1}
+	if s.ofTheHour(h) {
 		h, out.Kind, out.Says, out.From, out.Reach = 0, wind.Fresh, freshSays(top, s), beyond*top+beyondMore, m.Reach
 	}
+	out.Hours = h
 	for _, z := range heights {
 		u, v := p.At(z)
 		base := p.ShapeSD(z)

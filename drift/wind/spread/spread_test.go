@@ -109,6 +109,13 @@ func TestAboveTheTop(t *testing.T) {
 	assert.Equal(t, wind.Fresh, wind.Profile{Spread: s}.Kind())
 }
 
+// An ascent takes an hour: a sounding counts as of the hour as long.
+func TestASoundingOfTheHour(t *testing.T) {
+	assert.Equal(t, wind.Fresh, Fitted.Of(whole(5), Source{Name: "sounding", Age: 0.9}).Kind)
+	assert.Equal(t, wind.Old, Fitted.Of(whole(5), Source{Name: "sounding", Age: 1.1}).Kind)
+	assert.Equal(t, wind.Old, Fitted.Of(whole(5), Source{Name: "levels", Age: 0.9}).Kind)
+}
+
 // A reading at the pad makes no map wider, teaches most where it was made and
 // nothing far above; by the closed form of two normals that correlate.
 func TestAReadingAtThePad(t *testing.T) {
