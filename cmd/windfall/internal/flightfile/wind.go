@@ -228,7 +228,9 @@ func (f *File) measured(d *decoder, n *node, opt sources.Options) (m sources.Mea
 		m.Gust = &v
 	}
 	if a := n.get("at"); a != nil {
-		m.Time = d.time(a)
+		if m.Time = d.time(a); d.err == nil && !opt.When.IsZero() && m.Time.After(opt.When) {
+			d.ask(a, "%q is after the launch; its age counts all the same", a.text)
+		}
 	} else if m.Time = f.written; !m.Time.IsZero() {
 		d.assume("%s.at: when the flight file has it, %s", n.path, m.Time.Format("2006-01-02 15:04 MST"))
 	}
