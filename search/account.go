@@ -16,7 +16,6 @@ type field struct {
 	nx, ny, k      int     // cells; k of them along the side of a map cell
 	law            detect.Law
 	left           []float64
-	prior          []float64 // only in scratch fields that start again
 }
 
 // maxField bounds the raster's size.
@@ -45,10 +44,26 @@ func newField(m *grid.Map, fine float64, law detect.Law) *field {
 // w finds. It returns the chance that was in its strip, what it found, and what
 // it found times the share of the way at which each part lay abeam.
 func (f *field) pass(a, b geo.XY, w float64) (in, found, moment float64) {
+	n := b.Sub(a).Norm()
+	f.strip(a, b, w, func(c int, share, hit, s float64) {
+		p := f.left[c]
+		got := p * hit
+		in += p * share
+		found += got
+		moment += got * s
+		f.left[c] = p - got
+	})
+	return in, found, moment / math.Max(n, 1e-12)
+}
+
+// strip calls fn for every cell with chance in the strip of a straight pass: the
+// cell, the share of it in the strip, the chance that what lies there is
+// detected, and how far along (m) it is abeam.
+func (f *field) strip(a, b geo.XY, w float64, fn func(c int, share, hit, s float64)) {
 	d := b.Sub(a)
 	n := d.Norm()
 	if n == 0 || w <= 0 {
-		return 0, 0, 0
+		return
 	}
 	ux, uy := d.X/n, d.Y/n
 	he := f.h * (math.Abs(ux) + math.Abs(uy)) // a cell's width square to the way
@@ -62,10 +77,9 @@ func (f *field) pass(a, b geo.XY, w float64) (in, found, moment float64) {
 	for j := j0; j <= j1; j++ {
 		y := f.south + (float64(j)+0.5)*f.h - a.Y
 		lo, hi := f.span(y, ux, uy, n, reach, a.X)
-		row := f.left[j*f.nx : (j+1)*f.nx]
 		for i := lo; i <= hi; i++ {
-			p := row[i]
-			if p == 0 {
+			c := j*f.nx + i
+			if f.left[c] == 0 {
 				continue
 			}
 			x := f.west + (float64(i)+0.5)*f.h - a.X
@@ -74,25 +88,35 @@ func (f *field) pass(a, b geo.XY, w float64) (in, found, moment float64) {
 				continue
 			}
 			across := math.Abs(x*uy - y*ux)
-			var hit, share float64
 			if f.law == detect.InverseCube {
-				hit, share = 1-f.law.PassMiss(w, across), 1
-			} else {
-				share = (r-across)/he + 0.5
-				if share <= 0 {
-					continue
-				}
-				share = math.Min(1, share)
-				hit = gain * share
+				fn(c, 1, 1-f.law.PassMiss(w, across), s)
+			} else if share := math.Min(1, (r-across)/he+0.5); share > 0 {
+				fn(c, share, gain*share, s)
 			}
-			got := p * hit
-			in += p * share
-			found += got
-			moment += got * s
-			row[i] = p - got
 		}
 	}
-	return in, found, moment / n
+}
+
+// within returns the chance that lies in the strips of the steps of one block.
+func (f *field) within(a *agent, steps []step, block int) float64 {
+	most := map[int]float64{}
+	for _, s := range steps {
+		if s.block == block {
+			f.strip(s.a, s.b, a.width[s.class], func(c int, share, _, _ float64) {
+				most[c] = math.Max(most[c], share)
+			})
+		}
+	}
+	cells := make([]int, 0, len(most))
+	for c := range most {
+		cells = append(cells, c)
+	}
+	sort.Ints(cells)
+	var sum float64
+	for _, c := range cells {
+		sum += f.left[c] * most[c]
+	}
+	return sum
 }
 
 // span returns the columns of the row at height y above a that the strip may
@@ -143,17 +167,22 @@ const sliceS = 15.0
 // tally is the account of timed routes.
 type tally struct {
 	legs   [][]passed
+	blocks [][]passed // by agent and block
+	gains  []gain     // in the order of time
 	pos    float64
 	moment float64 // sum of found x time, s
 }
 
-// passed is what one step met and found.
+// gain is what was found at a time.
+type gain struct{ t, pos float64 }
+
+// passed is what one step or one block met and found.
 type passed struct{ in, pos float64 }
 
 // account sends the routes over the field in the order of time, legs cut into
 // parts of at most the given time (s).
 func account(f *field, agents []*agent, routes [][]step, sliceS float64) tally {
-	tl := tally{legs: make([][]passed, len(routes))}
+	tl := tally{legs: make([][]passed, len(routes)), blocks: make([][]passed, len(routes))}
 	var parts []slice
 	for w, r := range routes {
 		tl.legs[w] = make([]passed, len(r))
@@ -171,11 +200,18 @@ func account(f *field, agents []*agent, routes [][]step, sliceS float64) tally {
 	sort.SliceStable(parts, func(i, j int) bool { return parts[i].t < parts[j].t })
 	for _, p := range parts {
 		s := routes[p.who][p.step]
+		if s.block > len(tl.blocks[p.who]) {
+			tl.blocks[p.who] = append(tl.blocks[p.who], passed{in: f.within(agents[p.who], routes[p.who], s.block)})
+		}
 		d := s.b.Sub(s.a)
 		in, found, mid := f.pass(s.a.Add(d.Scale(p.u0)), s.a.Add(d.Scale(p.u1)), agents[p.who].width[s.class])
 		l := &tl.legs[p.who][p.step]
 		l.in += in
 		l.pos += found
+		if s.block > 0 {
+			tl.blocks[p.who][s.block-1].pos += found
+		}
+		tl.gains = append(tl.gains, gain{p.t, found})
 		tl.pos += found
 		tl.moment += found*(s.t0+p.u0*(s.t1-s.t0)) + mid*(p.u1-p.u0)*(s.t1-s.t0)
 	}

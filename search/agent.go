@@ -146,7 +146,6 @@ type agent struct {
 	end    float64   // s: back by then
 	sortie float64   // s on a charge, reserve taken off; +Inf on foot
 	noted  []string  // classes whose sweep width is a default
-	lane   float64   // m between lanes; 0 until the planner has set it
 }
 
 // drone reports whether the agent flies.

@@ -90,10 +90,75 @@ func audit(t *testing.T, p Problem, pl *Plan) {
 		require.LessOrEqual(t, now, (s.Joins+s.Available)/60+1e-9, "%s is late", r.Name)
 	}
 	require.InDelta(t, pl.POS, legPOS, 1e-9)
+	for i, r := range pl.Searchers {
+		auditBlocks(t, p.Searchers[i], r)
+	}
 	pos, mean := monteCarlo(p.Map, pl, targets)
 	se := math.Sqrt(pos*(1-pos)/targets) + 1e-4
 	require.InDelta(t, pos, pl.POS, 4*se+0.002, "POS by drawn targets") // 0.002: the account's raster
 	require.InDelta(t, mean, pl.MeanToFind, 4*pl.Minutes/2/math.Sqrt(targets)+0.002*pl.Minutes)
+}
+
+// auditBlocks checks that the blocks of a route say what its legs do: courses
+// next to each other are a spacing apart and as long as said, and what the legs
+// find is what the block finds.
+func auditBlocks(t *testing.T, s Searcher, r Route) {
+	t.Helper()
+	legs := map[string][]Leg{}
+	for _, l := range r.Legs {
+		if l.Block != "" {
+			require.Equal(t, SearchLeg, l.Kind)
+			legs[l.Block] = append(legs[l.Block], l)
+		}
+	}
+	require.Len(t, legs, len(r.Blocks))
+	sum, last := 0.0, 0.0
+	for _, b := range r.Blocks {
+		ls := legs[b.Name]
+		require.NotEmpty(t, ls)
+		require.InDelta(t, 0, ls[0].a().Sub(geo.XY{X: b.Begin.East, Y: b.Begin.North}).Norm(), 0.02)
+		require.InDelta(t, 0, ls[len(ls)-1].b().Sub(geo.XY{X: b.End.East, Y: b.End.North}).Norm(), 0.02)
+		require.Equal(t, b.StartMin, ls[0].StartMin)
+		require.Equal(t, b.EndMin, ls[len(ls)-1].EndMin)
+		require.GreaterOrEqual(t, b.StartMin, last)
+		last = b.EndMin
+		pos := 0.0
+		for _, l := range ls {
+			pos += l.POS
+		}
+		require.InDelta(t, pos, b.POS, 1e-9)
+		require.LessOrEqual(t, b.POS, b.POA+1e-9)
+		require.InDelta(t, b.POS, b.POA*b.POD, 1e-9)
+		sum += b.POS
+		require.InDelta(t, sum, b.Cumulative, 1e-9)
+		if s.Kind == Walker {
+			require.GreaterOrEqual(t, b.LaneM, 40.0, "%s", b.Name)
+			require.GreaterOrEqual(t, b.Lanes, 3, "%s", b.Name)
+		}
+		turns := bends(ls)
+		if b.Kind == Lanes {
+			require.Equal(t, 2*b.Lanes-1, len(turns), "%s: courses", b.Name)
+		} else {
+			require.Equal(t, b.Lanes, len(turns), "%s: courses", b.Name)
+		}
+		require.InDelta(t, b.LaneM, turns[0].Norm(), 0.2)
+		require.InDelta(t, b.SpacingM, turns[1].Norm(), 0.2)
+		require.InDelta(t, 0, math.Remainder(b.OutDeg-turns[0].BearingDeg(), 360), 0.2)
+		require.InDelta(t, 0, math.Remainder(b.SideDeg-turns[1].BearingDeg(), 360), 0.2)
+	}
+}
+
+// bends joins legs that run on in one direction.
+func bends(ls []Leg) (out []geo.XY) {
+	for _, l := range ls {
+		d := l.b().Sub(l.a())
+		if n := len(out); n > 0 && math.Abs(math.Remainder(out[n-1].BearingDeg()-d.BearingDeg(), 360)) < 3 {
+			out[n-1] = out[n-1].Add(d)
+		} else {
+			out = append(out, d)
+		}
+	}
+	return out
 }
 
 const targets = 10000

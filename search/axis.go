@@ -2,21 +2,48 @@ package search
 
 import (
 	"math"
+	"sort"
 
 	"windfall/geo"
+	"windfall/geo/grid"
 	"windfall/geo/ground"
 	"windfall/geo/plane"
 )
 
-// axes returns the directions of lanes that are worth a trial: along the cloud,
-// half-way between along and across, and along the edges of fields and along the
-// slopes where these agree on one. Lanes run both along and across an axis.
-func (pl *planner) axes(p Problem) []geo.XY {
+// axes returns the directions of lanes that are worth a trial: along the cloud
+// and across it, half-way between, and along and across the edges of fields and
+// the slopes where these agree on one.
+func axes(p Problem) []geo.XY {
 	long := momentsOf(p.Map).u
+	cells := likelyGround(p.Map)
 	out := []geo.XY{long, turned(long, math.Pi/4)}
-	for _, q := range []quarter{pl.edges(p.Ground), pl.slopes(p.Terrain)} {
+	for _, q := range []quarter{edges(p.Ground, cells), slopes(p.Terrain, cells)} {
 		if u, ok := q.axis(); ok && apart(u, out) {
 			out = append(out, u)
+		}
+	}
+	for _, u := range out {
+		out = append(out, turned(u, math.Pi/2))
+	}
+	return out
+}
+
+// likelyGround returns the middles of the likeliest cells, which hold 95 % of
+// what the map holds.
+func likelyGround(m *grid.Map) []geo.XY {
+	order := make([]int, 0, len(m.P))
+	for c, v := range m.P {
+		if v > 0 {
+			order = append(order, c)
+		}
+	}
+	sort.SliceStable(order, func(i, j int) bool { return m.P[order[i]] > m.P[order[j]] })
+	var out []geo.XY
+	var got float64
+	for _, c := range order {
+		out = append(out, m.Centre(c%m.NX, c/m.NX))
+		if got += m.P[c]; got > 0.95*(1-m.Outside) {
+			break
 		}
 	}
 	return out
@@ -50,7 +77,7 @@ func apart(u geo.XY, others []geo.XY) bool {
 }
 
 // edges sums the directions of the edges drawn on the likely ground.
-func (pl *planner) edges(g *ground.Ground) (q quarter) {
+func edges(g *ground.Ground, cells []geo.XY) (q quarter) {
 	if g == nil {
 		return q
 	}
@@ -65,8 +92,8 @@ func (pl *planner) edges(g *ground.Ground) (q quarter) {
 		lines = append(lines, b.Line)
 	}
 	box := plane.Empty()
-	for _, r := range pl.regions {
-		box = box.Extend(r.at)
+	for _, at := range cells {
+		box = box.Extend(at)
 	}
 	for _, l := range lines {
 		for _, part := range box.ClipLine(l) {
@@ -87,14 +114,14 @@ const (
 )
 
 // slopes sums the directions of the slope of the likely ground.
-func (pl *planner) slopes(t Terrain) (q quarter) {
+func slopes(t Terrain, cells []geo.XY) (q quarter) {
 	if t == nil {
 		return q
 	}
 	var sum float64
 	n := 0
-	for k := 0; k < len(pl.regions); k += 1 + len(pl.regions)/slopeSpots {
-		at := pl.regions[k].at
+	for k := 0; k < len(cells); k += 1 + len(cells)/slopeSpots {
+		at := cells[k]
 		rise := func(d geo.XY) (float64, bool) {
 			a, okA := t.Elevation(at.Sub(d))
 			b, okB := t.Elevation(at.Add(d))
@@ -119,39 +146,4 @@ func (pl *planner) slopes(t Terrain) (q quarter) {
 func turned(u geo.XY, rad float64) geo.XY {
 	sn, cs := math.Sincos(rad)
 	return geo.XY{X: u.X*cs - u.Y*sn, Y: u.X*sn + u.Y*cs}
-}
-
-// fuss is what the turns of agent i on its way along the stops cost, and its legs
-// that run neither along nor across the lanes.
-func (pl *planner) fuss(i int, stops []stop) float64 {
-	n := 0
-	at, head := pl.agents[i].at, geo.XY{}
-	for _, s := range stops {
-		d := s.p.Sub(at)
-		at = s.p
-		if s.charge {
-			head = geo.XY{}
-			continue
-		}
-		m := d.Norm()
-		if m == 0 {
-			continue
-		}
-		d = d.Scale(1 / m)
-		if d.X*head.X+d.Y*head.Y < 0.999 {
-			n++
-		}
-		if pl.aslant(d) {
-			n++
-		}
-		head = d
-	}
-	return pl.price * float64(n)
-}
-
-// aslant reports whether the unit vector d lies neither along nor across the
-// lanes, to a degree.
-func (pl *planner) aslant(d geo.XY) bool {
-	c := math.Abs(d.X*pl.axis.X + d.Y*pl.axis.Y)
-	return c > 0.02 && c < 0.9998
 }

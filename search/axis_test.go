@@ -13,15 +13,14 @@ import (
 	"windfall/geo/plane"
 )
 
-// likely is a planner whose likely ground is a square of 400 m about the origin.
-func likely() *planner {
-	pl := &planner{}
+// middle is likely ground, 400 m about the origin.
+func middle() (cells []geo.XY) {
 	for x := -200.0; x <= 200; x += 20 {
 		for y := -200.0; y <= 200; y += 20 {
-			pl.regions = append(pl.regions, region{geo.XY{X: x, Y: y}, 1, 20})
+			cells = append(cells, geo.XY{X: x, Y: y})
 		}
 	}
-	return pl
+	return cells
 }
 
 // apartDeg is the angle between u and the axis turned by deg, a quarter turn
@@ -46,7 +45,7 @@ func TestEdgesGiveAnAxis(t *testing.T) {
 		g := &ground.Ground{Covers: []ground.Cover{{Class: "crop", Area: plane.Polygons{{ring}}}}}
 		far := plane.Line{{X: 1000, Y: -3000}, {X: 1700, Y: 3000}} // not on the likely ground
 		g.Barriers = []ground.Barrier{{Name: "road", Line: far}}
-		axis, ok := likely().edges(g).axis()
+		axis, ok := edges(g, middle()).axis()
 		if !ok || apartDeg(axis, deg) > 0.01 {
 			t.Fatalf("axis %v, edges at %g degrees", axis, deg)
 		}
@@ -60,7 +59,7 @@ func TestRoundEdgesGiveNoAxis(t *testing.T) {
 		s, c := math.Sincos(float64(k) * math.Pi / 20)
 		ring = append(ring, geo.XY{X: 100 * c, Y: 100 * s})
 	}
-	_, ok := likely().edges(&ground.Ground{NoGo: []ground.NoGo{{Name: "pond", Area: plane.Polygons{{ring}}}}}).axis()
+	_, ok := edges(&ground.Ground{NoGo: []ground.NoGo{{Name: "pond", Area: plane.Polygons{{ring}}}}}, middle()).axis()
 	require.False(t, ok)
 }
 
@@ -70,10 +69,10 @@ func (p tilted) Elevation(q geo.XY) (float64, bool) { return 100 + p.gx*q.X + p.
 
 func TestSlopeGivesAnAxis(t *testing.T) {
 	s, c := math.Sincos(25 * math.Pi / 180)
-	axis, ok := likely().slopes(tilted{0.1 * c, 0.1 * s}).axis()
+	axis, ok := slopes(tilted{0.1 * c, 0.1 * s}, middle()).axis()
 	require.True(t, ok)
 	require.InDelta(t, 0, apartDeg(axis, 25), 1e-6)
-	_, ok = likely().slopes(tilted{0.02, 0}).axis()
+	_, ok = slopes(tilted{0.02, 0}, middle()).axis()
 	require.False(t, ok, "level enough to walk any way")
 }
 
@@ -99,7 +98,7 @@ func TestSteepGroundIsWalkedAlong(t *testing.T) {
 	require.Greater(t, along, 2*up)
 }
 
-// shape reports the share of a searcher's search way that runs along its
+// shape reports the share of a searcher's way in blocks that runs along its
 // likeliest axis or across it, to two degrees, the mean length of its legs and
 // how many are under 15 m; pieces of one straight line are one leg.
 func shape(r Route) (along, mean float64, short int) {
@@ -109,7 +108,7 @@ func shape(r Route) (along, mean float64, short int) {
 	var all float64
 	for _, l := range r.Legs {
 		d := l.b().Sub(l.a())
-		if l.Kind != SearchLeg {
+		if l.Block == "" {
 			continue
 		}
 		b := d.BearingDeg()

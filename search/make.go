@@ -39,23 +39,21 @@ func Make(ctx context.Context, p Problem, o Options) (*Plan, error) {
 	if cut != "" {
 		cautions = append(cautions, cut)
 	}
-	var stops [][]stop
+	l := &laid{}
 	switch o.Pattern {
 	case "":
-		stops, err = optimise(ctx, p, o, t, agents)
+		l, err = lay(ctx, p, o, t, agents)
 	case ExpandingSquare, Parallel, Sector, nearestFirst:
-		stops = pattern(p.Map, t, agents, o.Pattern)
+		for i, stops := range pattern(p.Map, t, agents, o.Pattern) {
+			l.routes = append(l.routes, agents[i].walk(stops))
+		}
 	default:
 		err = fmt.Errorf("pattern %q is not known; write expanding-square, parallel or sector", o.Pattern)
 	}
 	if err != nil {
 		return nil, err
 	}
-	routes := make([][]step, len(agents))
-	for i, a := range agents {
-		routes[i] = a.walk(stops[i])
-	}
-	pl := finish(p, t, agents, routes)
+	pl := finish(p, t, agents, l)
 	pl.Cautions = append(append(pl.Cautions, cautions...), assumed(t, agents, p.Target)...)
 	return pl, nil
 }
@@ -122,16 +120,16 @@ func narrowest(m *grid.Map, agents []*agent) float64 {
 
 // finish relabels the legs by what they find, keeps the final account and makes
 // the plan.
-func finish(p Problem, t *terra, agents []*agent, routes [][]step) *Plan {
+func finish(p Problem, t *terra, agents []*agent, l *laid) *Plan {
 	fine := math.Max(1, narrowest(p.Map, agents)/accountParts)
 	for round := 0; round < 2; round++ {
-		tl := account(newField(p.Map, fine, p.Law), agents, routes, sliceS)
-		for w, r := range routes {
+		tl := account(newField(p.Map, fine, p.Law), agents, l.routes, sliceS)
+		for w, r := range l.routes {
 			relabel(r, tl.legs[w])
 		}
 	}
 	f := newField(p.Map, fine, p.Law)
-	tl := account(f, agents, routes, sliceS)
+	tl := account(f, agents, l.routes, sliceS)
 	pl := &Plan{CellM: p.Map.Cell, Outside: p.Map.Outside, POS: tl.pos, Left: f.sum() + p.Map.Outside}
 	for _, a := range agents {
 		pl.Minutes = math.Max(pl.Minutes, a.end/60)
@@ -144,11 +142,26 @@ func finish(p Problem, t *terra, agents []*agent, routes [][]step) *Plan {
 	}
 	pl.UpperBound = detect.Bound(p.Law, p.Map.P, p.Map.Cell*p.Map.Cell, cellClasses(p.Map, t), efforts(agents, 0))
 	for w, a := range agents {
-		pl.Searchers = append(pl.Searchers, a.route(p.Map, routes[w], tl.legs[w]))
+		r := a.route(p.Map, l.routes[w], tl.legs[w])
+		if l.layout != nil {
+			l.name(p.Map, w, &r, tl.blocks[w])
+			r.Free = a.end-60*r.Minutes > math.Max(freeS, freeShare*(a.end-a.begin))
+		}
+		pl.Searchers = append(pl.Searchers, r)
 	}
-	pl.remains = f.coarse(p.Map)
+	pl.Enough = enough(pl, &tl)
+	if l.layout != nil {
+		pl.laid = l
+	}
 	return pl
 }
+
+// A searcher who is back this long (s), and this share of their time, before it
+// is over is free: a choice of ours.
+const (
+	freeS     = 300.0
+	freeShare = 0.1
+)
 
 // relabel makes search legs that find next to nothing transit, or return after
 // the last that finds something.
@@ -156,7 +169,7 @@ func relabel(r []step, legs []passed) {
 	last := -1
 	for i, s := range r {
 		if s.kind == SearchLeg {
-			if legs[i].pos < smallPOS || s.back && legs[i].pos < backPOS {
+			if s.block == 0 && (legs[i].pos < smallPOS || s.back && legs[i].pos < backPOS) {
 				r[i].kind = TransitLeg
 			} else {
 				last = i

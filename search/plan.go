@@ -24,13 +24,23 @@ type Problem struct {
 	Law       detect.Law     // "": exponential
 	Dark      float64        // s: everybody is back by then; 0: no such limit
 	Wind      float64        // m/s at the drones' height; 0: not known
+
+	left *laid // the blocks of an earlier plan that are left, by Replan
 }
 
 // Options of Make. The zero value is what most want.
 type Options struct {
-	Seed    uint64
-	Pattern Pattern // "": the plan that finds soonest
+	Seed     uint64
+	Pattern  Pattern               // "": blocks that find soonest
+	Blocks   int                   // most blocks of a walker; 0: DefaultBlocks
+	Abreast  bool                  // walkers go in pairs, side by side, as far as their number allows
+	Quick    bool                  // a tenth of the work: for what a plan would be worth, not to be walked
+	Progress func(done, total int) // told how far the planning is; may be nil
 }
+
+// DefaultBlocks is how many blocks a walker has at most unless told otherwise:
+// what one can keep in mind.
+const DefaultBlocks = 3
 
 // Pattern is a standard search pattern.
 type Pattern string
@@ -54,15 +64,20 @@ type Plan struct {
 	MeanIfFound float64 `json:"mean_minutes_if_found"` // 0 when nothing can be found
 	Left        float64 `json:"left_after"`
 	Outside     float64 `json:"outside_map"` // before the search
+	Enough      Enough  `json:"enough"`
 	Searchers   []Route `json:"searchers"`
 
 	Cautions []string `json:"-"`
-	remains  *grid.Map
+	laid     *laid    // nil for patterns
 }
 
-// Remains returns the chance that is left in each cell after the plan, not
-// scaled up: its sum and Outside are Left.
-func (p *Plan) Remains() *grid.Map { return p.remains }
+// Enough is the point of a plan after which little is gained: until then POS of
+// the whole chance is found, and the rest of the plan brings next to nothing.
+// Where there is no such point it is the end.
+type Enough struct {
+	Minutes float64 `json:"minutes"`
+	POS     float64 `json:"pos"`
+}
 
 // Route is what one searcher does.
 type Route struct {
@@ -70,8 +85,43 @@ type Route struct {
 	Kind       Kind    `json:"kind"`
 	SweepWidth float64 `json:"sweep_width_m"` // widest of the search legs
 	Minutes    float64 `json:"minutes"`       // when back at the start
+	Free       bool    `json:"free"`          // back well before their time is over: nothing worthwhile is left for them
+	Blocks     []Block `json:"blocks"`        // in the order they are walked; none for patterns
 	Legs       []Leg   `json:"legs"`
 }
+
+// Block is a piece of a searcher's work that can be told in one breath: lanes of
+// one length, side by side, or an expanding rectangle. POA is the chance in the
+// ground that it covers when it is begun, POS what it finds of the whole chance,
+// POD the one over the other; Cumulative is the sum of POS over the searcher's
+// blocks to here. Bearings are true.
+type Block struct {
+	Name       string    `json:"name"` // A1 is the first of the first searcher
+	Kind       BlockKind `json:"kind"`
+	Lanes      int       `json:"lanes"`  // of a rectangle: courses
+	LaneM      float64   `json:"lane_m"` // of a rectangle: the first course
+	SpacingM   float64   `json:"spacing_m"`
+	OutDeg     float64   `json:"out_deg"`  // the first lane
+	BackDeg    float64   `json:"back_deg"` // the second
+	SideDeg    float64   `json:"side_deg"` // from the first lane to the second
+	Begin      geo.Place `json:"begin"`
+	End        geo.Place `json:"end"`
+	StartMin   float64   `json:"start_min"`
+	EndMin     float64   `json:"end_min"`
+	POA        float64   `json:"poa"`
+	POD        float64   `json:"pod"`
+	POS        float64   `json:"pos"`
+	Cumulative float64   `json:"cumulative_pos"`
+}
+
+// BlockKind is how a block is walked.
+type BlockKind string
+
+// The kinds of block.
+const (
+	Lanes     BlockKind = "lanes"
+	Rectangle BlockKind = "rectangle" // expanding, each course a spacing outside the fourth before it
+)
 
 // LegKind is what a leg is for.
 type LegKind string
@@ -84,12 +134,15 @@ const (
 	RechargeLeg LegKind = "recharge"
 )
 
-// Leg is a straight piece of a route, in one ground cover. POA is the chance in
+// Leg is a straight piece of a route, in one ground cover. A leg of a block has
+// its name; a way in, between blocks or home has none, and is a search leg too
+// where looking out on it finds something. POA is the chance in
 // its strip when it is walked, after all that was searched before by anybody;
 // POS = POA x POD is what it finds, as a share of the whole chance.
 type Leg struct {
 	N          int       `json:"n"`
 	Kind       LegKind   `json:"kind"`
+	Block      string    `json:"block,omitempty"`
 	From       geo.Place `json:"from"`
 	To         geo.Place `json:"to"`
 	StartMin   float64   `json:"start_min"`

@@ -5,6 +5,9 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"windfall/geo"
+	"windfall/search/internal/blocks"
 )
 
 // Change is what happens while a plan is carried out. Times count from the
@@ -18,8 +21,9 @@ type Change struct {
 
 // Replan returns the problem that is left when a plan has been carried out until
 // the change: the map after what was searched till then, and everybody where
-// the leg ends that they are on, with the time that remains to them. Its times
-// count from the change. A plan for it comes from Make.
+// the leg or lane ends that they are on, with the time that remains to them. Its
+// times count from the change. A plan for it comes from Make and begins from the
+// blocks that are left, those of who leaves handed to others.
 func Replan(ctx context.Context, p Problem, pl *Plan, ch Change) (Problem, error) {
 	if err := ctx.Err(); err != nil {
 		return p, err
@@ -44,13 +48,17 @@ func Replan(ctx context.Context, p Problem, pl *Plan, ch Change) (Problem, error
 		}
 	}
 	next := p
-	next.Searchers = nil
+	next.Searchers, next.left = nil, nil
 	var passes []Pass
+	var stay, orphans []blocks.Block // of the searcher at hand; of those who leave
+	var left [][]blocks.Block
 	for i, s := range p.Searchers {
 		r := pl.Searchers[i]
 		did, now := ch.At-ch.Late[s.Name], Searcher{}
 		now, passes = carryOn(s, r, did, passes)
+		stay = pl.laid.rest(i, r, now)
 		if slices.Contains(ch.Leaves, s.Name) {
+			orphans = append(orphans, stay...)
 			continue
 		}
 		now.Joins += ch.Late[s.Name]
@@ -59,7 +67,7 @@ func Replan(ctx context.Context, p Problem, pl *Plan, ch Change) (Problem, error
 			now.Available = math.Min(now.Available, p.Dark-ch.At-now.Joins)
 		}
 		if now.Available > 0 {
-			next.Searchers = append(next.Searchers, now)
+			next.Searchers, left = append(next.Searchers, now), append(left, stay)
 		}
 	}
 	for _, s := range ch.Joins {
@@ -67,7 +75,7 @@ func Replan(ctx context.Context, p Problem, pl *Plan, ch Change) (Problem, error
 			return p, fmt.Errorf("%q is in the plan already and cannot join it", s.Name)
 		}
 		s.Joins = math.Max(0, s.Joins-ch.At)
-		next.Searchers = append(next.Searchers, s)
+		next.Searchers, left = append(next.Searchers, s), append(left, nil)
 	}
 	if len(next.Searchers) == 0 {
 		return p, fmt.Errorf("nobody is left to search after %.0f minutes", ch.At/60)
@@ -75,21 +83,79 @@ func Replan(ctx context.Context, p Problem, pl *Plan, ch Change) (Problem, error
 	if p.Dark > 0 {
 		next.Dark = p.Dark - ch.At
 	}
+	if pl.laid != nil {
+		next.left = &laid{layout: pl.laid.layout, blocks: handed(left, orphans)}
+	}
 	m, _, err := Searched(p.Map, p.Law, passes)
 	next.Map = m
 	return next, err
 }
 
+// handed gives blocks to those who have fewest.
+func handed(left [][]blocks.Block, more []blocks.Block) [][]blocks.Block {
+	for _, b := range more {
+		to := 0
+		for i := range left {
+			if len(left[i]) < len(left[to]) {
+				to = i
+			}
+		}
+		left[to] = append(left[to], b)
+	}
+	return left
+}
+
+// rest returns the blocks of searcher i that are left when it has come to where
+// now says, the one at hand without the lanes that are done. A rectangle that
+// was begun is not left.
+func (l *laid) rest(i int, r Route, now Searcher) []blocks.Block {
+	if l == nil {
+		return nil
+	}
+	var out []blocks.Block
+	for k, b := range l.blocks[i] {
+		first, last := -1, -1
+		for n, g := range r.Legs {
+			if g.Block == r.Blocks[k].Name {
+				if first < 0 {
+					first = n
+				}
+				last = n
+			}
+		}
+		switch done := now.legsDone; {
+		case done <= first:
+			out = append(out, b)
+		case done <= last && !b.Spiral:
+			out = append(out, b.After(l.lanesDone(b, *now.At)))
+		}
+	}
+	return out
+}
+
+// lanesDone returns how many lanes of the block are walked by who stands at one
+// of its corners.
+func (l *laid) lanesDone(b blocks.Block, at geo.XY) int {
+	best, near := 0, math.Inf(1)
+	for k, q := range l.layout.Corners(b) {
+		if d := q.Sub(at).Norm(); d < near {
+			best, near = k, d
+		}
+	}
+	return (best + 1) / 2
+}
+
 // carryOn takes a searcher along its route until the leg that it is on at time
-// t (s) ends, adds what was searched, and returns it with At, Joins (s after t)
+// t (s) ends, and of a block the lane, adds what was searched, and returns it with At, Joins (s after t)
 // and Flown of then.
 func carryOn(s Searcher, r Route, t float64, passes []Pass) (Searcher, []Pass) {
 	now := s
 	now.Joins = math.Max(0, s.Joins-t)
-	for _, l := range r.Legs {
-		if l.StartMin*60 >= t {
+	for n, l := range r.Legs {
+		if l.StartMin*60 >= t && !(n > 0 && l.goesOn(r.Legs[n-1])) {
 			break
 		}
+		now.legsDone = n + 1
 		if l.Kind == SearchLeg {
 			passes = append(passes, Pass{l.a(), l.b(), l.SweepWidth})
 		}
@@ -105,4 +171,10 @@ func carryOn(s Searcher, r Route, t float64, passes []Pass) (Searcher, []Pass) {
 		now.Flown = 0 // back, and charging since
 	}
 	return now, passes
+}
+
+// goesOn reports whether the leg is of the same lane as the one before.
+func (l *Leg) goesOn(before Leg) bool {
+	turn := l.b().Sub(l.a()).BearingDeg() - before.b().Sub(before.a()).BearingDeg()
+	return l.Block != "" && l.Block == before.Block && math.Abs(math.Remainder(turn, 360)) < 1
 }

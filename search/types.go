@@ -21,6 +21,8 @@ type Searcher struct {
 	Flown    float64 // s of the present charge used when they join
 	Reach    float64 // m from the start; 0: no limit given
 	MaxWind  float64 // m/s; 0: not given
+
+	legsDone int // of an earlier plan, by Replan
 }
 
 // Kind is the kind of a searcher.

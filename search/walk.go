@@ -27,6 +27,7 @@ type step struct {
 	t0, t1 float64 // s
 	kind   LegKind
 	back   bool // on the way home
+	block  int  // 1 the searcher's first; 0: on a way
 }
 
 func cm(q geo.XY) geo.XY {
@@ -230,7 +231,7 @@ func (w *walker) move(q geo.XY, look bool) {
 		}
 		dt := ticks(w.along(piece{w.at, b, pc.class}) + lost)
 		lost = 0
-		w.out = append(w.out, step{w.at, b, pc.class, w.now, w.now + dt, kind, false})
+		w.out = append(w.out, step{a: w.at, b: b, class: pc.class, t0: w.now, t1: w.now + dt, kind: kind})
 		w.now += dt
 		w.head = b.Sub(w.at)
 		w.at = b
@@ -284,7 +285,7 @@ func (w *walker) charge() bool {
 	if w.now+dt+60 > w.end { // a minute in the air is not worth it
 		return false
 	}
-	w.out = append(w.out, step{w.at, w.at, 0, w.now, w.now + dt, RechargeLeg, false})
+	w.out = append(w.out, step{a: w.at, b: w.at, t0: w.now, t1: w.now + dt, kind: RechargeLeg})
 	w.now += dt
 	w.flown, w.head = 0, geo.XY{}
 	return true

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"slices"
 	"strings"
 
@@ -149,7 +150,16 @@ func export(ctx context.Context, e env, f *record.Flight, q exportRequest, o sit
 	if err := q.files.check(f.File.Path); err != nil {
 		return err
 	}
+	dir := q.files.in(f.File.Path)
+	var err error
+	if o.Kept, err = readKept(dir, fileOptions{}.in(f.File.Path)); err != nil { // --out may lead elsewhere than search's
+		return err
+	}
+	o.OnlyKept = true
 	plan, err := makePlan(ctx, f, q.make, o)
+	if errors.Is(err, situation.ErrNotKept) {
+		return errNotKept(dir, f.File.Path, o.Kept)
+	}
 	if err != nil {
 		return err
 	}
@@ -159,7 +169,7 @@ func export(ctx context.Context, e env, f *record.Flight, q exportRequest, o sit
 	}
 	l := situation.PlanLayers(plan, r)
 	a := exportAnswer{Flight: r.Flight, Seed: q.make.Seed, Searcher: q.searcher, Grid: q.format.Grid.String()}
-	if a.Files, err = q.write(ctx, q.files.in(f.File.Path), l); err != nil {
+	if a.Files, err = q.write(ctx, dir, l); err != nil {
 		return err
 	}
 	if q.json {

@@ -68,7 +68,7 @@ func TestUnwritableFolder(t *testing.T) {
 	require.NoError(t, os.WriteFile(filepath.Join(out, "landing.kml"), []byte("old"), 0o644))
 	require.NoError(t, os.Chmod(out, 0o555))
 	t.Cleanup(func() { os.Chmod(out, 0o755) })
-	for _, args := range [][]string{{"predict", "flight.yaml", "--out", out}, {"export", "flight.yaml", "--pattern", "parallel", "--out", out}} {
+	for _, args := range [][]string{{"predict", "flight.yaml", "--out", out}, {"search", "flight.yaml", "--pattern", "parallel", "--out", out}} {
 		line := refused(t, dir, os.Getuid() == 0, args...)
 		assert.Contains(t, line, out)
 		assert.Contains(t, line, "permission denied")
@@ -86,7 +86,7 @@ func TestFullDisk(t *testing.T) {
 	}
 	t.Cleanup(func() { syscall.Unmount(out, 0) })
 	require.NoError(t, os.WriteFile(filepath.Join(out, "landing.kml"), []byte("old"), 0o644))
-	for _, args := range [][]string{{"predict", "flight.yaml", "--out", out}, {"export", "flight.yaml", "--pattern", "parallel", "--out", out}} {
+	for _, args := range [][]string{{"predict", "flight.yaml", "--out", out}, {"search", "flight.yaml", "--pattern", "parallel", "--out", out}} {
 		line := refused(t, dir, false, args...)
 		assert.Contains(t, line, out)
 		assert.Contains(t, line, "no space left on device")

@@ -16,28 +16,34 @@ func writeFiles(ctx context.Context, dir, landings string, cloud *drift.Cloud, l
 	error) {
 	set := outdir.Open(dir)
 	defer set.Discard()
+	if err := addFiles(ctx, set, landings, cloud, layers...); err != nil {
+		return nil, err
+	}
+	return set.Commit()
+}
+
+// addFiles adds map files and the landings to a set.
+func addFiles(ctx context.Context, set *outdir.Set, landings string, cloud *drift.Cloud,
+	layers ...*mapfile.Landing) error {
 	for _, l := range layers {
 		files, err := mapfile.Files(l, mapfile.Options{})
 		if err != nil {
-			return nil, err
+			return err
 		}
 		for _, f := range files {
 			if err := set.Bytes(f.Name, f.Data); err != nil {
-				return nil, err
+				return err
 			}
 		}
 	}
 	if landings != "" {
 		name, err := filepath.Abs(landings)
 		if err != nil {
-			return nil, err
+			return err
 		}
 		if err := set.Write(name, func(w io.Writer) error { return cloud.WriteCSV(ctx, w) }); err != nil {
-			return nil, err
+			return err
 		}
 	}
-	if err := ctx.Err(); err != nil {
-		return nil, err
-	}
-	return set.Commit()
+	return ctx.Err()
 }

@@ -125,7 +125,7 @@ func readLaw(c *cli.Context) (detect.Law, error) {
 // planFlags are those that change a plan; every command that makes one has
 // them.
 func planFlags() []cli.Flag {
-	return append(words("pattern", "detection", "begin"), switches("after-dark")...)
+	return append(words("pattern", "detection", "begin", "blocks"), switches("after-dark", "abreast")...)
 }
 
 // changeFlags say what happened while a plan was carried out.
@@ -134,7 +134,10 @@ func changeFlags() []cli.Flag { return append(words("replan-at"), lists("leaves"
 // readPlan reads the flags of planFlags and changeFlags for a flight.
 func readPlan(c *cli.Context, in situation.Input) (o situation.PlanOptions, err error) {
 	o = situation.PlanOptions{Seed: c.Uint64("seed"), Pattern: search.Pattern(c.String("pattern")),
-		AfterDark: c.Bool("after-dark")}
+		AfterDark: c.Bool("after-dark"), Abreast: c.Bool("abreast")}
+	if o.Blocks, err = readBlocks(c.String("blocks")); err != nil {
+		return o, err
+	}
 	switch o.Pattern {
 	case "", search.ExpandingSquare, search.Parallel, search.Sector:
 	default:
@@ -150,6 +153,20 @@ func readPlan(c *cli.Context, in situation.Input) (o situation.PlanOptions, err 
 	}
 	o.Change, err = readChange(c, in)
 	return o, err
+}
+
+const mostBlocks = 12
+
+// readBlocks reads the number of blocks of a walker; 0 where none is given.
+func readBlocks(text string) (int, error) {
+	if text == "" {
+		return 0, nil
+	}
+	n, err := strconv.Atoi(text)
+	if err != nil || n < 1 || n > mostBlocks {
+		return 0, usage.Errorf("--blocks %q is not a number of blocks a walker can keep in mind; write 1 to %d", text, mostBlocks)
+	}
+	return n, nil
 }
 
 // parseBegin reads a time, or an hour and minute of the day of ignition.

@@ -6,6 +6,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"windfall/cmd/windfall/internal/outdir"
 	"windfall/cmd/windfall/internal/record"
 	"windfall/cmd/windfall/internal/report"
 	"windfall/cmd/windfall/internal/show"
@@ -51,14 +52,21 @@ func showPlan(ctx context.Context, e env, f *record.Flight, q mapRequest, o situ
 	layers := situation.PlanLayers(plan, r)
 	landing := *layers
 	landing.Plan = nil
-	if r.Files, err = writeFiles(ctx, q.files.in(f.File.Path), q.files.landings, plan.State.Cloud, &landing,
-		layers); err != nil {
+	set := outdir.Open(q.files.in(f.File.Path))
+	defer set.Discard()
+	if err := addFiles(ctx, set, q.files.landings, plan.State.Cloud, &landing, layers); err != nil {
+		return err
+	}
+	if err := keepPlan(set, plan.Kept); err != nil {
+		return err
+	}
+	if r.Files, err = set.Commit(); err != nil {
 		return err
 	}
 	if q.json {
 		return show.JSON(e.out, r)
 	}
-	return show.Plan(e.out, r)
+	return show.Plan(e.out, r, layers)
 }
 
 // makePlan makes a flight's map and the plan of its search.
@@ -68,6 +76,7 @@ func makePlan(ctx context.Context, f *record.Flight, m situation.Options, o situ
 	if err != nil {
 		return nil, err
 	}
+	o.Progress = m.Progress
 	p, err := situation.MakePlan(ctx, s, o)
 	return p, report.PlanError(f, err)
 }

@@ -24,6 +24,7 @@ type Ground struct {
 	Places    []Place
 	Barriers  []Barrier
 	Crossings []geo.XY // each on a barrier, moved onto it if drawn within SnapM
+	Gates     []string // names of the crossings, in their order; "" or none where nobody named them
 	Lines     []Line
 }
 
@@ -84,4 +85,12 @@ func (g *Ground) Classes() []string {
 	}
 	sort.Strings(out)
 	return out
+}
+
+// Gate returns the name of crossing i, "" when it has none.
+func (g *Ground) Gate(i int) string {
+	if i < len(g.Gates) {
+		return g.Gates[i]
+	}
+	return ""
 }

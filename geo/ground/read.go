@@ -54,12 +54,9 @@ func Read(r io.Reader, name string, f geo.Frame) (*Ground, error) {
 		case "line":
 			err = rd.line(g, ft)
 		case "crossing":
-			var ps plane.Line
-			if ps, err = rd.pointsOf(ft); err == nil {
-				for _, p := range ps {
-					crossings = append(crossings, numbered{p, rd.n})
-				}
-			}
+			var found []numbered
+			found, err = rd.crossings(ft)
+			crossings = append(crossings, found...)
 		default:
 			err = rd.errorf("kind %q is not known; write cover, no-go, place, barrier, crossing or line", kind)
 		}
@@ -72,6 +69,7 @@ func Read(r io.Reader, name string, f geo.Frame) (*Ground, error) {
 		if err := rd.snap(g, c.p); err != nil {
 			return nil, err
 		}
+		g.Gates = append(g.Gates, c.name)
 	}
 	return g, nil
 }
@@ -100,9 +98,24 @@ func ReadField(r io.Reader, name string, f geo.Frame) (plane.Polygons, error) {
 	return out, nil
 }
 
+// numbered is a crossing of feature n.
 type numbered struct {
-	p geo.XY
-	n int
+	p    geo.XY
+	n    int
+	name string
+}
+
+// crossings reads the points of a feature.
+func (r *reader) crossings(ft *feature) (out []numbered, err error) {
+	ps, err := r.pointsOf(ft)
+	if err != nil {
+		return nil, err
+	}
+	name, err := r.optional(ft, "name", "")
+	for _, p := range ps {
+		out = append(out, numbered{p, r.n, name})
+	}
+	return out, err
 }
 
 // features splits a file into its raw features, so that each can be named by

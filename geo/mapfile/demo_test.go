@@ -40,6 +40,8 @@ func demo() *Landing {
 	l.NoGo = []Zone{{Name: "reservoir", For: "walkers", Shape: plane.Polygons{{corners(620, 20, 760, 60, 740, 170, 640, 140, 620, 20)}}}}
 	l.Outlines = []Zone{{Name: "field", Shape: plane.Polygons{{corners(-150, -250, 560, -200, 540, 460, -130, 400, -150, -250)}}}}
 	l.Barriers = []Line{{Name: "stream", Path: []geo.XY{{X: 560, Y: -300}, {X: 600, Y: 0}, {X: 590, Y: 300}, {X: 680, Y: 600}}}}
+	l.Crossings = []Spot{{Name: "plank bridge", At: geo.XY{X: 595, Y: 150}}}
+	l.Covers = []Zone{{Name: "woodland", Shape: plane.Polygons{{corners(250, 350, 420, 360, 400, 470, 240, 450, 250, 350)}}}}
 	l.Covered = []Strip{{By: "Ada", Path: []geo.XY{{X: 200, Y: 100}, {X: 300, Y: 160}, {X: 320, Y: 260}}, Width: 18, POD: 0.6}}
 	pod := Landing{Mean: &geo.XY{X: 180, Y: 40}, Ellipses: []grid.Ellipse{{SemiMajor: 60, SemiMinor: 35, AzimuthDeg: 50}}}
 	l.Parts = []Part{{Name: "camera pod", Chance: 0.06, Mean: *pod.Mean, Areas: []grid.Area{{Probability: 0.5, AreaM2: math.Pi * 60 * 35, Shape: plane.Polygons{pod.ellipse(0)}}}}}
@@ -82,7 +84,7 @@ func demoMap(f geo.Frame, n int, cell float64) *grid.Map {
 }
 
 func demoPlan() *Plan {
-	p := &Plan{Begin: time.Date(2026, 3, 14, 9, 50, 0, 0, time.UTC), Minutes: 90, POS: 0.81, UpperBound: 0.88}
+	p := &Plan{Begin: time.Date(2026, 3, 14, 9, 50, 0, 0, time.UTC), Minutes: 90, POS: 0.81, UpperBound: 0.88, Enough: Enough{12, 0.74}}
 	rng := rand.New(rand.NewPCG(1, 2))
 	for i, s := range []Route{
 		{Name: "east", Kind: "walker", Start: geo.XY{X: 40, Y: -60}, StartName: "car park", SweepWidth: 18, Pace: 0.75},
@@ -117,9 +119,27 @@ func demoPlan() *Plan {
 			leg(s.Start, "recharge")
 		}
 		s.Minutes = t
+		if s.Name != "lane" { // she is told leg by leg
+			s.Blocks = []Block{demoBlock(&s, routeLetter(i)+"1")}
+		}
 		p.Searchers = append(p.Searchers, s)
 	}
 	return p
+}
+
+// demoBlock makes a block of a route's search legs.
+func demoBlock(s *Route, name string) Block {
+	b := Block{Name: name, Lanes: 6, Lane: 120, Spacing: s.SweepWidth, Out: 90, Back: 270, StartMin: math.Inf(1)}
+	for i := range s.Legs {
+		if g := &s.Legs[i]; g.Kind == Search {
+			if math.IsInf(b.StartMin, 1) {
+				b.Begin, b.StartMin = g.From, g.StartMin
+			}
+			g.Block, b.End, b.EndMin, b.POA, b.POS = name, g.To, g.EndMin, b.POA+g.POA, b.POS+g.POS
+		}
+	}
+	b.POD, b.Sum = b.POS/b.POA, b.POS
+	return b
 }
 
 func TestRenderForTheEye(t *testing.T) {

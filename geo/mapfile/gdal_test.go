@@ -97,8 +97,15 @@ func TestKMLThroughGDAL(t *testing.T) {
 		near(t, l.ready().spots()[1].At, spot.Geometry.(orb.Point))
 		legs := through(t, path, l, "Legs")
 		require.Len(t, legs.Features, 14)
-		near(t, l.Plan.Searchers[0].Legs[1].To, firstLine(legs.Features[1].Geometry)[1])
-		assert.Equal(t, "A002 search", legs.Features[1].Properties["Name"])
+		near(t, l.Plan.Searchers[2].Legs[1].To, firstLine(legs.Features[1].Geometry)[1])
+		assert.Equal(t, "C002 search", legs.Features[1].Properties["Name"])
+		block := through(t, path, l, "A1: 6 lanes of 120 m, 18 m apart")
+		require.Len(t, block.Features, 3)
+		b := l.Plan.Searchers[0].Blocks[0]
+		near(t, b.Begin, block.Features[0].Geometry.(orb.Point))
+		assert.Equal(t, "A1 ground", block.Features[1].Properties["Name"])
+		assert.InEpsilon(t, 138*126, planar.Area(block.Features[1].Geometry), 1e-3)
+		near(t, b.Begin, firstLine(block.Features[2].Geometry)[0])
 	}
 }
 
@@ -120,9 +127,16 @@ func TestGPXThroughGDAL(t *testing.T) {
 	assert.Len(t, through(t, path, l, "waypoints").Features, 1+3+1+4)
 	routes := through(t, path, l, "routes")
 	require.Len(t, routes.Features, 4)
-	for i, r := range l.Plan.Searchers {
-		assert.Equal(t, r.Name, routes.Features[i].Properties["name"])
-		ls := routes.Features[i].Geometry.(orb.LineString)
+	for i, name := range []string{"A1 east", "B1 north", "lane", "D1 scout"} {
+		assert.Equal(t, name, routes.Features[i].Properties["name"])
+	}
+	near(t, l.Plan.Searchers[0].Blocks[0].Begin, routes.Features[0].Geometry.(orb.LineString)[0])
+	ways := through(t, path, l, "tracks")
+	require.Len(t, ways.Features, 3, "of those with blocks")
+	for i, k := range []int{0, 1, 3} {
+		r := l.Plan.Searchers[k]
+		assert.Equal(t, r.Name, ways.Features[i].Properties["name"])
+		ls := firstLine(ways.Features[i].Geometry)
 		near(t, r.Start, ls[0])
 		for j, g := range r.Legs {
 			if g.Kind != "recharge" {
@@ -131,7 +145,7 @@ func TestGPXThroughGDAL(t *testing.T) {
 		}
 	}
 	tracks := through(t, written(t, l, "gpx", Options{Tracks: true}), l, "tracks")
-	assert.Len(t, tracks.Features, 4)
+	assert.Len(t, tracks.Features, 4+3)
 }
 
 // Every awkward file opens in GDAL, all of them in one process: ogrtindex asks

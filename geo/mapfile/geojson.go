@@ -26,6 +26,7 @@ func GeoJSON(w io.Writer, l *Landing) error {
 	}
 	if l.Plan != nil {
 		addLegs(l, add)
+		addBlocks(l, add)
 	}
 	addAreas(l, add)
 	addPoints(l, add)
@@ -64,7 +65,23 @@ func (g Leg) properties(f geo.Frame) geojson.Properties {
 	if g.Cover != "" {
 		props["cover"] = g.Cover
 	}
+	if g.Block != "" {
+		props["block"] = g.Block
+	}
 	return props
+}
+
+// addBlocks adds the ground of every block.
+func addBlocks(l *Landing, add addFunc) {
+	for _, r := range l.Plan.Searchers {
+		for _, s := range l.Plan.stages(r) {
+			if b := s.block; b != nil {
+				add(polygons(l.Frame, plane.Polygons{{s.outline()}}), geojson.Properties{"kind": "block", "name": b.Name,
+					"searcher": r.Name, "lanes": b.Lanes, "lane_m": b.Lane, "spacing_m": b.Spacing, "out_deg": b.Out,
+					"start_min": b.StartMin, "end_min": b.EndMin, "poa": b.POA, "pod": b.POD, "pos": b.POS})
+			}
+		}
+	}
 }
 
 // lineGeometry is a LineString where one piece is enough.

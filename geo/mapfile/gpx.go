@@ -11,9 +11,9 @@ import (
 )
 
 // GPX writes l as GPX 1.1: waypoints for the pad, the likeliest spots and every
-// start, and for each searcher a route of numbered points 001, 002, ... which
-// sort right by name. With tracks, routes become tracks for apps that ignore
-// routes, and their points are waypoints too.
+// start, and for each searcher a route a block, its points A1-01, A1-02, ... which
+// sort right by name, and one track of the whole way for apps that ignore routes.
+// With tracks, routes become tracks too, and their points waypoints.
 func GPX(w io.Writer, l *Landing, tracks bool) error {
 	l = l.ready()
 	g := &gpx.GPX{Version: "1.1", Creator: "windfall"}
@@ -37,19 +37,7 @@ func GPX(w io.Writer, l *Landing, tracks bool) error {
 			point("START "+r.Name, "start of "+r.Name+", "+r.Kind, "start", r.Start)
 		}
 		for i, r := range l.Plan.Searchers {
-			pts := routePoints(l, r)
-			rte := &gpx.RteType{Name: clean(r.Name), Desc: clean(r.summary()), Number: i + 1, Type: clean(r.Kind), RtePt: pts}
-			if !tracks {
-				g.Rte = append(g.Rte, rte)
-				continue
-			}
-			for _, p := range pts {
-				q := *p
-				q.Name = clean(r.Name + " " + p.Name)
-				g.Wpt = append(g.Wpt, &q)
-			}
-			g.Trk = append(g.Trk, &gpx.TrkType{Name: rte.Name, Desc: rte.Desc, Number: rte.Number, Type: rte.Type,
-				TrkSeg: []*gpx.TrkSegType{{TrkPt: pts}}})
+			addRoute(g, l, r, i+1, tracks)
 		}
 	}
 	if _, err := io.WriteString(w, `<?xml version="1.0" encoding="UTF-8"?>`+"\n"); err != nil {
@@ -60,6 +48,64 @@ func GPX(w io.Writer, l *Landing, tracks bool) error {
 	}
 	_, err := io.WriteString(w, "\n")
 	return err
+}
+
+// addRoute adds a searcher's routes, one a block, and a track of the whole way
+// for apps that ignore routes; without blocks one route, or the track in its
+// place. With tracks, blocks are tracks as well, and all points are waypoints.
+func addRoute(g *gpx.GPX, l *Landing, r Route, n int, tracks bool) {
+	pts := routePoints(l, r)
+	whole := &gpx.RteType{Name: clean(r.Name), Desc: clean(r.summary()), Number: n, Type: clean(r.Kind), RtePt: pts}
+	var routes []*gpx.RteType
+	for _, s := range l.Plan.stages(r) {
+		if s.block != nil {
+			routes = append(routes, blockRoute(l, r, s))
+		}
+	}
+	if tracks || len(routes) > 0 {
+		g.Trk = append(g.Trk, trackOf(whole))
+	}
+	if len(routes) == 0 {
+		routes = []*gpx.RteType{whole}
+	}
+	for _, rte := range routes {
+		if !tracks {
+			g.Rte = append(g.Rte, rte)
+			continue
+		}
+		for _, p := range rte.RtePt {
+			q := *p
+			q.Name = clean(r.Name + " " + p.Name)
+			g.Wpt = append(g.Wpt, &q)
+		}
+		if rte != whole {
+			g.Trk = append(g.Trk, trackOf(rte))
+		}
+	}
+}
+
+func trackOf(r *gpx.RteType) *gpx.TrkType {
+	return &gpx.TrkType{Name: r.Name, Desc: r.Desc, Number: r.Number, Type: r.Type,
+		TrkSeg: []*gpx.TrkSegType{{TrkPt: r.RtePt}}}
+}
+
+// blockRoute is the turning points of a block: A1-01, A1-02 ...
+func blockRoute(l *Landing, r Route, s stage) *gpx.RteType {
+	b := s.block
+	out := &gpx.RteType{Name: clean(b.Name + " " + r.Name), Desc: clean(b.text(l, r)), Type: clean(r.Kind)}
+	path := s.path()
+	for i, q := range path {
+		p := waypoint(l.Frame, q, time.Time{})
+		p.Name, p.Type = fmt.Sprintf("%s-%02d", b.Name, i+1), "turn"
+		switch i {
+		case 0:
+			p.Type, p.Desc, p.Time = "begin", clean("begin "+b.Name+": "+b.text(l, r)), l.Plan.at(b.StartMin)
+		case len(path) - 1:
+			p.Type, p.Desc, p.Time = "end", "end of "+b.Name, l.Plan.at(b.EndMin)
+		}
+		out.RtePt = append(out.RtePt, p)
+	}
+	return out
 }
 
 func waypoint(f geo.Frame, q geo.XY, t time.Time) *gpx.WptType {

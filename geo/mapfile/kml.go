@@ -1,6 +1,7 @@
 package mapfile
 
 import (
+	"cmp"
 	"fmt"
 	"image/color"
 	"io"
@@ -49,6 +50,8 @@ func document(l *Landing, withIcons bool) *kml.DocumentElement {
 		{"Ground covered", coveredMarks(l)},
 		{"Keep out", zoneMarks(l, l.NoGo, "#no-go", "keep out")},
 		{"Barriers", barrierMarks(l)},
+		{"Crossings", crossingMarks(l)},
+		{"Cover", zoneMarks(l, l.Covers, "#cover", "")},
 		{"Ground", zoneMarks(l, l.Outlines, "#outline", "")},
 	} {
 		if len(f.marks) > 0 {
@@ -89,6 +92,7 @@ func styles(l *Landing, withIcons bool) []kml.Element {
 		style("covered", line(ink.Faded(ink.Grey, 0.8), 2), fill(ink.Faded(ink.Grey, 0.35))),
 		style("no-go", line(ink.Red, 3), fill(ink.Faded(ink.Red, 0.4))),
 		style("barrier", line(ink.Red, 4)),
+		style("cover", line(ink.Faded(ink.Moss, 0.8), 1.5), fill(ink.Faded(ink.Moss, 0.15))),
 		style("outline", line(ink.RGB(0xE8E8E8), 2), fill(ink.Faded(ink.Paper, 0))),
 	}
 	for _, a := range l.Areas {
@@ -102,6 +106,7 @@ func styles(l *Landing, withIcons bool) []kml.Element {
 			out = append(out,
 				style(fmt.Sprintf("search-%d", i+1), icon(fmt.Sprintf("leg-%d", i+1)), line(c, 4)),
 				style(fmt.Sprintf("transit-%d", i+1), icon(fmt.Sprintf("leg-%d", i+1)), line(ink.Faded(c, 0.75), 2)),
+				style(fmt.Sprintf("block-%d", i+1), line(c, 2), fill(ink.Faded(c, 0.18))),
 				style(fmt.Sprintf("start-%d", i+1), icon(fmt.Sprintf("start-%d", i+1))))
 		}
 	}
@@ -305,6 +310,14 @@ func barrierMarks(l *Landing) (out []kml.Element) {
 	return out
 }
 
+func crossingMarks(l *Landing) (out []kml.Element) {
+	for _, c := range l.Crossings {
+		out = append(out, placemark(cmp.Or(clean(c.Name), "crossing"), "The barrier can be crossed here on foot.", "#spot",
+			pointAt(lonLat(l.Frame, c.At))))
+	}
+	return out
+}
+
 // routeFolder is a searcher's folder: the start, numbered points where legs
 // begin, and the legs with an arrow each.
 func routeFolder(l *Landing, i int, r Route) kml.Element {
@@ -312,6 +325,12 @@ func routeFolder(l *Landing, i int, r Route) kml.Element {
 	f := kml.Folder(kml.Name(clean(name)), kml.Open(false), described(clean(r.summary())))
 	f.Append(placemark("Start "+r.Name, clean(r.StartName), fmt.Sprintf("#start-%d", i+1),
 		pointAt(lonLat(l.Frame, r.Start))))
+	if r.Blocks != nil {
+		for _, s := range l.Plan.stages(r) {
+			f.Append(stageMark(l, i, r, s))
+		}
+		return f
+	}
 	legs, numbers := kml.Folder(kml.Name("Legs")), kml.Folder(kml.Name("Numbers"), kml.Visibility(true))
 	for _, g := range r.Legs {
 		style := fmt.Sprintf("#transit-%d", i+1)
@@ -333,6 +352,55 @@ func routeFolder(l *Landing, i int, r Route) kml.Element {
 		numbers.Append(placemark(label, clean(g.text(l, r)), style, append(span, pointAt(lonLat(l.Frame, g.From)))...))
 	}
 	return f.Append(legs, numbers)
+}
+
+// stageMark is a way, or the folder of a block: where it begins, its outline, and
+// its lanes with an arrow each.
+func stageMark(l *Landing, i int, r Route, s stage) kml.Element {
+	var span []kml.Element
+	if !l.Plan.Begin.IsZero() {
+		span = append(span, kml.TimeSpan(kml.Begin(l.Plan.at(s.legs[0].StartMin)), kml.End(l.Plan.at(s.last().EndMin))))
+	}
+	gs := lineElements(line(l.Frame, s.path()))
+	if s.block == nil {
+		if len(gs) == 0 {
+			return nil
+		}
+		text := s.wayText(l, r)
+		name, _, _ := strings.Cut(text, ":")
+		return placemark(name, clean(text), fmt.Sprintf("#transit-%d", i+1), append(span, single(gs))...)
+	}
+	for _, g := range arrows(s.path()) {
+		gs = append(gs, lineElements(line(l.Frame, g))...)
+	}
+	b := s.block
+	desc := fmt.Sprintf("%s. Begin at the marked corner at %s min, done by %s. Chance to find it here %s.", b.text(l, r),
+		minutes(b.StartMin), minutes(b.EndMin), percent(b.POS))
+	name := fmt.Sprintf("%s: %s", b.Name, blockWords(b))
+	f := kml.Folder(kml.Name(name), kml.Open(false), described(clean(desc)))
+	f.Append(placemark(b.Name, clean(desc), fmt.Sprintf("#search-%d", i+1), append(span, pointAt(lonLat(l.Frame, b.Begin)))...))
+	if g := polygonElement(l, plane.Polygons{{s.outline()}}); g != nil {
+		f.Append(placemark(b.Name+" ground", "", fmt.Sprintf("#block-%d", i+1), append(span, g)...))
+	}
+	return f.Append(placemark(b.Name+" lanes", "", fmt.Sprintf("#search-%d", i+1), append(span, kml.MultiGeometry(gs...))...))
+}
+
+// blockWords names a block's shape.
+func blockWords(b *Block) string {
+	if b.Rectangle {
+		return fmt.Sprintf("expanding rectangle, %d courses, %s apart", b.Lanes, metres(b.Spacing))
+	}
+	return fmt.Sprintf("%s of %s, %s apart", plural(b.Lanes, "lane"), metres(b.Lane), metres(b.Spacing))
+}
+
+// arrows are heads on the longer courses of a path.
+func arrows(path []geo.XY) (out [][]geo.XY) {
+	for i := 1; i < len(path); i++ {
+		if g := (Leg{From: path[i-1], To: path[i]}); path[i].Sub(path[i-1]).Norm() > 40 {
+			out = append(out, g.arrow())
+		}
+	}
+	return out
 }
 
 // arrow is a head two thirds along the leg, open to the rear.

@@ -36,6 +36,8 @@ type Landing struct {
 	NoGo        []Zone    // ground that must not be entered
 	Outlines    []Zone    // the field and named places
 	Barriers    []Line    // lines that cannot be crossed on foot
+	Crossings   []Spot    // where they can be: gates, stiles, bridges
+	Covers      []Zone    // ground by its cover class, which is the name
 	Parts       []Part    // shed parts with maps of their own
 	Cautions    []string  // what to say beside every map
 	Contacts    []string  // who to call, a line each; nil: lines to fill in
@@ -97,8 +99,12 @@ type Plan struct {
 	Minutes    float64
 	POS        float64 // chance to find it by following the plan
 	UpperBound float64 // chance that no plan of the same effort can beat
+	Enough     Enough  // the point after which little is gained; zero: not said
 	Searchers  []Route
 }
+
+// Enough is a point of a plan: until Minutes the chance POS is found.
+type Enough struct{ Minutes, POS float64 }
 
 // Route is the way of one searcher.
 type Route struct {
@@ -110,6 +116,8 @@ type Route struct {
 	Minutes    float64
 	Height     float64 // m above ground; drones only
 	Pace       float64 // m; 0: not given
+	Free       bool    // nothing worthwhile is left for them after Minutes
+	Blocks     []Block // in the order they are walked; nil: the route is told leg by leg
 	Legs       []Leg
 
 	nth int // from 1: gives the letter and the colour; 0 until ready
@@ -125,7 +133,21 @@ type Leg struct {
 	Kind             string // Search, transit, return or recharge
 	From, To         geo.XY
 	StartMin, EndMin float64
+	Block            string  // name of its block; "": on a way
 	Cover            string  // class of the ground; "": not said
 	SweepWidth       float64 // m
 	POA, POD, POS    float64
+}
+
+// Block is ground that a searcher covers in parallel lanes, or in an expanding
+// rectangle. Bearings in degrees true.
+type Block struct {
+	Name               string
+	Rectangle          bool    // expanding: each course a spacing outside the fourth before it
+	Lanes              int     // or courses
+	Lane, Spacing      float64 // m; of a rectangle, its first course
+	Out, Back, Side    float64 // bearing of the first lane, of the second, and from the first to it
+	Begin, End         geo.XY
+	StartMin, EndMin   float64
+	POA, POD, POS, Sum float64 // Sum: POS of the searcher's blocks to here
 }

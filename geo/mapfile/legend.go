@@ -44,7 +44,11 @@ func legendOfPlan(l *Landing) (out []entry) {
 	for _, r := range l.Plan.Searchers {
 		i := r.nth - 1
 		text := fmt.Sprintf("%s %s, %s", routeLetter(i), clean(r.Name), r.Kind)
-		out = append(out, entry{text, stroke(routePens(i, Search)...)})
+		if r.Blocks != nil {
+			out = append(out, entry{text, blockSwatch(i)})
+		} else {
+			out = append(out, entry{text, stroke(routePens(i, Search)...)})
+		}
 	}
 	return append(out, entry{"way there and back", stroke(routePens(0, "transit")...)})
 }
@@ -80,6 +84,12 @@ func legendOfGround(l *Landing) (out []entry) {
 	if len(l.Barriers) > 0 {
 		out = append(out, entry{"barrier", stroke(barrierPen, pen{ink: ink.Paper, width: 1, dashes: []float64{4, 4}})})
 	}
+	if len(l.Crossings) > 0 {
+		out = append(out, entry{"gate, stile, bridge", (*canvas).gateMark})
+	}
+	if len(l.Covers) > 0 {
+		out = append(out, entry{"cover; woods darker", coverSwatch})
+	}
 	if len(l.Outlines) > 0 {
 		out = append(out, entry{"field, named places", stroke(outlinePen)})
 	}
@@ -111,6 +121,24 @@ func coveredSwatch(k *canvas, p vg.Point) {
 	k.SetColor(ink.Faded(ink.Grey, 0.35))
 	k.Fill(k.swatchBox(p))
 	stroke(coveredPen)(k, p)
+}
+
+func coverSwatch(k *canvas, p vg.Point) {
+	k.SetColor(ink.Faded(ink.Moss, 0.2))
+	k.Fill(k.swatchBox(p))
+	k.use(coverPen)
+	k.Stroke(k.swatchBox(p))
+}
+
+// blockSwatch is tinted ground with a lane.
+func blockSwatch(i int) swatch {
+	return func(k *canvas, p vg.Point) {
+		k.SetColor(ink.Faded(ink.Searcher(i), 0.16))
+		k.Fill(k.swatchBox(p))
+		k.use(edgePen(i))
+		k.Stroke(k.swatchBox(p))
+		stroke(blockPens(i)...)(k, p)
+	}
 }
 
 func noGoSwatch(k *canvas, p vg.Point) {

@@ -119,6 +119,7 @@ func (o layout) draw(c vg.Canvas, l *Landing) {
 	k.sightings(l)
 	k.routes(l)
 	k.marks(l)
+	k.names(l)
 	k.frame(o.page)
 	k.scaleBar()
 	k.northArrow()
@@ -183,6 +184,7 @@ var (
 var nothing color.NRGBA
 
 func (k *canvas) areas(l *Landing) {
+	k.covers(l)
 	for _, z := range l.Outlines {
 		k.shape(z.Shape, nothing, outlinePen)
 	}
@@ -238,15 +240,33 @@ func (k *canvas) routes(l *Landing) {
 	if l.Plan == nil {
 		return
 	}
+	var told []Route // leg by leg
+	for _, drones := range []bool{true, false} {
+		for _, r := range l.Plan.Searchers {
+			switch {
+			case (r.Kind == "drone") != drones:
+			case r.Blocks == nil:
+				told = append(told, r)
+			default:
+				k.blocks(l, r)
+			}
+		}
+	}
+	k.legs(told)
+	k.blockNames(l)
+}
+
+// legs draws routes that have no blocks.
+func (k *canvas) legs(rs []Route) {
 	legs := 0
-	for _, r := range l.Plan.Searchers {
+	for _, r := range rs {
 		legs += len(r.Legs)
 	}
 	thin, apart := 1.0, 17.0
 	if legs > 100 { // so many would hide the map: finer lines, fewer numbers
 		thin, apart = 0.55, 32
 	}
-	for _, r := range l.Plan.Searchers {
+	for _, r := range rs {
 		for _, g := range r.Legs {
 			pens := routePens(r.nth-1, g.Kind)
 			for i := range pens {
@@ -256,7 +276,7 @@ func (k *canvas) routes(l *Landing) {
 		}
 	}
 	var plates []vg.Point
-	for _, r := range l.Plan.Searchers {
+	for _, r := range rs {
 		i := r.nth - 1
 		for _, g := range r.Legs {
 			if g.Kind == Search {

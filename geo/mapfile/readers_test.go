@@ -41,18 +41,23 @@ func TestGPXThroughGPSBabel(t *testing.T) {
 	require.NoError(t, xml.Unmarshal(data, &doc))
 	require.Len(t, doc.Routes, len(l.Plan.Searchers))
 	for i, r := range l.Plan.Searchers {
-		want := []geo.XY{r.Start}
+		want, name, number := []geo.XY{r.Start}, r.Name, "%03d"
 		for _, g := range r.Legs {
 			if g.From != g.To {
 				want = append(want, g.To)
 			}
 		}
+		for _, x := range l.Plan.stages(r) {
+			if x.block != nil {
+				want, name, number = x.path(), x.block.Name+" "+r.Name, x.block.Name+"-%02d"
+			}
+		}
 		got := doc.Routes[i]
-		assert.Equal(t, r.Name, got.Name)
+		assert.Equal(t, name, got.Name)
 		require.Len(t, got.Points, len(want))
 		for j, p := range got.Points {
 			near(t, want[j], orb.Point{l.Frame.ToXY(orb.Point{p.Lon, p.Lat}).X, l.Frame.ToXY(orb.Point{p.Lon, p.Lat}).Y})
-			assert.Equal(t, fmt.Sprintf("%03d", j+1), p.Name)
+			assert.Equal(t, fmt.Sprintf(number, j+1), p.Name)
 		}
 	}
 }

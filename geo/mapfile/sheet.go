@@ -90,7 +90,7 @@ type spotLine struct{ Name, Way, Grid, Decimal string }
 type searcherSheet struct {
 	Letter, Name, Summary, StartName, StartGrid, StartDecimal, QRText string
 	QR                                                                template.HTML
-	Paces, Magnetic                                                   bool
+	Paces, Magnetic, Blocks                                           bool
 	Rows                                                              []legRow
 	Rest                                                              string // which legs are not here, and where they are
 }
@@ -100,6 +100,8 @@ type legRow struct {
 	Kind, True, Magnetic, Metres, Paces, Until, Width, Grid string
 	Decimal, Mark, Short                                    string
 	Search                                                  bool
+	Told, Later                                             string // of a block or way; what is said above it
+	Ticks                                                   []int  // lanes of a block
 }
 
 func spotRow(l *Landing, grid place.Style, name string, q geo.XY) spotLine {

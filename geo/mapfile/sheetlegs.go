@@ -3,6 +3,7 @@ package mapfile
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"windfall/geo/place"
@@ -29,7 +30,7 @@ var settings = []setting{
 func (s *sheet) layOut() {
 	want := 0
 	for _, t := range s.Searchers {
-		want += headRows + len(t.Rows)
+		want += headRows + t.room()
 	}
 	for _, lay := range settings {
 		s.Layout = lay.Name
@@ -107,8 +108,13 @@ func searcherTable(l *Landing, o Options, i int, r Route) (searcherSheet, error)
 		StartGrid: spaced(place.Format(l.Frame.ToLonLat(r.Start), o.Grid)), StartDecimal: shortDecimal(l, r.Start),
 		Paces: r.Pace > 0, Magnetic: l.Declination != nil,
 	}
-	for _, run := range lines(r.Legs) {
-		s.Rows = append(s.Rows, tableRow(l, o, r, run))
+	if r.Blocks != nil {
+		s.Blocks = true
+		s.Rows = stageRows(l, o, r)
+	} else {
+		for _, run := range lines(r.Legs) {
+			s.Rows = append(s.Rows, tableRow(l, o, r, run))
+		}
 	}
 	s.QRText = qrText(l, r, o.QRList)
 	var err error
@@ -156,3 +162,34 @@ func tableRow(l *Landing, o Options, r Route, run []Leg) legRow {
 // kindMark stands for what a leg is for where room is short; search legs have
 // none.
 var kindMark = map[string]string{"transit": "t", "return": "r", "recharge": "c"}
+
+// room is how many rows of the sheet the list takes: a block is told in three.
+func (t *searcherSheet) room() int {
+	n := len(t.Rows)
+	for _, r := range t.Rows {
+		if len(r.Ticks) > 0 {
+			n += 2
+		}
+	}
+	return n
+}
+
+// stageRows is a row for each block and each way.
+func stageRows(l *Landing, o Options, r Route) (out []legRow) {
+	for _, s := range l.Plan.stages(r) {
+		row := legRow{Until: minutes(s.last().EndMin), Told: s.wayText(l, r)}
+		if b := s.block; b != nil {
+			row.N, row.Told, row.Search = b.Name, b.text(l, r), true
+			row.Grid, row.Decimal = spaced(place.Format(l.Frame.ToLonLat(b.Begin), o.Grid)), shortDecimal(l, b.Begin)
+			row.Width = percent(b.POS)
+			for k := range b.Lanes {
+				row.Ticks = append(row.Ticks, k+1)
+			}
+		}
+		if s.later && !slices.ContainsFunc(out, func(r legRow) bool { return r.Later != "" }) {
+			row.Later = l.Plan.beyond()
+		}
+		out = append(out, row)
+	}
+	return out
+}

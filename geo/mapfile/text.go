@@ -106,9 +106,26 @@ func (r Route) summary() string {
 		_, m := g.Bearing()
 		far += m
 	}
-	t := fmt.Sprintf("%s, %d legs (%d search), %s, %.0f min", r.Kind, len(r.Legs), n, metres(far), r.Minutes)
+	what := fmt.Sprintf("%d legs (%d search)", len(r.Legs), n)
+	if r.Blocks != nil {
+		what = plural(len(r.Blocks), "block")
+	}
+	t := fmt.Sprintf("%s, %s, %s, %.0f min", r.Kind, what, metres(far), r.Minutes)
+	if w := r.widths(); w != "" {
+		t += ", sweep width " + w
+	}
 	if r.Height > 0 {
 		t += fmt.Sprintf(", at %s above ground", metres(r.Height))
 	}
+	if r.Free {
+		t += "; free after that: nothing worth the walk is left"
+	}
 	return t
+}
+
+func plural(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
 }

@@ -5,11 +5,13 @@ import (
 
 	"windfall/cmd/windfall/internal/situation"
 	"windfall/geo"
+	"windfall/geo/mapfile"
+	"windfall/search"
 )
 
-// Plan prints a search: what it is worth, then each
-// searcher's legs.
-func Plan(w io.Writer, r *situation.Summary) error {
+// Plan prints a search: what it is worth, then each searcher's blocks with the
+// ways between them; layers are those of its map files.
+func Plan(w io.Writer, r *situation.Summary, layers *mapfile.Landing) error {
 	p := To(w)
 	plan := r.Plan
 	p.F("flight %s: search, %.0f minutes", r.Flight, plan.Minutes)
@@ -22,17 +24,44 @@ func Plan(w io.Writer, r *situation.Summary) error {
 		p.F("  if it is found    after %.0f minutes on average", plan.MeanIfFound)
 	}
 	p.F("  left after        %.0f %%, of which outside the map %.1f %%", 100*plan.Left, 100*plan.Outside)
-	for _, who := range plan.Searchers {
+	if e := plan.Enough; e.POS > 0 && e.POS < plan.POS-1e-9 {
+		p.F("  enough            after %.0f minutes with %.0f %%; what comes later brings %.0f %% more", e.Minutes, 100*e.POS,
+			100*(plan.POS-e.POS))
+	}
+	for i, told := range mapfile.Tell(layers) {
 		p.F("")
-		p.F("%s, %s, sweep width %.0f m, back after %.0f minutes", who.Name, who.Kind, who.SweepWidth, who.Minutes)
-		for _, g := range who.Legs {
-			v := geo.XY{X: g.To.East - g.From.East, Y: g.To.North - g.From.North}
-			p.F("  %3d  %5.1f min  %-8s  %03.0f deg  %4.0f m  POS %4.1f %%", g.N, g.StartMin, g.Kind,
-				wholeBearing(v.BearingDeg()), v.Norm(), 100*g.POS)
+		p.F("%s: %s", told.Name, told.Summary)
+		if told.Lines == nil {
+			p.legs(plan.Searchers[i])
+		}
+		for _, s := range told.Lines {
+			p.sentence(s)
 		}
 	}
 	p.List("assumed", r.Assumptions)
 	p.List("caution", r.Cautions)
 	p.Wrote(r.Files)
 	return p.Err()
+}
+
+// sentence prints a block or a way.
+func (p *Printer) sentence(s mapfile.Sentence) {
+	if s.Later != "" {
+		p.F("  -- %s --", s.Later)
+	}
+	if s.Block == "" {
+		p.F("  %3s %5.1f min  %s", "", s.StartMin, s.Text)
+		return
+	}
+	p.F("  %-3s %5.1f min  %s", s.Block, s.StartMin, s.Text)
+	p.F("  %3s %5s      begin at %s; until %.1f min; finds %.1f %%", "", "", placeText(s.Begin), s.EndMin, 100*s.POS)
+}
+
+// legs prints a route that has no blocks.
+func (p *Printer) legs(who search.Route) {
+	for _, g := range who.Legs {
+		v := geo.XY{X: g.To.East - g.From.East, Y: g.To.North - g.From.North}
+		p.F("  %3d  %5.1f min  %-8s  %03.0f deg  %4.0f m  POS %4.1f %%", g.N, g.StartMin, g.Kind,
+			wholeBearing(v.BearingDeg()), v.Norm(), 100*g.POS)
+	}
 }

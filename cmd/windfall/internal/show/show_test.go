@@ -22,6 +22,8 @@ import (
 	"windfall/drift/learn"
 	"windfall/drift/logbook"
 	"windfall/drift/wind/sources"
+	"windfall/geo"
+	"windfall/geo/mapfile"
 )
 
 // document reads a JSON document as the commands would have made it.
@@ -130,12 +132,36 @@ func TestDetail(t *testing.T) {
 func TestPlan(t *testing.T) {
 	r := document[situation.Summary](t, mapText)
 	require.NoError(t, json.Unmarshal([]byte(`{"plan":{"minutes":90,"probability_of_success":0.81,"upper_bound":0.88,
-"mean_minutes_if_found":31,"left_after":0.19,"outside_map":0.004,"searchers":[{"name":"east","kind":"walker","sweep_width_m":18,
-"minutes":88,"legs":[{"n":1,"kind":"search","to":{"east_m":0,"north_m":250},"start_min":6.5,"pos":0.03}]}]}}`), r))
-	out := printed(t, func(w io.Writer) error { return Plan(w, r) })
-	assert.Contains(t, out, "  chance to find it 81 % with this plan; no plan of this effort does better than 88 %\n")
-	assert.Contains(t, out, "  if it is found    after 31 minutes on average\n")
-	assert.Contains(t, out, "\neast, walker, sweep width 18 m, back after 88 minutes\n")
+"mean_minutes_if_found":31,"left_after":0.19,"outside_map":0.004,"enough":{"minutes":41,"pos":0.79},
+"searchers":[{"name":"east","kind":"walker"},{"name":"west","kind":"walker","legs":[{"n":1,"kind":"search",
+"to":{"east_m":0,"north_m":250},"start_min":6.5,"pos":0.03}]}]}}`), r))
+	block := func(name string, x, from float64) mapfile.Block {
+		return mapfile.Block{Name: name, Lanes: 2, Lane: 180, Spacing: 38, Back: 180, Side: 90, Begin: geo.XY{X: x}, StartMin: from,
+			EndMin: from + 8, POS: 0.22}
+	}
+	leg := func(block string, x0, y0, x1, y1, from float64) mapfile.Leg {
+		return mapfile.Leg{Kind: mapfile.Search, Block: block, From: geo.XY{X: x0, Y: y0}, To: geo.XY{X: x1, Y: y1}, StartMin: from,
+			EndMin: from + 2, Cover: "stubble", SweepWidth: 18}
+	}
+	east := mapfile.Route{Name: "east", Kind: "walker", Minutes: 70, Free: true,
+		Blocks: []mapfile.Block{block("A1", 100, 2), block("A2", 300, 50)},
+		Legs: []mapfile.Leg{leg("", 0, 0, 100, 0, 0), leg("A1", 100, 0, 100, 180, 2), leg("A1", 100, 180, 138, 180, 6),
+			leg("A1", 138, 180, 138, 0, 8), leg("", 138, 0, 300, 0, 40), leg("A2", 300, 0, 300, 180, 50)}}
+	layers := &mapfile.Landing{Plan: &mapfile.Plan{POS: 0.81, Enough: mapfile.Enough{Minutes: 41, POS: 0.79},
+		Searchers: []mapfile.Route{east, {Name: "west", Kind: "walker"}}}}
+	out := printed(t, func(w io.Writer) error { return Plan(w, r, layers) })
+	for _, want := range []string{
+		"  chance to find it 81 % with this plan; no plan of this effort does better than 88 %\n",
+		"  if it is found    after 31 minutes on average\n",
+		"  enough            after 41 minutes with 79 %; what comes later brings 2 % more\n",
+		"\neast: walker, 2 blocks, 840 m, 70 min, sweep width 18 m in stubble; free after that: nothing worth the walk is left\n",
+		"        0.0 min  way there: 100 m on 090°\n",
+		"  A1    2.0 min  2 lanes of 180 m, 38 m apart, out on 000°, back on 180°, next lane toward 090°\n",
+		"until 10.0 min; finds 22.0 %\n",
+		"  -- to here 41 minutes, 79 %; beyond, 2 % for 29 minutes more --\n       40.0 min  way on: 162 m on 090°\n  A2 ",
+	} {
+		assert.Contains(t, out, want)
+	}
 	assert.Regexp(t, `\n +1 +6.5 min  search +000 deg +250 m  POS +3.0 %\n`, out)
 }
 

@@ -82,6 +82,12 @@ func (s *State) groundLayers(l *mapfile.Landing) {
 	for _, b := range g.Barriers {
 		l.Barriers = append(l.Barriers, mapfile.Line{Name: b.Name, Path: b.Line})
 	}
+	for i, q := range g.Crossings {
+		l.Crossings = append(l.Crossings, mapfile.Spot{Name: g.Gate(i), At: q})
+	}
+	for _, c := range g.Covers {
+		l.Covers = append(l.Covers, mapfile.Zone{Name: c.Class, Shape: c.Area})
+	}
 }
 
 // loggedLayers adds what was gone over and the bearings that were seen.
@@ -136,21 +142,31 @@ func ray(f geo.Frame, s evidence.Sighting, b evidence.Bearing) mapfile.Ray {
 // PlanLayers is what map files show of a plan; r is its summary.
 func PlanLayers(p *Plan, r *Summary) *mapfile.Landing {
 	l := Layers(p.State, r)
-	l.Plan = &mapfile.Plan{Begin: p.Begin, Minutes: p.Minutes, POS: p.POS, UpperBound: p.UpperBound}
+	l.Plan = &mapfile.Plan{Begin: p.Begin, Minutes: p.Minutes, POS: p.POS, UpperBound: p.UpperBound,
+		Enough: mapfile.Enough(p.Enough)}
 	for i, r := range p.Searchers {
 		from := p.State.Input.Searchers[i]
 		route := mapfile.Route{Name: r.Name, Kind: string(r.Kind), Start: from.Start,
 			StartName: placeAt(p.State.Input.Ground, from.Start), SweepWidth: r.SweepWidth, Minutes: r.Minutes,
-			Height: from.Height}
+			Height: from.Height, Free: r.Free}
+		for _, b := range r.Blocks {
+			route.Blocks = append(route.Blocks, blockLayer(b))
+		}
 		for _, g := range r.Legs {
 			route.Legs = append(route.Legs, mapfile.Leg{
-				N: g.N, Kind: string(g.Kind), From: inMetres(g.From), To: inMetres(g.To), StartMin: g.StartMin, EndMin: g.EndMin,
-				Cover: g.Cover, SweepWidth: g.SweepWidth, POA: g.POA, POD: g.POD, POS: g.POS,
+				N: g.N, Kind: string(g.Kind), Block: g.Block, From: inMetres(g.From), To: inMetres(g.To), StartMin: g.StartMin,
+				EndMin: g.EndMin, Cover: g.Cover, SweepWidth: g.SweepWidth, POA: g.POA, POD: g.POD, POS: g.POS,
 			})
 		}
 		l.Plan.Searchers = append(l.Plan.Searchers, route)
 	}
 	return l
+}
+
+func blockLayer(b search.Block) mapfile.Block {
+	return mapfile.Block{Name: b.Name, Rectangle: b.Kind == search.Rectangle, Lanes: b.Lanes, Lane: b.LaneM,
+		Spacing: b.SpacingM, Out: b.OutDeg, Back: b.BackDeg, Side: b.SideDeg, Begin: inMetres(b.Begin), End: inMetres(b.End),
+		StartMin: b.StartMin, EndMin: b.EndMin, POA: b.POA, POD: b.POD, POS: b.POS, Sum: b.Cumulative}
 }
 
 // placeAt is the name of the first place drawn that holds q; "" for none.

@@ -159,7 +159,7 @@ func LeftAfter(ctx context.Context, before, after *State, pos float64, o PlanOpt
 	for i := range p.Searchers {
 		p.Searchers[i].Available, p.Searchers[i].Joins = 3600, 0
 	}
-	plan, err := search.Make(ctx, p, search.Options{Seed: o.Seed})
+	plan, err := search.Make(ctx, p, search.Options{Seed: o.Seed, Quick: true})
 	switch {
 	case err == nil:
 		l.NextHour = &nextHour{plan.POS, plan.UpperBound}

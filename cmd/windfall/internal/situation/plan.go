@@ -1,7 +1,10 @@
 package situation
 
 import (
+	"cmp"
 	"context"
+	"crypto/sha256"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"slices"
@@ -45,6 +48,20 @@ type PlanOptions struct {
 	Begin     time.Time      // zero: at ignition
 	AfterDark bool           // do not end by civil dusk
 	Change    *Change        // nil: none
+	Blocks    int            // most blocks of a walker; 0: search.DefaultBlocks
+	Abreast   bool           // walkers go in pairs, side by side
+	Kept      *Kept          // a plan made before, taken when it is of the same inputs; nil: none
+	OnlyKept  bool           // never plan: ErrNotKept when Kept is none or of other inputs
+	Progress  func(stage string, done, total int)
+}
+
+// Kept is a plan with the key of its inputs, to be put away and used again.
+// First is the plan before a change; nil without one.
+type Kept struct {
+	Key      string       `json:"key"`
+	Plan     *search.Plan `json:"plan"`
+	Cautions []string     `json:"cautions"`
+	First    *search.Plan `json:"first,omitempty"`
 }
 
 // Change is what happened while a plan was carried out, after which it is made
@@ -61,7 +78,12 @@ type Plan struct {
 	*search.Plan
 	State *State    // with the map and the searchers that were planned for
 	Begin time.Time // of the plan's minute 0; zero: not known
+	Kept  Kept
+	Again bool // taken from what was kept
 }
+
+// ErrNotKept says that the plan was not made before.
+var ErrNotKept = errors.New("the plan has not been made")
 
 // ErrDark says that a search would begin in the dark.
 var ErrDark = errors.New("it is dark")
@@ -74,7 +96,7 @@ func MakePlan(ctx context.Context, s *State, o PlanOptions) (*Plan, error) {
 		out.Begin = s.Input.Flight.When
 	}
 	p := problem(out.State, o.Law)
-	so := search.Options{Seed: o.Seed, Pattern: o.Pattern}
+	so := search.Options{Seed: o.Seed, Pattern: o.Pattern, Blocks: o.Blocks, Abreast: o.Abreast, Progress: o.progress()}
 	joins, err := withoutJoining(&p, o.Change)
 	if err != nil {
 		return nil, err
@@ -82,24 +104,76 @@ func MakePlan(ctx context.Context, s *State, o PlanOptions) (*Plan, error) {
 	if p.Dark, err = untilDusk(s.Input, out.Begin, o.AfterDark); err != nil {
 		return nil, err
 	}
-	if out.Plan, err = search.Make(ctx, p, so); err != nil || o.Change == nil {
-		return out, err
+	if out.Kept.Key, err = key(p, so, o.Change, joins); err != nil {
+		return nil, err
 	}
-	next, err := search.Replan(ctx, p, out.Plan, search.Change{At: o.Change.At, Leaves: o.Change.Leaves,
-		Late: o.Change.Late, Joins: joins})
+	if out.Again = o.Kept != nil && o.Kept.Key == out.Kept.Key; out.Again {
+		out.Kept = *o.Kept
+		out.Kept.Plan.Cautions = out.Kept.Cautions
+	} else if o.OnlyKept {
+		return nil, ErrNotKept
+	}
+	first := cmp.Or(out.Kept.First, out.Kept.Plan)
+	if first == nil {
+		if first, err = search.Make(ctx, p, so); err != nil {
+			return out, err
+		}
+	}
+	if out.Plan = first; o.Change == nil {
+		out.keep(nil)
+		return out, nil
+	}
+	return out, out.change(ctx, p, so, search.Change{At: o.Change.At, Leaves: o.Change.Leaves, Late: o.Change.Late,
+		Joins: joins})
+}
+
+// change makes the plan anew after a change.
+func (p *Plan) change(ctx context.Context, was search.Problem, o search.Options, ch search.Change) error {
+	first := p.Plan
+	next, err := search.Replan(ctx, was, first, ch)
 	if err != nil {
-		return nil, err
+		return err
 	}
-	changed := *out.State
+	changed := *p.State
 	changed.Input.Searchers, changed.Map = next.Searchers, next.Map
-	out.State = &changed
-	out.Begin = out.Begin.Add(time.Duration(o.Change.At * float64(time.Second)))
-	if out.Plan, err = search.Make(ctx, next, so); err != nil {
-		return nil, err
+	p.State = &changed
+	p.Begin = p.Begin.Add(time.Duration(ch.At * float64(time.Second)))
+	if p.Again {
+		p.Plan = p.Kept.Plan
+		return nil
 	}
-	out.Cautions = append(out.Cautions,
-		fmt.Sprintf("planned again after %.0f minutes: times count from then, chances are those left then", o.Change.At/60))
-	return out, nil
+	if p.Plan, err = search.Make(ctx, next, o); err != nil {
+		return err
+	}
+	p.Cautions = append(p.Cautions,
+		fmt.Sprintf("planned again after %.0f minutes: times count from then, chances are those left then", ch.At/60))
+	p.keep(first)
+	return nil
+}
+
+// keep notes the plan, and the one before a change, to be put away.
+func (p *Plan) keep(first *search.Plan) {
+	p.Kept.Plan, p.Kept.Cautions, p.Kept.First = p.Plan, p.Cautions, first
+}
+
+// key is that of all a plan hangs on.
+func key(p search.Problem, o search.Options, ch *Change, joins []search.Searcher) (string, error) {
+	k, err := search.Key(p, o)
+	if err != nil || ch == nil {
+		return k, err
+	}
+	text, err := json.Marshal(struct {
+		Change Change
+		Joins  []search.Searcher
+	}{*ch, joins})
+	return fmt.Sprintf("%s-%x", k, sha256.Sum256(text)), err
+}
+
+func (o PlanOptions) progress() func(done, total int) {
+	if o.Progress == nil {
+		return nil
+	}
+	return func(done, total int) { o.Progress("planning", done, total) }
 }
 
 // withSearchers is the state with somebody to search.

@@ -1,0 +1,62 @@
+package blocks
+
+// tuning holds every number of the method that was chosen by trial. Unless it
+// says otherwise a number was tried on scenarios 0, 5, 10 ... 95 of the search
+// benchmark (cmd/windfall/search_benchmark_test.go) and on the example flight,
+// and is a choice between finding soon and being easy to follow. Values of a
+// plan are shares of what finding everything at once would be worth.
+type tuning struct {
+	Afterwards float64 // a find is worth something until this share of the time is over, so that the last minutes count
+	MaxCells   int     // of a raster; cells grow when there would be more
+	Chance     float64 // share of the map's chance that the raster is to hold
+	Ground     float64 // ... or this many times the ground that can be swept once, if that is less
+
+	LeastLanes  int // on foot; fewer are no block to anybody
+	LeastSpiral int // courses
+	MostLanes   int
+	LeastLane   float64 // m, on foot
+	LaneWidths  float64 // ... and in sweep widths
+	AirLane     float64 // m, for drones
+	LooseLane   float64 // m, when there is no time for more
+	GapLeast    float64 // spacing in sweep widths
+	GapMost     float64
+
+	PriceBlock  float64 // a block is one more thing to explain
+	PriceSpiral float64 // an expanding rectangle takes more explaining than lanes
+	PriceLane   float64 // a lane is one more turn to get right
+	PriceShort  float64 // a lane of LaneLong or more costs PriceLane, shorter ones up to this more
+	LaneLong    float64 // m
+	PriceOwn    float64 // crossing one's own lanes
+	PriceOther  float64 // a way through somebody else's block or over somebody's way
+	PriceBend   float64 // each leg of a way that is not straight
+	PriceShare  float64 // times the share of the ground that two searchers have in common
+	Apart       float64 // spacings of bare ground beside a lane that nobody else's block may touch
+
+	StrictFirst, StrictLast float64 // price of all ground being walked by two, first and last
+
+	Rounds []heat
+	Again  heat // when an earlier layout is taken up
+}
+
+// heat is one round of annealing: Keep of the chains before it go on, each in
+// Copies, on a raster of Across cells across the usual sweep width, for Steps
+// steps and More for each further searcher, from temperature Hot to Cold.
+type heat struct {
+	Keep, Copies int
+	Across       float64
+	Steps, More  int
+	Hot, Cold    float64
+}
+
+var tuned = tuning{
+	Afterwards: 1.05, MaxCells: 40000, Chance: 0.995, Ground: 3,
+	LeastLanes: 3, LeastSpiral: 6, MostLanes: 24, LeastLane: 40, LaneWidths: 1.02, AirLane: 30, LooseLane: 12, GapLeast: 0.6, GapMost: 2.2,
+	PriceBlock: 0.0004, PriceSpiral: 0.001, PriceLane: 0.00006, PriceShort: 0.00025, LaneLong: 140, PriceOwn: 0.0006, PriceOther: 0.0004, PriceBend: 0.0008, PriceShare: 0.2, Apart: 0.25,
+	StrictFirst: 0.3, StrictLast: 10,
+	Rounds: []heat{
+		{Copies: 2, Across: 2, Steps: 1200, More: 400, Hot: 0.001, Cold: 0.0001},
+		{Keep: 4, Copies: 1, Across: 2, Steps: 2500, More: 1000, Hot: 0.0004, Cold: 0.00005},
+		{Keep: 2, Copies: 1, Across: 3, Steps: 5000, More: 1600, Hot: 0.0002, Cold: 0.00001},
+	},
+	Again: heat{Copies: 2, Across: 2, Steps: 3000, More: 1500, Hot: 0.0002, Cold: 0.00002},
+}
