@@ -203,3 +203,26 @@ func TestSurfaceOfASoundingIsFlownAtTenMetres(t *testing.T) {
 	_, err := sounding(-400, -160).Choices(Options{})
 	assert.ErrorContains(t, err, "all levels lie below the pad")
 }
+
+// Gusts and a point of the compass widen a wind by hand; the one fades, the
+// other goes with the speed.
+func TestWiden(t *testing.T) {
+	base := wind.Profile{Levels: []wind.Level{{Height: 10, Speed: 5, FromDeg: 180}, {Height: 1000, Speed: 10, FromDeg: 180}}}
+	gust := 11.0
+	p := base
+	Widen(&p, &gust, 0)
+	assert.InDelta(t, math.Hypot(base.ShapeSD(0), 2), p.ShapeSD(0), 1e-9) // (11-5)/3 at the ground
+	assert.InDelta(t, base.ShapeSD(4000), p.ShapeSD(4000), 1e-3)
+	p = base
+	Widen(&p, nil, 13)
+	assert.InDelta(t, math.Hypot(base.ShapeSD(3000), 10*13*math.Pi/180/math.Sqrt2), p.ShapeSD(3000), 1e-9)
+	p = base
+	p.Spread = &wind.Spread{Rows: []wind.SpreadRow{{Height: 0, SD: 1}, {Height: 2000, SD: 3}}}
+	old := p.Spread
+	Widen(&p, &gust, 0)
+	assert.InDelta(t, math.Hypot(1, 2), p.Spread.Rows[0].SD, 1e-9)
+	assert.Equal(t, 1.0, old.Rows[0].SD, "the shared one stays")
+	p = base
+	Widen(&p, nil, 0)
+	assert.Equal(t, base, p)
+}

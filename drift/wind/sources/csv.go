@@ -12,7 +12,7 @@ import (
 
 // handColumns is what the heading of a CSV with winds by hand holds.
 type handColumns struct {
-	height, from, speed          int // column; -1: absent
+	height, from, speed, time    int // column; -1: absent
 	aboveSea, magnetic           bool
 	heightUnit, dirUnit, spdUnit string // empty: each cell carries its own
 	heads                        []string
@@ -21,11 +21,14 @@ type handColumns struct {
 // readCSV reads levels by hand: a heading with height (above ground) or
 // elevation (above sea level), from and speed; units stand in the heading, "speed (kn)" or "speed_kn", or in each cell, "12 kn". Columns are
 // divided by commas, semicolons or tabs; lines beginning with '#' are comments.
+// With a column of times it is an hourly forecast.
 func readCSV(name string, in *bufio.Reader, opt Options) (Report, error) {
 	sc := newLines(in)
 	var h *handColumns
 	sep := ','
 	r := Report{Kind: Levels, Label: name, Source: "levels from " + name}
+	var hours hourTable
+	headLine := 0
 	for sc.next() {
 		if blank(sc.text) {
 			continue
@@ -36,11 +39,22 @@ func readCSV(name string, in *bufio.Reader, opt Options) (Report, error) {
 			if h, err = handHeading(name, sc.line, cells(sc.text, sep), &r); err != nil {
 				return r, err
 			}
+			headLine = sc.line
 			continue
 		}
 		l, err := h.row(name, sc.line, cells(sc.text, sep), opt)
 		if err != nil {
 			return r, err
+		}
+		if h.time >= 0 {
+			when, err := rowTime(cells(sc.text, sep)[h.time], opt)
+			if err == nil {
+				err = hours.add(when, l)
+			}
+			if err != nil {
+				return r, at(name, sc.line, "%v", err)
+			}
+			continue
 		}
 		if n := len(r.Levels); n > 0 && h.place(l) <= h.place(r.Levels[n-1]) {
 			return r, at(name, sc.line, "%s %q is not above the level before it; put the levels in rising order, each height once", h.heads[h.height], cells(sc.text, sep)[h.height])
@@ -49,6 +63,11 @@ func readCSV(name string, in *bufio.Reader, opt Options) (Report, error) {
 	}
 	if sc.err != nil {
 		return r, at(name, sc.line, "%v", sc.err)
+	}
+	if len(hours.times) > 0 {
+		table, err := hours.report(name, headLine, opt)
+		table.Warnings = append(r.Warnings, table.Warnings...)
+		return table, err
 	}
 	if len(r.Levels) == 0 {
 		return r, at(name, max(sc.line, 1), "no level follows the heading; add a line such as 10 m, 240 deg, 8 kn")
@@ -68,7 +87,7 @@ func (h *handColumns) place(l Level) float64 {
 }
 
 func handHeading(name string, line int, heads []string, r *Report) (*handColumns, error) {
-	h := &handColumns{height: -1, from: -1, speed: -1, heads: heads}
+	h := &handColumns{height: -1, from: -1, speed: -1, time: -1, heads: heads}
 	set := func(col *int, unit *string, i int, c column, k quantity.Kind) error {
 		if *col >= 0 {
 			return at(name, line, "columns %q and %q mean the same; keep one", heads[*col], heads[i])
@@ -97,10 +116,12 @@ func handHeading(name string, line int, heads []string, r *Report) (*handColumns
 				c.unit = "deg"
 			}
 			err = set(&h.from, &h.dirUnit, i, c, quantity.Angle)
+		case c.has("time", "hour"):
+			h.time = i
 		case c.has("speed"):
 			err = set(&h.speed, &h.spdUnit, i, c, quantity.Speed)
 		default:
-			r.warn(fmt.Sprintf("%s:%d: column %q is not read; known are height or elevation, from, speed", name, line, s))
+			r.warn(fmt.Sprintf("%s:%d: column %q is not read; known are time, height or elevation, from, speed", name, line, s))
 		}
 		if err != nil {
 			return nil, err

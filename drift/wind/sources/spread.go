@@ -108,3 +108,34 @@ func ForecastShape(p wind.Profile) []wind.SD {
 	}
 	return r.shape()
 }
+
+// Widen adds to the spread of a profile by hand what its reader knows of it:
+// the gusts of the lowest level (nil: none told), and the standard deviation in
+// degrees that a direction leaves open which was given as a point of the
+// compass. Gusts fade with height; a wrong direction turns the whole profile.
+// Both add in squares to each component.
+func Widen(p *wind.Profile, gust *float64, pointSD float64) {
+	turb := Report{Levels: []Level{{Speed: p.Levels[0].Speed}}, Gust: gust}.turbulence()
+	if turb == 0 && pointSD == 0 {
+		return
+	}
+	more := func(z, sd float64) float64 {
+		u, v := p.At(z)
+		open := math.Hypot(u, v) * pointSD * math.Pi / 180 / math.Sqrt2
+		return math.Sqrt(sd*sd + open*open + math.Pow(turb*math.Exp(-z/gustFade), 2))
+	}
+	if p.Spread != nil && len(p.Spread.Rows) > 0 {
+		s := *p.Spread
+		s.Rows = append([]wind.SpreadRow{}, s.Rows...)
+		for i := range s.Rows {
+			s.Rows[i].SD = more(s.Rows[i].Height, s.Rows[i].SD)
+		}
+		p.Spread = &s
+		return
+	}
+	var shape []wind.SD
+	for _, z := range shapeHeights {
+		shape = append(shape, wind.SD{Height: z, SD: more(z, p.ShapeSD(z))})
+	}
+	p.Shape = shape
+}

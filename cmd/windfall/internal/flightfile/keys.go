@@ -60,7 +60,7 @@ func KeyAt(path string) *Key {
 	p := index.ReplaceAllString(path, "[]")
 	if rest, ok := strings.CutPrefix(p, "wind[]."); ok {
 		switch rest {
-		case "height", "from", "speed":
+		case "height", "from", "speed", "gust":
 			p = "wind.levels[]." + rest
 		default:
 			p = "wind." + rest

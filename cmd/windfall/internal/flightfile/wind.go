@@ -7,6 +7,7 @@ import (
 
 	"windfall/drift/wind"
 	"windfall/drift/wind/sources"
+	"windfall/geo/compass"
 	"windfall/geo/quantity"
 )
 
@@ -107,6 +108,9 @@ func (f *File) windSource(d *decoder, n *node, opt sources.Options) sources.Item
 			item.Report = f.windFile(d, c, opt)
 		}
 	}
+	if m := n.get("measured"); given == 0 && m != nil && m.kind == mapping {
+		return f.measuredAlone(d, n, m, opt)
+	}
 	if given == 0 {
 		d.need(n, "levels", levelsExample)
 		return item
@@ -118,6 +122,30 @@ func (f *File) windSource(d *decoder, n *node, opt sources.Options) sources.Item
 		f.dated(d, n, &item.Report, opt)
 	}
 	return f.windExtras(d, n, item, opt)
+}
+
+// measuredAlone takes a measurement at the pad, with no other wind beside it,
+// for a level alone.
+func (f *File) measuredAlone(d *decoder, n, m *node, opt sources.Options) (item sources.Item) {
+	level := &node{kind: mapping, path: m.path, line: m.line, field: map[string]*node{}}
+	for _, k := range m.keys {
+		if k != "at" {
+			level.keys, level.field[k] = append(level.keys, k), m.field[k]
+		}
+	}
+	item.Report.Valid = f.at(d, m, opt)
+	item.Choices = f.levels(d, &node{kind: list, path: m.path, line: m.line, items: []*node{level}}, item.Report, opt)
+	if d.err != nil {
+		return item
+	}
+	d.assume("%s: taken for the wind itself, a level alone", m.path)
+	rest := &node{kind: mapping, path: n.path, line: n.line, field: map[string]*node{}}
+	for _, k := range []string{"roughness", "veer"} {
+		if x := n.get(k); x != nil {
+			rest.keys, rest.field[k] = append(rest.keys, k), x
+		}
+	}
+	return f.windExtras(d, rest, item, opt)
 }
 
 // at reads when a wind was observed.
@@ -220,13 +248,7 @@ func (f *File) measured(d *decoder, n *node, opt sources.Options) (m sources.Mea
 	m.Height = d.value(d.need(n, "height", "2 m"), quantity.Length, positive)
 	m.FromDeg = f.direction(d, d.need(n, "from", "240 deg"))
 	m.Speed = d.value(d.need(n, "speed", "9 mph"), quantity.Speed, nonNeg)
-	if g := n.get("gust"); g != nil {
-		v := d.value(g, quantity.Speed, nonNeg)
-		if v < m.Speed {
-			d.fail(g, "%q is below the mean speed; write the strongest gust", g.text)
-		}
-		m.Gust = &v
-	}
+	m.Gust = f.gust(d, n.get("gust"), m.Speed)
 	if a := n.get("at"); a != nil {
 		if m.Time = d.time(a); d.err == nil && !opt.When.IsZero() && m.Time.After(opt.When) {
 			d.ask(a, "%q is after the launch; its age counts all the same", a.text)
@@ -235,6 +257,15 @@ func (f *File) measured(d *decoder, n *node, opt sources.Options) (m sources.Mea
 		d.assume("%s.at: when the flight file has it, %s", n.path, m.Time.Format("2006-01-02 15:04 MST"))
 	}
 	return m
+}
+
+// gust reads the strongest gust beside a mean speed; nil: not told.
+func (f *File) gust(d *decoder, n *node, mean float64) *float64 {
+	g := d.pointer(n, quantity.Speed, nonNeg)
+	if g != nil && *g < mean {
+		d.fail(n, "%q is below the mean speed; write the strongest gust", n.text)
+	}
+	return g
 }
 
 // windFile reads a wind file and passes its warnings on. The air it reports is
@@ -295,6 +326,8 @@ func (f *File) levels(d *decoder, n *node, r sources.Report, opt sources.Options
 	if !d.atMost(n, maxLevels, "levels") {
 		return nil
 	}
+	var gust *float64
+	open := 0.0
 	for i, it := range n.items {
 		if !d.keys(it, "wind.levels[]") {
 			return nil
@@ -306,10 +339,19 @@ func (f *File) levels(d *decoder, n *node, r sources.Report, opt sources.Options
 			d.fail(it.get("height"), "%q is not above the level before; write the levels from the ground up",
 				it.get("height").text)
 		}
+		if g := f.gust(d, it.get("gust"), l.Speed); g != nil && i > 0 {
+			d.fail(it.get("gust"), "is of the lowest level alone; leave it out")
+		} else if i == 0 {
+			gust = g
+		}
+		if c, ok := compass.Point(d.text(it.get("from"))); ok {
+			open = max(open, c.SD)
+		}
 		p.Levels = append(p.Levels, l)
 	}
 	if d.err == nil {
 		p.Spread = r.Spread(p, opt, false)
+		sources.Widen(&p, gust, open)
 	}
 	return []wind.Choice{{Profile: p, Weight: 1, Label: "levels"}}
 }
