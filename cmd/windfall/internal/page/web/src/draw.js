@@ -128,8 +128,8 @@ export class Drawing {
     this.end();
     this.put(kind.which, edit ? all.map((f) => (f === edit ? made : f)) : [...all, made]);
     say(kind.label + (edit ? " moved" : " drawn"));
-    const names = this.list.querySelectorAll("input, select");
-    if (!edit && kind.which === "ground") /** @type {HTMLElement | undefined} */ (names[names.length - 1])?.focus();
+    if (edit || kind.which !== "ground") return;
+    /** @type {HTMLElement | null} */ (this.list.querySelector(`[data-shape="ground ${all.length + 1}"] :is(input, select)`))?.focus();
   }
 
   end() {

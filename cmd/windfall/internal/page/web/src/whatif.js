@@ -234,7 +234,8 @@ export class WhatIf {
   }
 
   keep() {
-    const label = this.draft.state.ops.length ? [...new Map(this.draft.state.ops.map((o) => [o.key, o])).values()].map((o) => `${o.key} ${typeof o.value === "string" ? o.value : "changed"}`).join(", ") : "as saved";
+    const last = new Map(this.draft.state.ops.map((o) => [o.key, o]));
+    const label = [...last.values()].map(words).join(", ") || (this.draft.dirty ? "other drawings" : "as saved");
     if (this.kept.some((k) => k.label === label)) {
       say("This try is kept already");
       return;
@@ -253,6 +254,15 @@ export class WhatIf {
       say(/** @type {Error} */ (e).message, true);
     }
   }
+}
+
+/** What a change says, in a few words. @param {{key: string, value?: import("./types").Value}} op */
+function words(op) {
+  const key = op.key.replace(/^recovery\[(\d+)\]/, (_, i) => "device " + (Number(i) + 1)).replace(/^\w+\./, "").replace(/[._]/g, " ");
+  if (op.value === undefined) return "no " + key;
+  if (typeof op.value === "string") return key + " " + op.value;
+  const kind = /** @type {any} */ (op.value).device;
+  return kind ? key + " " + kind : key + " changed";
 }
 
 /** @param {string} key @param {string} label @param {string} kind @param {string} text @returns {Slider} */
