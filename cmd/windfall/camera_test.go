@@ -25,8 +25,9 @@ import (
 
 // camera is the program of the scripts that takes pictures:
 //
-//	camera drone DIR PLACE [GROUND.png]   forty of a drone over the ground about PLACE; in one of them,
-//	                                      and where they overlap in more, an orange rocket lies there
+//	camera drone DIR PLACE                forty of a drone over the ground about PLACE; in one of them, and where
+//	                                      they overlap in more, an orange rocket lies there. The ground is made up,
+//	                                      or that of $WINDFALL_GROUNDS (testdata/grounds/fetch)
 //	camera phone FILE PLACE PLACE2 ERROR  one of a phone at PLACE that looks at PLACE2, its compass off by ERROR degrees
 func camera() {
 	if err := takePictures(os.Args[1:]); err != nil {
@@ -52,8 +53,8 @@ func takePictures(args []string) error {
 		return phonePicture(args[1], at, to, off)
 	}
 	ground := scene.Meadow(256, 7)
-	if len(args) > 3 {
-		if ground, err = groundPicture(args[3]); err != nil {
+	if dir := os.Getenv("WINDFALL_GROUNDS"); dir != "" {
+		if ground, err = groundPicture(filepath.Join(dir, "grass", "india-grass_01.png")); err != nil {
 			return err
 		}
 	}

@@ -66,7 +66,6 @@ func readLook(e env, c *cli.Context) (q lookRequest, err error) {
 	}
 	q = lookRequest{source: readSource(e, c, args[0]), files: readFiles(c), given: readGiven(c), json: c.Bool("json")}
 	q.options = report.Options{Logbook: q.source.Logbook, Stamp: readStamp(e, c)}
-	q.options.Plan.Seed = q.options.Stamp.Seed
 	if q.verdicts, err = readVerdicts(q.given); err != nil {
 		return q, usage.Mark(err)
 	}

@@ -50,6 +50,7 @@ func TestScripts(t *testing.T) {
 		RequireUniqueNames:  true,
 		Setup: func(env *testscript.Env) error {
 			env.Setenv("GARZA", garza)
+			env.Setenv("WINDFALL_GROUNDS", os.Getenv("WINDFALL_GROUNDS"))
 			env.Setenv("HOME", env.WorkDir)
 			env.Setenv("TZ", "UTC")
 			env.Setenv("XDG_DATA_HOME", filepath.Join(env.WorkDir, "data"))

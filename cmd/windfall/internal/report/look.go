@@ -92,10 +92,7 @@ func (a *Looked) left(ctx context.Context, f *record.Flight, o Options) error {
 	if before.FoundBy < 1 {
 		pos = 1 - (1-after.FoundBy)/(1-before.FoundBy)
 	}
-	if a.Left, err = situation.LeftAfter(ctx, before, after, pos, o.Plan); err != nil {
-		return err
-	}
-	a.After = after
+	a.Left, a.After = situation.Changed(before, after, pos), after
 	a.Summary, err = situation.Summarise(after, situation.SummaryOptions{})
 	return err
 }

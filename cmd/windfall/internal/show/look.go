@@ -32,10 +32,11 @@ func Looked(w io.Writer, path string, a *report.Looked, files []string) error {
 	if l := a.Left; l != nil {
 		p.F("  these pictures    would have shown it with %.1f %%", 100*l.POS)
 		p.F("  50 / 90 %% in      %s / %s", hectares(l.Landing.Within(0.5)), hectares(l.Landing.Within(0.9)))
-		p.F("%s", l.Advice)
 	}
 	if len(v.Candidates) > 0 {
 		p.F("judge them: open candidates.html, then windfall look %s --yes N --no N,N", path)
+	} else {
+		p.F("next: windfall search %s", path)
 	}
 	p.List("left aside", pictures.Reasons(a.Pictures))
 	p.List("note", pictures.Notes(a.Pictures))

@@ -125,7 +125,7 @@ type Left struct {
 	Moved      float64       `json:"mean_moved_m"`
 	Landing    landing       `json:"landing"`
 	Outcomes   []leftOutcome `json:"outcomes"`
-	NextHour   *nextHour     `json:"next_hour"`
+	NextHour   *nextHour     `json:"next_hour"` // null: not planned, or none can be
 	Advice     string        `json:"advice"`
 }
 
@@ -145,15 +145,7 @@ type nextHour struct {
 // it was pos, and plans another hour by the law and seed of o. What cannot be
 // planned is said in the advice; the error is that of ctx alone.
 func LeftAfter(ctx context.Context, before, after *State, pos float64, o PlanOptions) (*Left, error) {
-	l := &Left{
-		POS: pos, POSTotal: after.FoundBy, Outside: after.Map.Outside, WasOutside: before.Map.Outside,
-		Moved:   after.Moments.Mean.Sub(before.Moments.Mean).Norm(),
-		Landing: after.Landing(),
-	}
-	now, was := outcomeChances(after.Cloud), outcomeChances(before.Cloud)
-	for k, out := range after.Cloud.Outcomes {
-		l.Outcomes = append(l.Outcomes, leftOutcome{out.Name, now[k], was[k]})
-	}
+	l := Changed(before, after, pos)
 	p := problem(after, o.Law)
 	p.Searchers = slices.Clone(p.Searchers)
 	for i := range p.Searchers {
@@ -168,6 +160,21 @@ func LeftAfter(ctx context.Context, before, after *State, pos float64, o PlanOpt
 	}
 	l.Advice = advice(l)
 	return l, nil
+}
+
+// Changed is LeftAfter without a plan and advice: what is known changes again
+// when the candidates of pictures are judged.
+func Changed(before, after *State, pos float64) *Left {
+	l := &Left{
+		POS: pos, POSTotal: after.FoundBy, Outside: after.Map.Outside, WasOutside: before.Map.Outside,
+		Moved:   after.Moments.Mean.Sub(before.Moments.Mean).Norm(),
+		Landing: after.Landing(),
+	}
+	now, was := outcomeChances(after.Cloud), outcomeChances(before.Cloud)
+	for k, out := range after.Cloud.Outcomes {
+		l.Outcomes = append(l.Outcomes, leftOutcome{out.Name, now[k], was[k]})
+	}
+	return l
 }
 
 // Bounds of the advice to stop: choices of ours, no source.
