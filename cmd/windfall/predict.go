@@ -60,6 +60,7 @@ type mapRequest struct {
 	files  fileOptions
 	json   bool
 	detail bool // print everything
+	text   bool // print messages to send
 }
 
 func readMapRequest(e env, c *cli.Context) (mapRequest, error) {
@@ -67,7 +68,8 @@ func readMapRequest(e env, c *cli.Context) (mapRequest, error) {
 	if err != nil {
 		return mapRequest{}, err
 	}
-	q := mapRequest{source: readSource(e, c, path), files: readFiles(c), json: c.Bool("json"), detail: c.Bool("detail")}
+	q := mapRequest{source: readSource(e, c, path), files: readFiles(c), json: c.Bool("json"), detail: c.Bool("detail"),
+		text: c.Bool("text")}
 	q.make, err = readMap(e, c)
 	return q, err
 }

@@ -16,7 +16,7 @@ import (
 func searchCommand(e env) *cli.Command {
 	return &cli.Command{
 		Name: "search", Usage: "locate, then who walks and flies where to find it soonest", ArgsUsage: "FLIGHT",
-		Flags: append(slices.Concat(locateFlags(), planFlags(), changeFlags(), filesFlags()), jsonFlag()),
+		Flags: append(slices.Concat(locateFlags(), planFlags(), changeFlags(), filesFlags(), switches("text")), jsonFlag()),
 		Action: func(c *cli.Context) error {
 			q, err := readMapRequest(e, c)
 			if err != nil {
@@ -65,6 +65,9 @@ func showPlan(ctx context.Context, e env, f *record.Flight, q mapRequest, o situ
 	}
 	if q.json {
 		return show.JSON(e.out, r)
+	}
+	if q.text {
+		return show.Messages(e.out, layers)
 	}
 	return show.Plan(e.out, r, layers)
 }

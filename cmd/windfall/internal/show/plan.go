@@ -1,11 +1,16 @@
 package show
 
 import (
+	"fmt"
 	"io"
+	"strings"
+
+	"github.com/paulmach/orb"
 
 	"windfall/cmd/windfall/internal/situation"
 	"windfall/geo"
 	"windfall/geo/mapfile"
+	"windfall/geo/place"
 	"windfall/search"
 )
 
@@ -64,4 +69,27 @@ func (p *Printer) legs(who search.Route) {
 		p.F("  %3d  %5.1f min  %-8s  %03.0f deg  %4.0f m  POS %4.1f %%", g.N, g.StartMin, g.Kind,
 			wholeBearing(v.BearingDeg()), v.Norm(), 100*g.POS)
 	}
+}
+
+// Messages prints a line for each searcher, to be sent to a telephone: the way,
+// then each block with a geo: link to where it begins (RFC 5870).
+func Messages(w io.Writer, layers *mapfile.Landing) error {
+	p := To(w)
+	for _, told := range mapfile.Tell(layers) {
+		parts := make([]string, 0, len(told.Lines))
+		for _, s := range told.Lines {
+			if s.Block == "" {
+				parts = append(parts, s.Text)
+				continue
+			}
+			at := orb.Point{s.Begin.Lon, s.Begin.Lat}
+			parts = append(parts, fmt.Sprintf("%s from %s geo:%.6f,%.6f %s, until %.0f min", s.Block,
+				place.Format(at, place.Local(at)), at.Lat(), at.Lon(), s.Text, s.EndMin))
+		}
+		if len(parts) == 0 {
+			parts = append(parts, told.Summary)
+		}
+		p.F("%s: %s", told.Name, strings.Join(parts, "; "))
+	}
+	return p.Err()
 }
