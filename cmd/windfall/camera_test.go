@@ -77,7 +77,7 @@ func groundPicture(file string) (*image.RGBA, error) {
 }
 
 const (
-	droneWide, droneHigh = 400, 300
+	droneWide, droneHigh = 800, 600
 	dronePixel           = 0.0132 // m on the ground: five of them are 66 mm
 	droneUp              = 30.0   // m
 )
