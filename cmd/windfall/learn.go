@@ -22,7 +22,8 @@ import (
 func learnCommand(e env) *cli.Command {
 	return &cli.Command{
 		Name: "learn", Usage: "refit spreads and biases from all logged finds",
-		Flags: append(slices.Concat(words("logbook", "apply", "plot"), switches("explain", "anyway")), jsonFlag(), seedFlag()),
+		Flags: append(slices.Concat(words("logbook", "apply", "plot"), switches("explain", "anyway")),
+			jsonFlag(), seedFlag()),
 		Action: func(c *cli.Context) error {
 			if c.NArg() > 0 {
 				return usage.Errorf("windfall learn takes no flight; "+

@@ -19,8 +19,8 @@ func VehicleName(f *drift.Flight) string {
 	return name
 }
 
-// DeviceName names a device for pooling: its kind and size.
-func DeviceName(d *drift.Device) string {
+// deviceName names a device for pooling: its kind and size.
+func deviceName(d *drift.Device) string {
 	switch {
 	case d.DescentRate != nil:
 		return fmt.Sprintf("%s %.3g m/s", d.Kind, *d.DescentRate)
@@ -46,7 +46,7 @@ func (r *Result) Apply(f *drift.Flight) (used []string) {
 		LeanAlong: get(LeanAlong, vehicle), LeanAcross: get(LeanAcross, vehicle), YawWavelength: get(YawWavelength, vehicle)}
 	for i := range f.Recovery {
 		d := &f.Recovery[i]
-		a := get(DeviceFactor(d), DeviceName(d))
+		a := get(DeviceFactor(d), deviceName(d))
 		if f.Spread.DeviceCdS == nil { // the scale is of the belief, not of the runs alone
 			_, run := d.DragBias()
 			a.Scale *= run / f.DragSpread(i)

@@ -13,7 +13,7 @@ import (
 // Case is one find, with the flight that led to it.
 type Case struct {
 	Flight  string         // id
-	Pad     orb.Point      // flights from pads within PlaceRadius share a place
+	Pad     orb.Point      // flights from pads within placeRadius share a place
 	Vehicle string         // flights of the same vehicle share a name; "": none
 	Find    geo.XY         // m from the pad
 	FindSD  float64        // m in each direction; 0: 5
@@ -114,9 +114,9 @@ func SpecOf(name string) Spec {
 	return Spec{name, 0.15, true, "device", ""}
 }
 
-// PlaceRadius is how far apart two pads of one place may be, in metres: a
+// placeRadius is how far apart two pads of one place may be, in metres: a
 // choice of ours, the size of a launch field and its neighbours.
-const PlaceRadius = 2000
+const placeRadius = 2000
 
 // places gives each case the number of its place: the first case within reach
 // founds it.
@@ -137,5 +137,5 @@ next:
 }
 
 func near(a, b orb.Point) bool {
-	return geo.Frame{Origin: a}.ToXY(b).Norm() <= PlaceRadius
+	return geo.Frame{Origin: a}.ToXY(b).Norm() <= placeRadius
 }

@@ -76,9 +76,11 @@ type state struct {
 
 func (p *problem) start(r *rand.Rand) *state {
 	n := len(p.factors)
-	st := &state{mu: make([]float64, n), tau: make([]float64, n), s: make([]float64, n), lambda: make([]float64, n), u: make([][]float64, n),
+	st := &state{mu: make([]float64, n), tau: make([]float64, n), s: make([]float64, n), lambda: make([]float64, n),
+		u:    make([][]float64, n),
 		odds: make([]float64, len(p.names)), wrong: wrongAlpha / (wrongAlpha + wrongBeta),
-		logp: make([]float64, len(p.sites)), bad: make([]bool, len(p.sites)), which: make([]int, len(p.sites)), by: make([]*tangent, len(p.sites)), val: make([][]float64, len(p.sites))}
+		logp: make([]float64, len(p.sites)), bad: make([]bool, len(p.sites)), which: make([]int, len(p.sites)),
+		by: make([]*tangent, len(p.sites)), val: make([][]float64, len(p.sites))}
 	for k, f := range p.factors {
 		st.tau[k], st.s[k], st.lambda[k] = poolMedian, spreadMedian*math.Exp(spreadLogSD*r.NormFloat64()), 1
 		st.u[k] = make([]float64, len(f.groups))

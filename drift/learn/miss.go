@@ -12,7 +12,7 @@ import (
 // Share is how much of a miss one group of inputs explains.
 type Share struct {
 	Cause  string  `json:"cause"`
-	Likely float64 `json:"likely_m"` // m along the miss, at the likeliest inputs that land at the find; they sum to the miss
+	Likely float64 `json:"likely_m"` // m along the miss, at the likeliest inputs that land at the find; sums to it
 	Could  float64 `json:"could_m"`  // m along the miss that two standard deviations of these inputs reach
 }
 

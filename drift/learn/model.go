@@ -44,7 +44,7 @@ func NewCase(m *drift.Model, find geo.XY, outcome string) Case {
 			c.Shape, c.Of = append(c.Shape, i), WindFactor(WindShape, &f)
 		case strings.HasSuffix(co.Name, " drag area") && devices < len(f.Recovery):
 			d := &f.Recovery[devices]
-			link(DeviceFactor(d), DeviceName(d), s.DeviceCdS)
+			link(DeviceFactor(d), deviceName(d), s.DeviceCdS)
 			devices++
 		}
 	}

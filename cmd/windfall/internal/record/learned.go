@@ -50,8 +50,8 @@ func (l *Learning) Apply(f *flightfile.File) {
 		return
 	}
 	if l.result.Withheld && !l.anyway {
-		f.Warnings = append(f.Warnings, "what the finds taught is not used: on finds left out it scores worse than no learning; "+
-			"windfall learn --anyway uses it all the same")
+		f.Warnings = append(f.Warnings, "what the finds taught is not used: on finds left out "+
+			"it scores worse than no learning; windfall learn --anyway uses it all the same")
 		return
 	}
 	used := l.result.Apply(&f.Flight)
