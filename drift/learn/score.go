@@ -215,15 +215,18 @@ func (r *Result) verdict() []string {
 	was, now := judge(before, last.Of), judge(after, last.Of)
 	var out []string
 	if was == "too few to tell" {
-		out = append(out, fmt.Sprintf("finds so far: %d, too few to tell whether your maps have been too small or too wide", last.Of))
+		out = append(out, fmt.Sprintf("finds so far: %d, too few to tell whether your maps have been too small or too wide",
+			last.Of))
 	} else {
 		out = append(out,
-			fmt.Sprintf("without learning your maps have been %s: %d of %d finds inside their 90 %% areas", was, last.WasInside, last.Of),
+			fmt.Sprintf("without learning your maps have been %s: %d of %d finds inside their 90 %% areas", was,
+				last.WasInside, last.Of),
 			fmt.Sprintf("with what the other finds teach they are %s: %d of %d", now, last.Inside, last.Of))
 	}
 	if r.Withheld {
 		was, now := r.LogScore()
-		out = append(out, fmt.Sprintf("maps do not use this: on finds left out it scores %.2f a find worse than no learning does", was-now))
+		out = append(out, fmt.Sprintf("maps do not use this: on finds left out it scores %.2f a find worse "+
+			"than no learning does", was-now))
 	}
 	var wrong []string
 	for _, s := range r.Scores {
@@ -232,7 +235,8 @@ func (r *Result) verdict() []string {
 		}
 	}
 	if len(wrong) > 0 {
-		out = append(out, fmt.Sprintf("the find of %s does not fit its flight at all and was left out; look at the entry, and amend or withdraw it", strings.Join(wrong, ", ")))
+		out = append(out, fmt.Sprintf("the find of %s does not fit its flight at all and was left out; "+
+			"look at the entry, and amend or withdraw it", strings.Join(wrong, ", ")))
 	}
 	return out
 }
