@@ -120,8 +120,9 @@ func (k *canvas) gateMark(p vg.Point) {
 	}
 }
 
-// names writes what the ground's features are called beside them, where there
-// is room: crossings first, then barriers, ground to keep out of, covers.
+// names writes what shed parts and the ground's features are called beside them,
+// where there is room: parts and crossings first, then barriers, ground to keep
+// out of, covers.
 func (k *canvas) names(l *Landing) {
 	var taken []vg.Point
 	write := func(s string, at geo.XY, up float64) {
@@ -135,6 +136,9 @@ func (k *canvas) names(l *Landing) {
 		}
 		taken = append(taken, p)
 		k.halo(s, p)
+	}
+	for _, p := range l.Parts {
+		write(p.Name, p.Mean, -20)
 	}
 	for _, c := range l.Crossings {
 		if k.clipping.Contains(c.At) {
