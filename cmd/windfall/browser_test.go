@@ -72,8 +72,10 @@ func served(t *testing.T, args ...string) (url string, stop func()) {
 		done <- run(ctx, e, append([]string{"serve", "--no-browser"}, args...))
 		in.Close()
 	}()
-	line, err := bufio.NewReader(out).ReadString('\n')
+	lines := bufio.NewReader(out)
+	line, err := lines.ReadString('\n')
 	require.NoError(t, err)
+	go io.Copy(io.Discard, lines)
 	url, ok := strings.CutPrefix(strings.TrimSpace(line), "page: ")
 	require.True(t, ok, line)
 	stop = sync.OnceFunc(func() {
@@ -97,6 +99,15 @@ var hands string
 // opened opens a page in a window with a storage of its own.
 func opened(t *testing.T, url string, on screen) *tab {
 	t.Helper()
+	w := unopened(t, on)
+	w.do(chromedp.Navigate(url))
+	w.until("document.querySelector('.big')")
+	return w
+}
+
+// unopened is an empty window.
+func unopened(t *testing.T, on screen) *tab {
+	t.Helper()
 	if testing.Short() {
 		t.Skip("starts a browser")
 	}
@@ -114,8 +125,7 @@ func opened(t *testing.T, url string, on screen) *tab {
 	w.do(chromedp.EmulateViewport(on.width, on.height, touch), chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
 		_, err := cdp.Call(ctx, t, cdppage.AddScriptToEvaluateOnNewDocument, cdppage.AddScriptToEvaluateOnNewDocumentParams{Source: hands})
 		return err
-	}), chromedp.Navigate(url))
-	w.until("document.querySelector('.big')")
+	}))
 	return w
 }
 

@@ -138,6 +138,13 @@ func TestPageAccess(t *testing.T) {
 			.map((v) => v.id + ": " + v.help + " " + v.nodes.slice(0, 3).map((n) => n.target + " " + n.failureSummary).join("; ")))`)
 		assert.Empty(t, faults, name)
 	}
+	shared, _ := served(t, "--listen", "127.0.0.1:0", garzaCopy(t))
+	w := unopened(t, phone)
+	w.do(chromedp.Navigate(shared[:strings.Index(shared, "/host/")]))
+	w.sees("Join code")
+	eval[any](w, string(axe)+";null")
+	check(w, "the join code")
+	w.shoot("phone-join")
 	for _, on := range []screen{phone, laptop} {
 		w := opened(t, url, on)
 		w.quiet()

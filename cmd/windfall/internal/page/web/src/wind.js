@@ -8,7 +8,7 @@ import { field, showFault } from "./form.js";
 /** @typedef {import("./types").Field} Field */
 /** @typedef {import("./draft.js").Draft} Draft */
 
-const level = { height: "Height above the pad", from: "From", speed: "Speed" };
+const level = { height: "Height above the pad", from: "From", speed: "Speed", gust: "Gust" };
 const mostBytes = 32 << 20;
 
 export class Wind {
@@ -55,6 +55,7 @@ export class Wind {
     else if (w.kind === "levels" || w.kind === "none") {
       this.levels(w.short || w.kind === "none" ? "wind" : "wind.levels");
       this.extras(w);
+      if (this.draft.get("wind.measured") !== undefined) this.measurements(w);
     } else {
       this.file(w);
       this.extras(w);
@@ -84,7 +85,8 @@ export class Wind {
     for (let i = 0; i < n; i++) {
       const key = `${at}[${i}]`;
       this.form.append(el("fieldset", { class: "level" }, el("legend", {}, "Level " + (i + 1)),
-        ...Object.entries(level).map(([k, label]) => field(this.draft, key + "." + k, { key: k, label, kind: k === "height" ? "length" : k === "from" ? "direction" : "speed" })),
+        ...Object.entries(level).filter(([k]) => k !== "gust" || n === 1 || this.draft.text(key + ".gust"))
+          .map(([k, label]) => field(this.draft, key + "." + k, { key: k, label, kind: k === "height" ? "length" : k === "from" ? "direction" : "speed" })),
         button("Take out level " + (i + 1), () => this.draft.remove(key))));
     }
     this.form.append(button("Add a level", () => {
