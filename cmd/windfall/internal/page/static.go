@@ -60,7 +60,7 @@ var joinPage = template.Must(template.New("join").Parse(`<!DOCTYPE html>
 <title>windfall: come in</title><link rel="stylesheet" href="/page.css"></head>
 <body class="join"><main><h1>windfall</h1>
 <form method="post" action="/join">
-<p><label for="name">Your name</label><input id="name" name="name" maxlength="40" autocomplete="nickname"></p>
+<p><label for="who">Your name</label><input id="who" name="name" maxlength="40" autocomplete="nickname"></p>
 <p><label for="code">Join code, from the laptop's screen</label>
 <input id="code" name="code" maxlength="20" autocomplete="off" autocapitalize="none" required></p>
 {{if .}}<p class="fault" role="alert">{{.}}</p>{{end}}
