@@ -3,6 +3,7 @@ package search
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"windfall/geo"
 	"windfall/geo/grid"
@@ -61,9 +62,12 @@ func (v Survey) Unseen() func(geo.XY) float64 {
 	}
 }
 
-// lookedParts is how many points a side of a cell are asked whether they were
-// looked at.
-const lookedParts = 4
+// lookedStep is how far apart the points of a cell are, at most, that are asked
+// whether they were looked at, m; a cell has at least leastParts a side.
+const (
+	lookedStep = 2.0
+	leastParts = 4
+)
 
 // LookedAt returns the map after the looks found nothing, by Bayes, and the
 // chance they had to find the target (their POS on the map before).
@@ -71,24 +75,22 @@ func LookedAt(m *grid.Map, v Survey) (*grid.Map, float64, error) {
 	if err := checkMap(m); err != nil {
 		return nil, 0, err
 	}
-	unseen := v.Unseen()
+	box := plane.Empty()
+	for _, a := range v.Areas {
+		box = box.Union(a.Ground.Bound())
+	}
+	box = box.Pad(m.Cell)
+	unseen, parts := v.Unseen(), max(leastParts, 2*int(math.Ceil(m.Cell/(2*lookedStep))))
 	out := *m
-	out.P = make([]float64, len(m.P))
+	out.P = slices.Clone(m.P)
 	left := m.Outside
 	for c, p := range m.P {
-		if p == 0 {
-			continue
+		if mid := m.Centre(c%m.NX, c/m.NX); p > 0 && box.Contains(mid) {
+			out.P[c] = p * meanOver(unseen, mid, m.Cell, parts)
 		}
-		sum := 0.0
-		mid := m.Centre(c%m.NX, c/m.NX)
-		for k := range lookedParts * lookedParts {
-			at := func(n int) float64 { return m.Cell * ((float64(n)+0.5)/lookedParts - 0.5) }
-			sum += unseen(mid.Add(geo.XY{X: at(k % lookedParts), Y: at(k / lookedParts)}))
-		}
-		out.P[c] = p * sum / (lookedParts * lookedParts)
 		left += out.P[c]
 	}
-	pos := 1 - left
+	pos := max(0, 1-left)
 	if left <= 1e-12 {
 		return nil, pos, fmt.Errorf("the pictures leave no chance anywhere: they rule out the whole map")
 	}
@@ -97,4 +99,14 @@ func LookedAt(m *grid.Map, v Survey) (*grid.Map, float64, error) {
 	}
 	out.Outside = m.Outside / left
 	return &out, pos, nil
+}
+
+// meanOver is the mean of a function over parts by parts points of a square.
+func meanOver(f func(geo.XY) float64, mid geo.XY, side float64, parts int) float64 {
+	at := func(n int) float64 { return side * ((float64(n)+0.5)/float64(parts) - 0.5) }
+	sum := 0.0
+	for k := range parts * parts {
+		sum += f(mid.Add(geo.XY{X: at(k % parts), Y: at(k / parts)}))
+	}
+	return sum / float64(parts*parts)
 }

@@ -90,7 +90,7 @@ func (a *Looked) left(ctx context.Context, f *record.Flight, o Options) error {
 	}
 	pos := 0.0
 	if before.FoundBy < 1 {
-		pos = 1 - (1-after.FoundBy)/(1-before.FoundBy)
+		pos = max(0, 1-(1-after.FoundBy)/(1-before.FoundBy))
 	}
 	a.Left, a.After = situation.Changed(before, after, pos), after
 	a.Summary, err = situation.Summarise(after, situation.SummaryOptions{})
