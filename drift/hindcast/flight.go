@@ -16,19 +16,20 @@ import (
 // of known sink rate: what they are hardly matters, how high they go does.
 func Rockets() map[string]drift.Flight {
 	n := func(v float64) *float64 { return &v }
-	rocket := func(kg, mm, m, impulse, burn, propellant, delay, sink float64) drift.Flight {
+	type size struct{ kg, mm, m, impulse, burn, propellant, delay, sink float64 }
+	rocket := func(s size) drift.Flight {
 		return drift.Flight{
 			Rail:    drift.Rail{Length: 1},
-			Vehicle: drift.Vehicle{Mass: kg, Diameter: mm / 1000, Length: m, Drag: []drift.MachCd{{Cd: 0.6}}},
-			Motor:   drift.Motor{Impulse: n(impulse), Burn: n(burn), Propellant: n(propellant), Delay: n(delay)},
+			Vehicle: drift.Vehicle{Mass: s.kg, Diameter: s.mm / 1000, Length: s.m, Drag: []drift.MachCd{{Cd: 0.6}}},
+			Motor:   drift.Motor{Impulse: n(s.impulse), Burn: n(s.burn), Propellant: n(s.propellant), Delay: n(s.delay)},
 			Recovery: []drift.Device{{Kind: "parachute", Canopy: true, Trigger: trigger.Trigger{Kind: trigger.Ejection},
-				DescentRate: n(sink), OpeningDelay: 0.5}},
+				DescentRate: n(s.sink), OpeningDelay: 0.5}},
 		}
 	}
 	return map[string]drift.Flight{
-		"short": rocket(0.1, 25, 0.5, 5.6, 0.8, 0.006, 4, 4),     // tops out near 110 m
-		"tall":  rocket(0.9, 54, 1.2, 115, 1.3, 0.06, 8, 6),      // near 500 m
-		"high":  rocket(1.6, 54, 1.5, 480, 2.2, 0.24, 14.5, 7.5), // near 1800 m
+		"short": rocket(size{0.1, 25, 0.5, 5.6, 0.8, 0.006, 4, 4}),     // tops out near 110 m
+		"tall":  rocket(size{0.9, 54, 1.2, 115, 1.3, 0.06, 8, 6}),      // near 500 m
+		"high":  rocket(size{1.6, 54, 1.5, 480, 2.2, 0.24, 14.5, 7.5}), // near 1800 m
 	}
 }
 

@@ -17,7 +17,7 @@ import (
 // right and north up, so that the line runs the way the rocket is carried.
 // Rings are speeds, dots heights with one standard deviation as a pale disc.
 func Hodograph(out io.Writer, f Format, w Wind) error {
-	return write(out, f, 16*vg.Centimeter, 17*vg.Centimeter, w, func(c draw.Canvas) error {
+	return write(out, f, vg.Point{X: 16 * vg.Centimeter, Y: 17 * vg.Centimeter}, w, func(c draw.Canvas) error {
 		mean := w.curve(w.Choices)
 		p := plot.New()
 		style(p)

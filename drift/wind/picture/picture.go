@@ -185,11 +185,11 @@ func fit(st text.Style, s string, width vg.Length) string {
 }
 
 // write draws on a canvas of the format and writes it.
-func write(out io.Writer, f Format, width, height vg.Length, w Wind, paint func(draw.Canvas) error) error {
+func write(out io.Writer, f Format, size vg.Point, w Wind, paint func(draw.Canvas) error) error {
 	if len(w.Choices) == 0 {
 		return fmt.Errorf("no wind to draw")
 	}
-	cw := canvas(f, width, height)
+	cw := canvas(f, size.X, size.Y)
 	c := draw.New(cw)
 	c.SetColor(ink.Paper)
 	c.Fill(c.Rectangle.Path())

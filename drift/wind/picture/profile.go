@@ -18,7 +18,7 @@ import (
 // reported levels as dots, one standard deviation as a band, single members in
 // grey.
 func Profile(out io.Writer, f Format, w Wind) error {
-	return write(out, f, 22*vg.Centimeter, height, w, func(c draw.Canvas) error {
+	return write(out, f, vg.Point{X: 22 * vg.Centimeter, Y: height}, w, func(c draw.Canvas) error {
 		mean := w.curve(w.Choices)
 		speed, err := w.speedPanel(mean)
 		if err != nil {

@@ -18,12 +18,12 @@ func splice(text string, steps []string, v *node, insert bool) (string, error) {
 		k := at.index(s)
 		last := i == len(steps)-1
 		if k < 0 || insert && last {
-			return put(text, at, way, steps[i:], v, k)
+			return put(text, spot{at, way, steps[i:]}, v, k)
 		}
 		way = append(way, found{at, k})
 		at = at.entries[k].value
 		if !last && at.kind != mapping && at.kind != list {
-			return put(text, at, way, steps[i+1:], v, -1)
+			return put(text, spot{at, way, steps[i+1:]}, v, -1)
 		}
 	}
 	if v == nil {
@@ -84,8 +84,16 @@ func withoutComment(line string) string {
 	return line
 }
 
-// put adds an entry to at: before its entry k, or where a new one belongs.
-func put(text string, at *item, way []found, steps []string, v *node, k int) (string, error) {
+// spot is where an entry goes: into an item, come to by a way, with steps left.
+type spot struct {
+	at    *item
+	way   []found
+	steps []string
+}
+
+// put adds an entry to a spot: before its entry k, or where a new one belongs.
+func put(text string, to spot, v *node, k int) (string, error) {
+	at, way, steps := to.at, to.way, to.steps
 	if v == nil {
 		return text, nil // nothing there to take out
 	}

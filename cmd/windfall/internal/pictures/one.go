@@ -151,7 +151,7 @@ func (s *Settings) ground(v photo.View, far, blur float64) []Area {
 	}
 	var out []Area
 	for k := range n * n {
-		if a, ok := s.tile(c, k%n, k/n, n, far, blur); ok {
+		if a, ok := s.tile(c, image.Pt(k%n, k/n), n, far, blur); ok {
 			out = append(out, a)
 		}
 	}
@@ -160,9 +160,9 @@ func (s *Settings) ground(v photo.View, far, blur float64) []Area {
 
 // tile is one piece of the ground; ok is false where a corner of it is sky or
 // too far away.
-func (s *Settings) tile(c photo.Camera, i, j, n int, far, blur float64) (a Area, ok bool) {
+func (s *Settings) tile(c photo.Camera, cell image.Point, n int, far, blur float64) (a Area, ok bool) {
 	w, h := float64(c.Width)/float64(n), float64(c.Height)/float64(n)
-	x, y := float64(i)*w, float64(j)*h
+	x, y := float64(cell.X)*w, float64(cell.Y)*h
 	worst := 0.0
 	chance := 1.0
 	var at []geo.XY

@@ -370,7 +370,7 @@ func TestSee(t *testing.T) {
 	}
 	landed := phone(time.Date(2026, 4, 18, 11, 21, 30, 0, time.UTC))
 	ignition := phone(time.Date(2026, 4, 18, 11, 20, 12, 0, time.UTC))
-	w, err := pictures.See(landed, 320, 240, photo.Given{}, site, pictures.Clock{Ignition: ignition})
+	w, err := pictures.See(landed, [2]float64{320, 240}, photo.Given{}, site, pictures.Clock{Ignition: ignition})
 	require.NoError(t, err)
 	require.InDelta(t, 90, w.Bearing, 1e-6)
 	require.InDelta(t, 10, w.BearingSD, 0.5)
@@ -379,14 +379,14 @@ func TestSee(t *testing.T) {
 	require.InDelta(t, 78, *w.After, 1e-9)
 	require.Len(t, w.SHA256, 64)
 	ahead := 12 * time.Second
-	w, err = pictures.See(landed, 320, 240, photo.Given{Horizon: [][2]float64{{320, 240}}}, site, pictures.Clock{Ahead: &ahead})
+	w, err = pictures.See(landed, [2]float64{320, 240}, photo.Given{Horizon: [][2]float64{{320, 240}}}, site, pictures.Clock{Ahead: &ahead})
 	require.NoError(t, err)
 	require.InDelta(t, 78, *w.After, 1e-9, "a clock without a zone is the flight file's")
 	require.True(t, w.Tilted)
 	require.InDelta(t, 0, w.Elevation, 1e-6)
 
 	aloft := write(t, dir, "drone.jpg", drone(t, geo.XY{X: 30}, nil))
-	w, err = pictures.See(aloft, 320, 0, photo.Given{}, site, pictures.Clock{})
+	w, err = pictures.See(aloft, [2]float64{320, 0}, photo.Given{}, site, pictures.Clock{})
 	require.NoError(t, err)
 	require.True(t, w.Aloft)
 	require.Nil(t, w.After)
@@ -403,12 +403,12 @@ func TestSee(t *testing.T) {
 		"78 s before the ignition; give --at": {clock: pictures.Clock{Ignition: landed}},
 		"cannot be read; check the name":      {clock: pictures.Clock{Ignition: "none.jpg"}},
 	} {
-		_, err := pictures.See(ignition, c.x, 0, c.g, site, c.clock)
+		_, err := pictures.See(ignition, [2]float64{c.x, 0}, c.g, site, c.clock)
 		require.ErrorContains(t, err, want)
 	}
 	year := phone(time.Date(2025, 4, 18, 11, 20, 12, 0, time.UTC))
-	_, err = pictures.See(year, 1, 1, photo.Given{}, site, pictures.Clock{Ahead: &ahead})
+	_, err = pictures.See(year, [2]float64{1, 1}, photo.Given{}, site, pictures.Clock{Ahead: &ahead})
 	require.ErrorContains(t, err, "365 days before the ignition; give --at")
-	_, err = pictures.See(year, 1, 1, photo.Given{At: &orb.Point{0, 0}}, site, pictures.Clock{})
+	_, err = pictures.See(year, [2]float64{1, 1}, photo.Given{At: &orb.Point{0, 0}}, site, pictures.Clock{})
 	require.ErrorContains(t, err, "km from the pad")
 }

@@ -30,12 +30,13 @@ type Witness struct {
 }
 
 // See makes a witness of a pixel (of the picture held upright).
-func See(path string, x, y float64, g photo.Given, s photo.Site, c Clock) (w Witness, err error) {
+func See(path string, pixel [2]float64, g photo.Given, s photo.Site, c Clock) (w Witness, err error) {
+	x, y := pixel[0], pixel[1]
 	data, m, err := open(path)
 	if err != nil {
 		return w, fmt.Errorf("%s: %w", path, err)
 	}
-	for _, p := range append([][2]float64{{x, y}}, g.Horizon...) {
+	for _, p := range append([][2]float64{pixel}, g.Horizon...) {
 		if err := inside(m, p); err != nil {
 			return w, fmt.Errorf("%s: %w", path, err)
 		}
@@ -53,7 +54,7 @@ func See(path string, x, y float64, g photo.Given, s photo.Site, c Clock) (w Wit
 		return w, fmt.Errorf("%s: %w", path, abroad(away))
 	}
 	at := s.Frame.ToLonLat(v.Camera.At)
-	w = Witness{Name: filepath.Base(path), SHA256: hashOf(data), Data: data, Pixel: [2]float64{x, y},
+	w = Witness{Name: filepath.Base(path), SHA256: hashOf(data), Data: data, Pixel: pixel,
 		Lat: at.Lat(), Lon: at.Lon(), Up: v.Camera.Up,
 		Aloft: v.Camera.Up-height(s, v.Camera.At) > 3, Tilted: v.Tilted, Rests: v.Rests}
 	w.Bearing, w.Elevation = v.Camera.Sight(x, y)

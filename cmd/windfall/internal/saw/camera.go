@@ -124,7 +124,7 @@ func Photo(w Words, f *record.Flight) (*pictures.Witness, error) {
 	if r.err != nil {
 		return nil, r.err
 	}
-	in, err := pictures.See(w["photo"], at[0], at[1], g, pictures.SiteOf(f.Input), clock)
+	in, err := pictures.See(w["photo"], [2]float64{at[0], at[1]}, g, pictures.SiteOf(f.Input), clock)
 	if err != nil {
 		return nil, err
 	}
