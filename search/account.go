@@ -16,6 +16,7 @@ type field struct {
 	nx, ny, k      int     // cells; k of them along the side of a map cell
 	law            detect.Law
 	left           []float64
+	hidden         []float64 // what nobody can see, taken out of left by the first pass; nil: nothing
 }
 
 // maxField bounds the raster's size.
@@ -41,19 +42,35 @@ func newField(m *grid.Map, fine float64, law detect.Law) *field {
 }
 
 // pass takes out of the field what one straight pass from a to b of sweep width
-// w finds. It returns the chance that was in its strip, what it found, and what
-// it found times the share of the way at which each part lay abeam.
-func (f *field) pass(a, b geo.XY, w float64) (in, found, moment float64) {
+// w finds where a share of targets cannot be seen. It returns the chance that
+// was in its strip, what it found, and what it found times the share of the way
+// at which each part lay abeam.
+func (f *field) pass(a, b geo.XY, w, unseen float64) (in, found, moment float64) {
 	n := b.Sub(a).Norm()
+	if unseen > 0 && f.hidden == nil {
+		f.hidden = make([]float64, len(f.left))
+	}
 	f.strip(a, b, w, func(c int, share, hit, s float64) {
+		if unseen > 0 && f.hidden[c] == 0 {
+			f.hidden[c] = unseen * f.left[c]
+			f.left[c] -= f.hidden[c]
+		}
 		p := f.left[c]
 		got := p * hit
-		in += p * share
+		in += f.all(c) * share
 		found += got
 		moment += got * s
 		f.left[c] = p - got
 	})
 	return in, found, moment / math.Max(n, 1e-12)
+}
+
+// all is the chance in a cell, seen or not.
+func (f *field) all(c int) float64 {
+	if f.hidden == nil {
+		return f.left[c]
+	}
+	return f.left[c] + f.hidden[c]
 }
 
 // strip calls fn for every cell with chance in the strip of a straight pass: the
@@ -114,7 +131,7 @@ func (f *field) within(a *agent, steps []step, block int) float64 {
 	sort.Ints(cells)
 	var sum float64
 	for _, c := range cells {
-		sum += f.left[c] * most[c]
+		sum += f.all(c) * most[c]
 	}
 	return sum
 }
@@ -147,8 +164,8 @@ func (f *field) span(y, ux, uy, n, reach, ax float64) (lo, hi int) {
 // sum returns the chance left in the field, in index order.
 func (f *field) sum() float64 {
 	var s float64
-	for _, v := range f.left {
-		s += v
+	for c := range f.left {
+		s += f.all(c)
 	}
 	return s
 }
@@ -204,7 +221,8 @@ func account(f *field, agents []*agent, routes [][]step, sliceS float64) tally {
 			tl.blocks[p.who] = append(tl.blocks[p.who], passed{in: f.within(agents[p.who], routes[p.who], s.block)})
 		}
 		d := s.b.Sub(s.a)
-		in, found, mid := f.pass(s.a.Add(d.Scale(p.u0)), s.a.Add(d.Scale(p.u1)), agents[p.who].width[s.class])
+		in, found, mid := f.pass(s.a.Add(d.Scale(p.u0)), s.a.Add(d.Scale(p.u1)), agents[p.who].width[s.class],
+			agents[p.who].unseen[s.class])
 		l := &tl.legs[p.who][p.step]
 		l.in += in
 		l.pos += found

@@ -141,6 +141,7 @@ type agent struct {
 	at     geo.XY    // where it is at begin
 	width  []float64 // m by class
 	speed  []float64 // m/s by class, on the level
+	unseen []float64 // share by class that nobody can see at all
 	turn   float64   // s
 	begin  float64   // s
 	end    float64   // s: back by then
@@ -223,6 +224,15 @@ func (a *agent) inReach(q geo.XY) bool {
 	return a.world.Empty() || !a.world.Near(q, route.Clearance)
 }
 
+// unseen is the share of targets in a class of cover that nobody can see.
+func (tg Target) unseen(class string) float64 {
+	if v, ok := tg.Unseen[class]; ok {
+		return v
+	}
+	c, _ := detect.CoverOf(class)
+	return c.Unseen
+}
+
 // widths fills sweep widths and speeds by class.
 func (a *agent) widths(tg Target) {
 	length, width := tg.Length, tg.Width
@@ -232,6 +242,7 @@ func (a *agent) widths(tg Target) {
 	vis := detect.ColourVisibility(tg.Colour)
 	for _, class := range a.t.classes {
 		c, known := detect.CoverOf(class)
+		a.unseen = append(a.unseen, tg.unseen(class))
 		if a.drone() {
 			cam := detect.Camera{Height: a.Height, FieldDeg: a.FieldDeg, Pixels: a.Pixels, Speed: a.Speed}
 			a.width = append(a.width, cam.Width(length, width, c.Above))

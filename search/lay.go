@@ -39,6 +39,7 @@ func lay(ctx context.Context, p Problem, o Options, t *terra, agents []*agent) (
 	if len(t.areas) > 0 {
 		task.Class = t.classAt
 	}
+	task.Unseen = agents[0].unseen
 	if p.Terrain != nil {
 		task.Elevation = p.Terrain.Elevation
 	}

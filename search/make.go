@@ -140,7 +140,7 @@ func finish(p Problem, t *terra, agents []*agent, l *laid) *Plan {
 	if tl.pos > 0 {
 		pl.MeanIfFound = found / tl.pos
 	}
-	pl.UpperBound = detect.Bound(p.Law, p.Map.P, p.Map.Cell*p.Map.Cell, cellClasses(p.Map, t), efforts(agents, 0))
+	pl.UpperBound = detect.Bound(p.Law, seen(p.Map.P, cellClasses(p.Map, t), agents), p.Map.Cell*p.Map.Cell, cellClasses(p.Map, t), efforts(agents, 0))
 	for w, a := range agents {
 		r := a.route(p.Map, l.routes[w], tl.legs[w])
 		if l.layout != nil {
@@ -154,6 +154,22 @@ func finish(p Problem, t *terra, agents []*agent, l *laid) *Plan {
 		pl.laid = l
 	}
 	return pl
+}
+
+// seen is the chance of each cell less what nobody can see there.
+func seen(ps []float64, classes []int, agents []*agent) []float64 {
+	if classes == nil && agents[0].unseen[0] == 0 {
+		return ps
+	}
+	out := make([]float64, len(ps))
+	for c, v := range ps {
+		n := 0
+		if classes != nil {
+			n = classes[c]
+		}
+		out[c] = v * (1 - agents[0].unseen[n])
+	}
+	return out
 }
 
 // A searcher who is back this long (s), and this share of their time, before it
@@ -215,7 +231,7 @@ func (f *field) coarse(m *grid.Map) *grid.Map {
 	out.P = make([]float64, len(m.P))
 	for j := 0; j < f.ny; j++ {
 		for i := 0; i < f.nx; i++ {
-			out.P[(j/f.k)*m.NX+i/f.k] += f.left[j*f.nx+i]
+			out.P[(j/f.k)*m.NX+i/f.k] += f.all(j*f.nx + i)
 		}
 	}
 	return &out

@@ -3,6 +3,7 @@ package search
 import (
 	"context"
 	"math"
+	"strings"
 	"testing"
 
 	"github.com/paulmach/orb"
@@ -156,6 +157,34 @@ func TestSearchedIsBayes(t *testing.T) {
 	require.InDelta(t, 1, sum+after.Outside, 1e-9)
 	require.InDelta(t, 1-pos, left+m.Outside, 0.02) // a row of points more or less under a strip of 35 m: 4 % of the POS
 	require.InDelta(t, m.Outside/(1-pos), after.Outside, 1e-9)
+}
+
+// A quarter of what lies in the wood is seen by nobody: it is counted as not
+// found, whatever is walked, and stays on the map after a walk in vain.
+func TestUnseenShare(t *testing.T) {
+	m := cloud(10, blob{geo.XY{X: 200}, 60, 60, 0, 1})
+	wood := &ground.Ground{Covers: []ground.Cover{{Class: "woodland", Area: poly(-900, -900, 900, -900, 900, 900, -900, 900)}}}
+	tg := Target{SeenAt: map[string]float64{"woodland": 40}, Unseen: map[string]float64{"woodland": 0.25}}
+	p := Problem{Map: m, Searchers: walkers(2, geo.XY{}, 300), Target: tg, Ground: wood}
+	pl, err := Make(context.Background(), p, Options{})
+	require.NoError(t, err)
+	require.InDelta(t, 1, pl.POS+pl.Left, 1e-9)
+	require.Less(t, pl.POS, 0.75)
+	require.Greater(t, pl.POS, 0.65, "the rest is found")
+	require.LessOrEqual(t, pl.POS, pl.UpperBound+1e-9)
+	require.LessOrEqual(t, pl.UpperBound, 0.75+1e-9)
+	require.Contains(t, strings.Join(pl.Cautions, "\n"), "25 % of what lies in woodland is taken as seen by nobody")
+	var lines [][]geo.XY
+	for range 8 {
+		for x := -150.0; x <= 550; x += 40 {
+			lines = append(lines, []geo.XY{{X: x, Y: -400}, {X: x, Y: 400}})
+		}
+	}
+	passes := Passes(lines, p.Searchers[0], tg, wood)
+	require.InDelta(t, 0.25, Missed(detect.Exponential, passes)(geo.XY{X: 200}), 0.001)
+	_, pos, err := Searched(m, detect.Exponential, passes)
+	require.NoError(t, err)
+	require.InDelta(t, 0.75, pos, 0.005)
 }
 
 func TestRefusals(t *testing.T) {

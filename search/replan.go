@@ -55,7 +55,7 @@ func Replan(ctx context.Context, p Problem, pl *Plan, ch Change) (Problem, error
 	for i, s := range p.Searchers {
 		r := pl.Searchers[i]
 		did, now := ch.At-ch.Late[s.Name], Searcher{}
-		now, passes = carryOn(s, r, did, passes)
+		now, passes = carryOn(s, r, did, passes, p.Target)
 		stay = pl.laid.rest(i, r, now)
 		if slices.Contains(ch.Leaves, s.Name) {
 			orphans = append(orphans, stay...)
@@ -148,7 +148,7 @@ func (l *laid) lanesDone(b blocks.Block, at geo.XY) int {
 // carryOn takes a searcher along its route until the leg that it is on at time
 // t (s) ends, and of a block the lane, adds what was searched, and returns it with At, Joins (s after t)
 // and Flown of then.
-func carryOn(s Searcher, r Route, t float64, passes []Pass) (Searcher, []Pass) {
+func carryOn(s Searcher, r Route, t float64, passes []Pass, tg Target) (Searcher, []Pass) {
 	now := s
 	now.Joins = math.Max(0, s.Joins-t)
 	for n, l := range r.Legs {
@@ -157,7 +157,7 @@ func carryOn(s Searcher, r Route, t float64, passes []Pass) (Searcher, []Pass) {
 		}
 		now.legsDone = n + 1
 		if l.Kind == SearchLeg {
-			passes = append(passes, Pass{l.a(), l.b(), l.SweepWidth})
+			passes = append(passes, Pass{A: l.a(), B: l.b(), Width: l.SweepWidth, Unseen: tg.unseen(l.Cover)})
 		}
 		at := l.b()
 		now.At = &at

@@ -14,6 +14,8 @@ import (
 type Pass struct {
 	A, B  geo.XY
 	Width float64
+
+	Unseen float64 // share of targets there that nobody can see, however often they look
 }
 
 // Passes cuts lines gone over by a searcher at the edges of covers and gives
@@ -27,7 +29,7 @@ func Passes(lines [][]geo.XY, s Searcher, tg Target, g *ground.Ground) []Pass {
 		for i := 1; i < len(l); i++ {
 			for _, pc := range t.split(l[i-1], l[i]) {
 				if a.width[pc.class] > 0 {
-					out = append(out, Pass{pc.a, pc.b, a.width[pc.class]})
+					out = append(out, Pass{pc.a, pc.b, a.width[pc.class], a.unseen[pc.class]})
 				}
 			}
 		}
@@ -51,7 +53,7 @@ func Searched(m *grid.Map, law detect.Law, passes []Pass) (*grid.Map, float64, e
 	f := newField(m, fine, law)
 	var pos float64
 	for _, p := range passes {
-		_, found, _ := f.pass(p.A, p.B, p.Width)
+		_, found, _ := f.pass(p.A, p.B, p.Width, p.Unseen)
 		pos += found
 	}
 	left := f.sum() + m.Outside
@@ -83,7 +85,7 @@ func Missed(law detect.Law, passes []Pass) func(geo.XY) float64 {
 		}
 	}
 	return func(q geo.XY) float64 {
-		miss := 1.0
+		miss, unseen := 1.0, 0.0
 		for _, n := range index[key{int(math.Floor(q.X / side)), int(math.Floor(q.Y / side))}] {
 			p := passes[n]
 			d, e := p.B.Sub(p.A), q.Sub(p.A)
@@ -92,9 +94,12 @@ func Missed(law detect.Law, passes []Pass) func(geo.XY) float64 {
 				continue
 			}
 			if s := (e.X*d.X + e.Y*d.Y) / len2; s >= 0 && s < 1 {
-				miss *= law.PassMiss(p.Width, (e.X*d.Y-e.Y*d.X)/math.Sqrt(len2))
+				if m := law.PassMiss(p.Width, (e.X*d.Y-e.Y*d.X)/math.Sqrt(len2)); m < 1 {
+					miss *= m
+					unseen = math.Max(unseen, p.Unseen)
+				}
 			}
 		}
-		return miss
+		return unseen + (1-unseen)*miss
 	}
 }

@@ -166,3 +166,26 @@ func TestDrone(t *testing.T) {
 	require.Less(t, high.Width(1.65, 0.076, 1), 0.35*high.Footprint(), "too high for its pixels")
 	require.Less(t, c.Width(1.65, 0.076, 0.15), c.Width(1.65, 0.076, 0.95), "woodland hides")
 }
+
+// A range measured on short grass does not make a wood any clearer, and the
+// classes that hide are narrower than those that do not; a share of what lies in
+// trees and deep plants is seen by nobody. Ours, no source.
+func TestCoverThatHides(t *testing.T) {
+	far := map[string]float64{"short grass": 50}
+	for _, class := range []string{"woodland", "forest", "orchard"} {
+		c, known := CoverOf(class)
+		require.True(t, known && c.Hides && c.Unseen > 0, class)
+		rd, _ := RangeIn(class, far, 2, 0.2)
+		require.Equal(t, c.Rd, rd, class)
+		near, _ := RangeIn(class, map[string]float64{"short grass": 12.5}, 2, 0.2)
+		require.Equal(t, c.Rd/2, near, "what is hard to see is no easier there")
+	}
+	crop, _ := RangeIn("crop", far, 2, 0.2)
+	require.Equal(t, 14.0, crop, "crop scales with what was measured")
+	for _, class := range []string{"heather", "bracken", "rushes", "standing crop"} {
+		c, known := CoverOf(class)
+		require.True(t, known, class)
+		require.Less(t, c.Rd, 10.0, class)
+		require.Positive(t, c.Unseen, class)
+	}
+}

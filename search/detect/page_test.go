@@ -23,11 +23,11 @@ func TestGroundPage(t *testing.T) {
 	_, tail, ok := strings.Cut(rest, "<!-- end of covers -->")
 	require.True(t, ok)
 	var b strings.Builder
-	b.WriteString("| cover | first seen on foot at | walking pace | left visible from above |\n|---|---|---|---|\n")
+	b.WriteString("| cover | first seen on foot at | walking pace | left visible from above | seen by nobody |\n|---|---|---|---|---|\n")
 	for _, name := range Classes() {
 		c, known := CoverOf(name)
 		require.True(t, known)
-		fmt.Fprintf(&b, "| `%s` | %.0f m | %.0f %% | %.0f %% |\n", name, c.Rd, 100*c.Pace, 100*c.Above)
+		fmt.Fprintf(&b, "| `%s` | %.0f m | %.0f %% | %.0f %% | %.0f %% |\n", name, c.Rd, 100*c.Pace, 100*c.Above, 100*c.Unseen)
 	}
 	want := head + "<!-- covers -->\n" + b.String() + "<!-- end of covers -->" + tail
 	if *update {

@@ -69,39 +69,62 @@ type Cover struct {
 	Rd    float64 // m, range at which a walker first sees a rocket a metre and a half long
 	Pace  float64 // walking speed over that on short grass
 	Above float64 // share of what a camera overhead could see that the plants leave visible
+
+	// Unseen is the share of targets that nobody can see there at all, however
+	// often they look: hung up in a tree, sunk between stems.
+	Unseen float64
+	// Hides says that what stands there hides the target whatever its size and
+	// colour: a range measured elsewhere does not widen the default.
+	Hides bool
 }
 
-var covers = map[string]Cover{
-	"open":        {25, 1, 0.95},
-	"short grass": {25, 1, 0.95},
-	"bare":        {30, 1, 0.95},
-	"road":        {30, 1, 0.95},
-	"sand":        {30, 0.9, 0.95},
-	"stubble":     {18, 0.95, 0.9},
-	"plough":      {18, 0.8, 0.9},
-	"pasture":     {20, 1, 0.9},
-	"long grass":  {10, 0.85, 0.7},
-	"heath":       {10, 0.8, 0.7},
-	"reeds":       {5, 0.6, 0.4},
-	"marsh":       {10, 0.6, 0.6},
-	"crop":        {7, 0.8, 0.5},
-	"maize":       {4, 0.7, 0.3},
-	"vineyard":    {10, 0.85, 0.6},
-	"orchard":     {12, 0.9, 0.4},
-	"scrub":       {8, 0.65, 0.5},
-	"woodland":    {10, 0.75, 0.15},
-	"forest":      {8, 0.7, 0.1},
-	"other":       {10, 0.8, 0.5},
+// sight is range, pace and share from above of a Cover.
+type sight struct{ rd, pace, above float64 }
+
+var covers = map[string]sight{
+	"open":          {25, 1, 0.95},
+	"short grass":   {25, 1, 0.95},
+	"bare":          {30, 1, 0.95},
+	"road":          {30, 1, 0.95},
+	"sand":          {30, 0.9, 0.95},
+	"stubble":       {18, 0.95, 0.9},
+	"plough":        {18, 0.8, 0.9},
+	"pasture":       {20, 1, 0.9},
+	"long grass":    {10, 0.85, 0.7},
+	"heath":         {10, 0.8, 0.7},
+	"heather":       {7, 0.75, 0.6},
+	"bracken":       {4, 0.6, 0.3},
+	"rushes":        {6, 0.65, 0.5},
+	"reeds":         {5, 0.6, 0.4},
+	"marsh":         {10, 0.6, 0.6},
+	"crop":          {7, 0.8, 0.5},
+	"standing crop": {5, 0.7, 0.4},
+	"maize":         {4, 0.7, 0.3},
+	"vineyard":      {10, 0.85, 0.6},
+	"orchard":       {12, 0.9, 0.4},
+	"scrub":         {8, 0.65, 0.5},
+	"woodland":      {10, 0.75, 0.15},
+	"forest":        {8, 0.7, 0.1},
+	"other":         {10, 0.8, 0.5},
 }
+
+// unseen is Cover.Unseen by class, 0 elsewhere: choices of ours, no source.
+var unseen = map[string]float64{
+	"woodland": 0.15, "forest": 0.15, "orchard": 0.05, "heather": 0.05, "bracken": 0.1, "reeds": 0.1, "rushes": 0.05,
+	"standing crop": 0.05, "maize": 0.05,
+}
+
+// hides are the classes of Cover.Hides.
+var hides = map[string]bool{"woodland": true, "forest": true, "orchard": true}
 
 // CoverOf returns the defaults of a class; known is false when the class is
 // not in the list and those of "other" stand in.
 func CoverOf(class string) (c Cover, known bool) {
-	c, known = covers[class]
+	v, known := covers[class]
 	if !known {
-		c = covers["other"]
+		v = covers["other"]
 	}
-	return c, known
+	return Cover{Rd: v.rd, Pace: v.pace, Above: v.above, Unseen: unseen[class], Hides: hides[class]}, known
 }
 
 // Classes lists the cover classes with defaults, sorted.
@@ -118,7 +141,8 @@ func Classes() []string {
 // class's default scaled by how the measured ranges compare with the defaults
 // of their classes (geometric mean), else the default scaled by the object's
 // size against 1.5 m by 75 mm, in proportion to the square root of its side
-// area and at most by 2 either way. measured tells the first case. "open" and
+// area and at most by 2 either way; where trees hide it, neither makes the
+// default wider. measured tells the first case. "open" and
 // "short grass" stand for each other.
 func RangeIn(class string, seenAt map[string]float64, length, width float64) (rd float64, measured bool) {
 	if r, ok := seenAt[class]; ok {
@@ -146,11 +170,18 @@ func RangeIn(class string, seenAt map[string]float64, length, width float64) (rd
 			o, _ := CoverOf(k)
 			sum += math.Log(seenAt[k] / o.Rd)
 		}
-		return c.Rd * math.Exp(sum/float64(len(names))), false
+		scale := math.Exp(sum / float64(len(names)))
+		if c.Hides {
+			scale = math.Min(1, scale)
+		}
+		return c.Rd * scale, false
 	}
 	scale := 1.0
 	if length > 0 && width > 0 {
 		scale = math.Min(2, math.Max(0.5, math.Sqrt(length*width/(1.5*0.075))))
+	}
+	if c.Hides {
+		scale = math.Min(1, scale)
 	}
 	return c.Rd * scale, false
 }

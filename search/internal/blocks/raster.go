@@ -177,7 +177,11 @@ func (r *raster) classes(t *Task) {
 	r.class = make([]uint8, r.nu*r.nv)
 	for i := range r.nu {
 		for j := range r.nv {
-			r.class[i*r.nv+j] = uint8(min(255, t.Class(r.centre(i, j))))
+			n := min(255, t.Class(r.centre(i, j)))
+			r.class[i*r.nv+j] = uint8(n)
+			if n < len(t.Unseen) {
+				r.p[i*r.nv+j] *= 1 - t.Unseen[n]
+			}
 		}
 	}
 }

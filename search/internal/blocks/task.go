@@ -15,6 +15,7 @@ type Task struct {
 	Seed      uint64
 
 	Class     func(geo.XY) int             // cover class of a place; nil: class 0 everywhere
+	Unseen    []float64                    // share by class that nobody can see; nil: none
 	Elevation func(geo.XY) (float64, bool) // m; nil: level
 	Slope     func(rise float64) float64   // share of the walking speed left on a slope of rise over run; nil: all
 

@@ -70,8 +70,10 @@ func KeyAt(path string) *Key {
 	if rest, ok := strings.CutPrefix(p, "recovery."); ok {
 		p = "recovery[]." + rest
 	}
-	if strings.HasPrefix(p, "target.seen_at.") {
-		p = "target.seen_at[]"
+	for _, byCover := range []string{"target.seen_at", "target.unseen"} {
+		if strings.HasPrefix(p, byCover+".") {
+			p = byCover + "[]"
+		}
 	}
 	return byPath[p]
 }

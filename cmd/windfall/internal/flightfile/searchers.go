@@ -93,18 +93,24 @@ func (f *File) target(d *decoder) {
 	}
 	t.Colour = d.text(n.get("colour"))
 	t.HeardAt = d.value(n.get("heard_at"), quantity.Length, positive)
-	s := n.get("seen_at")
-	if s == nil {
-		return
+	t.SeenAt = d.byCover(n.get("seen_at"), quantity.Length, positive, "ranges by ground cover, such as {short grass: 40 m, crop: 9 m}")
+	t.Unseen = d.byCover(n.get("unseen"), quantity.Ratio, nonNeg, "shares by ground cover, such as {woodland: 20 %}")
+}
+
+// byCover reads a value for each of some classes of cover; nil for none.
+func (d *decoder) byCover(n *node, kind quantity.Kind, b bound, what string) map[string]float64 {
+	if n == nil {
+		return nil
 	}
-	if s.kind != mapping {
-		d.fail(s, "must be ranges by ground cover, such as {short grass: 40 m, crop: 9 m}")
-		return
+	if n.kind != mapping {
+		d.fail(n, "must be %s", what)
+		return nil
 	}
-	t.SeenAt = map[string]float64{}
-	for _, k := range s.keys {
-		if c := s.get(k); c != nil {
-			t.SeenAt[k] = d.value(c, quantity.Length, positive)
+	out := map[string]float64{}
+	for _, k := range n.keys {
+		if c := n.get(k); c != nil {
+			out[k] = d.value(c, kind, b)
 		}
 	}
+	return out
 }
