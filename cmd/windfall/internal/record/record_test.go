@@ -320,14 +320,15 @@ func TestList(t *testing.T) {
 	require.NoError(t, err)
 	_, _, err = AddFind(src.Logbook, f.File, Find{Lat: 41.9097, Lon: -4.918}, 1, stamp)
 	require.NoError(t, err)
+	at := stamp.Now.Local().Format(minute)
 	for _, c := range []struct {
 		q      logbook.Query
 		format Format
 		want   []string
 	}{
-		{logbook.Query{}, "", []string{"heron-01", "2026-05-02 10:00Z         0      0     1\n"}},
-		{logbook.Query{Flight: "heron-01"}, "", []string{"seed 1, auto runs\n", "flight.yaml", "find", "Ines", "amended 2026-05-02 14:00Z Ines", "lat:41.9096"}},
-		{logbook.Query{By: "Ines"}, "", []string{"    1  2026-05-02 14:00Z  find       Ines             heron-01  lat:41.9097"}},
+		{logbook.Query{}, "", []string{"heron-01", "         0      0     1\n"}},
+		{logbook.Query{Flight: "heron-01"}, "", []string{"seed 1, auto runs\n", "flight.yaml", "Ines found it at 41.909700, -4.918000", "amended " + at + " Ines", "lat:41.9096"}},
+		{logbook.Query{By: "Ines"}, "", []string{"    1  " + at + "  heron-01  Ines found it at 41.909700, -4.918000\n"}},
 		{logbook.Query{}, "csv", []string{"heron-01,find,Ines,"}},
 		{logbook.Query{}, "geojson", []string{`"FeatureCollection"`}},
 		{logbook.Query{Flight: "heron-01"}, "json", []string{`"entries"`, `"inputs"`, `"../ground.geojson"`}},
