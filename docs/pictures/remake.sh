@@ -10,6 +10,7 @@ export WINDFALL_LOGBOOK="$out/logbook.db"
 WINDFALL_SHOTS="$out" go test ./cmd/windfall -run 'TestPageStory|TestPageAccess' >/dev/null
 go build -o "$out/windfall" ./cmd/windfall
 "$out/windfall" predict testdata/garza/flight.yaml --out "$out/files" >/dev/null
+"$out/windfall" search testdata/garza/flight.yaml --out "$out/files" >/dev/null
 "$out/windfall" export testdata/garza/flight.yaml --pace "75 cm" --format png --format sheet --out "$out/files" >/dev/null
 
 small=(-colors 250 -define png:compression-level=9 -strip)

@@ -255,6 +255,21 @@ func TestGroundSlows(t *testing.T) {
 	require.NotEmpty(t, l.Blocks[0])
 }
 
+// The last place that the raster holds lies in its last cell, whatever rounding
+// does.
+func TestRasterHoldsItsCells(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		r := &raster{h: rapid.Float64Range(1, 40).Draw(t, "h"), nu: rapid.IntRange(1, 900).Draw(t, "nu"), nv: 1}
+		u := float64(r.nu) * r.h
+		for range rapid.IntRange(0, 4).Draw(t, "less") {
+			u = math.Nextafter(u, 0)
+		}
+		if r.holds(point{u, 0}) && int(u/r.h) >= r.nu {
+			t.Fatalf("%g is held, but lies in cell %d of %d", u, int(u/r.h), r.nu)
+		}
+	})
+}
+
 // Ten minutes are no time for three lanes: a lane or two are better than none.
 func TestLittleTime(t *testing.T) {
 	tk := task(1)

@@ -297,7 +297,7 @@ func paces(t *Task) []float64 {
 
 // holds reports whether p lies on the raster.
 func (r *raster) holds(p point) bool {
-	return p.u >= 0 && p.v >= 0 && p.u < float64(r.nu)*r.h && p.v < float64(r.nv)*r.h
+	return p.u >= 0 && p.v >= 0 && p.u/r.h < float64(r.nu) && p.v/r.h < float64(r.nv) // as cells are counted
 }
 
 // free reports whether the course from p to q, along or across, stays on free
