@@ -128,8 +128,8 @@ func shortDecimal(l *Landing, q geo.XY) string {
 	return fmt.Sprintf("%.5f, %.5f", p.Lat()+0, p.Lon()+0)
 }
 
-// qrText is a geo: URI (RFC 5870) of where the searcher's first search leg
-// begins, or the list of turning points as lines of latitude and longitude.
+// qrText is a geo: URI (RFC 5870) of where the searcher's first block or search
+// leg begins, or the list of turning points as lines of latitude and longitude.
 func qrText(l *Landing, r Route, list bool) string {
 	first := r.Start
 	for _, g := range r.Legs {
@@ -137,6 +137,9 @@ func qrText(l *Landing, r Route, list bool) string {
 			first = g.From
 			break
 		}
+	}
+	if len(r.Blocks) > 0 {
+		first = r.Blocks[0].Begin
 	}
 	if !list || len(r.Legs) == 0 {
 		p := l.Frame.ToLonLat(first)

@@ -43,6 +43,9 @@ func (c *chain) plan(who int, blocks []Block, out *schedule) (ok bool) {
 	home := c.r.in(s.Start)
 	k := clock{at: c.r.in(s.At), now: s.Begin, flown: s.Flown}
 	for _, b := range blocks {
+		if len(out.blocks) == s.Most {
+			break
+		}
 		if !c.fits(s, &b) {
 			return false
 		}

@@ -54,9 +54,9 @@ var tuned = tuning{
 	PriceBlock: 0.0004, PriceSpiral: 0.001, PriceLane: 0.00006, PriceShort: 0.00025, LaneLong: 140, PriceOwn: 0.0006, PriceOther: 0.0004, PriceBend: 0.0008, PriceShare: 0.2, Apart: 0.25,
 	StrictFirst: 0.3, StrictLast: 10,
 	Rounds: []heat{
-		{Copies: 2, Across: 2, Steps: 1200, More: 400, Hot: 0.001, Cold: 0.0001},
-		{Keep: 4, Copies: 1, Across: 2, Steps: 2500, More: 1000, Hot: 0.0004, Cold: 0.00005},
-		{Keep: 2, Copies: 1, Across: 3, Steps: 5000, More: 1600, Hot: 0.0002, Cold: 0.00001},
+		{Copies: 2, Across: 2, Steps: 2000, More: 250, Hot: 0.001, Cold: 0.0001},
+		{Keep: 4, Copies: 1, Across: 2, Steps: 4000, More: 750, Hot: 0.0004, Cold: 0.00005},
+		{Keep: 2, Copies: 1, Across: 3, Steps: 8000, More: 1100, Hot: 0.0002, Cold: 0.00001},
 	},
 	Again: heat{Copies: 2, Across: 2, Steps: 3000, More: 1500, Hot: 0.0002, Cold: 0.00002},
 }
