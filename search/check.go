@@ -142,7 +142,8 @@ func assumed(t *terra, agents []*agent, tg Target) []string {
 	var out []string
 	for _, class := range t.classes {
 		if u := tg.unseen(class); u > 0 {
-			out = append(out, fmt.Sprintf("%.0f %% of what lies in %s is taken as seen by nobody, hung up or sunk in: counted as not found", 100*u, class))
+			out = append(out, fmt.Sprintf("%.0f %% of what lies in %s is taken as seen by nobody, hung up or sunk in: "+
+				"counted as not found", 100*u, class))
 		}
 	}
 	foot, air := false, false

@@ -140,7 +140,8 @@ func finish(p Problem, t *terra, agents []*agent, l *laid) *Plan {
 	if tl.pos > 0 {
 		pl.MeanIfFound = found / tl.pos
 	}
-	pl.UpperBound = detect.Bound(p.Law, seen(p.Map.P, cellClasses(p.Map, t), agents), p.Map.Cell*p.Map.Cell, cellClasses(p.Map, t), efforts(agents, 0))
+	classes := cellClasses(p.Map, t)
+	pl.UpperBound = detect.Bound(p.Law, seen(p.Map.P, classes, agents), p.Map.Cell*p.Map.Cell, classes, efforts(agents, 0))
 	for w, a := range agents {
 		r := a.route(p.Map, l.routes[w], tl.legs[w])
 		if l.layout != nil {

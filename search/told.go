@@ -54,8 +54,9 @@ func (l *laid) told(m *grid.Map, b blocks.Block) Block {
 	tenth := func(v float64) float64 { return math.Round(10*v) / 10 }
 	out := Block{
 		Kind: Lanes, Lanes: b.N, LaneM: tenth(b.Hi - b.Lo), SpacingM: tenth(math.Abs(b.Gap)),
-		OutDeg: tenth(first.BearingDeg()), BackDeg: tenth(geo.NormDeg(first.BearingDeg() + 180)), SideDeg: tenth(next.BearingDeg()),
-		Begin: m.Frame.Place(cm(cs[0])), End: m.Frame.Place(cm(cs[len(cs)-1])),
+		OutDeg: tenth(first.BearingDeg()), BackDeg: tenth(geo.NormDeg(first.BearingDeg() + 180)),
+		SideDeg: tenth(next.BearingDeg()),
+		Begin:   m.Frame.Place(cm(cs[0])), End: m.Frame.Place(cm(cs[len(cs)-1])),
 	}
 	if b.Spiral {
 		out.Kind = Rectangle

@@ -39,6 +39,6 @@ type Target struct {
 	Length, Width float64            // m
 	Colour        string             // as written
 	SeenAt        map[string]float64 // cover class -> range in m of a one-minute test
-	Unseen        map[string]float64 // cover class -> share that nobody can see there at all; the class's default where not given
+	Unseen        map[string]float64 // cover class -> share that nobody can see there; else the class's default
 	HeardAt       float64            // m, range of a sounder; 0: none
 }

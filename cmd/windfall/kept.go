@@ -52,6 +52,6 @@ func errNotKept(dir, flight string, kept *situation.Kept) error {
 	if kept == nil {
 		return usage.Errorf("%s: no plan is kept there; make it first: windfall search %s", path, flight)
 	}
-	return usage.Errorf("%s: the plan kept there is of other inputs: the flight, what was logged or the flags have changed; "+
-		"make it anew: windfall search %s", path, flight)
+	return usage.Errorf("%s: the plan kept there is of other inputs: the flight, what was logged or the flags have "+
+		"changed; make it anew: windfall search %s", path, flight)
 }

@@ -181,6 +181,7 @@ func (k *canvas) halo(s string, p vg.Point) {
 	face := k.face(f)
 	w := face.Width(s)/2 + k.unit*2
 	k.SetColor(ink.Faded(ink.Paper, 0.75))
-	k.Fill(rectPath(vg.Rectangle{Min: vg.Point{X: p.X - w, Y: p.Y - k.unit*2}, Max: vg.Point{X: p.X + w, Y: p.Y + k.unit*8}}))
+	low, high := vg.Point{X: p.X - w, Y: p.Y - k.unit*2}, vg.Point{X: p.X + w, Y: p.Y + k.unit*8}
+	k.Fill(rectPath(vg.Rectangle{Min: low, Max: high}))
 	k.text(s, p, f)
 }

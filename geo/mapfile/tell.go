@@ -64,6 +64,6 @@ func (p *Plan) beyond() string {
 	for _, r := range p.Searchers {
 		last = max(last, r.Minutes)
 	}
-	return fmt.Sprintf("to here %.0f minutes, %s; beyond, %s for %.0f minutes more", p.Enough.Minutes, percent(p.Enough.POS),
-		percent(p.POS-p.Enough.POS), last-p.Enough.Minutes)
+	return fmt.Sprintf("to here %.0f minutes, %s; beyond, %s for %.0f minutes more", p.Enough.Minutes,
+		percent(p.Enough.POS), percent(p.POS-p.Enough.POS), last-p.Enough.Minutes)
 }

@@ -77,3 +77,39 @@ func TestWaysAreClear(t *testing.T) {
 		}
 	})
 }
+
+// The table's ways keep clear of everything, and are hardly longer than the
+// shortest.
+func TestTableIsNearlyShortest(t *testing.T) {
+	g := &ground.Ground{
+		NoGo:     []ground.NoGo{{Name: "pond", For: ground.All, Area: square(0, 0, 60)}, {Name: "yard", For: ground.All, Area: square(200, 40, 40)}},
+		Barriers: []ground.Barrier{{Name: "wall", Line: plane.Line{{X: 100, Y: -400}, {X: 100, Y: 400}}}},
+	}
+	g.Crossings = []geo.XY{{X: 100, Y: 150}}
+	w := Foot(g)
+	table := w.Table()
+	n := 0
+	for x := -300.0; x <= 400; x += 70 {
+		for y := -250.0; y <= 250; y += 61 {
+			a, b := geo.XY{X: -290, Y: 13}, geo.XY{X: x, Y: y}
+			if w.Near(b, 2*Clearance) {
+				continue
+			}
+			_, want, ok := w.Path(a, b)
+			require.True(t, ok)
+			pts, got, ok := table.Way(a, b)
+			require.True(t, ok)
+			require.Equal(t, b, pts[len(pts)-1])
+			require.GreaterOrEqual(t, got, want-5, "the corner is seen from the middle of a square")
+			require.LessOrEqual(t, got, 1.05*want+20)
+			for i := 0; i+2 < len(pts); i++ {
+				require.True(t, w.Free(pts[i], pts[i+1]))
+			}
+			n++
+		}
+	}
+	require.Greater(t, n, 60)
+	shut := Foot(&ground.Ground{Barriers: g.Barriers[:1:1]})
+	_, _, ok := shut.Table().Way(geo.XY{X: 90}, geo.XY{X: 110})
+	require.True(t, ok, "round the end of the wall")
+}

@@ -37,7 +37,8 @@ type chain struct {
 func newChain(t *Task, r *raster, w *ways, width float64, stream uint64) *chain {
 	n := len(t.Searchers)
 	c := &chain{
-		task: t, r: r, ways: w, ledger: newLedger(r), ground: float64(len(r.p)) * r.h * r.h, rng: rand.New(rand.NewPCG(t.Seed, stream)), width: width, least: t.leastLanes(),
+		task: t, r: r, ways: w, ledger: newLedger(r), ground: float64(len(r.p)) * r.h * r.h,
+		rng: rand.New(rand.NewPCG(t.Seed, stream)), width: width, least: t.leastLanes(),
 		draft: make([][]Block, n), next: make([]int, n), trial: make([]*schedule, n), best: make([][]Block, n),
 	}
 	for i := range t.Searchers {

@@ -157,5 +157,6 @@ func cross(p, q, r, s point) bool {
 	if d1*d2 >= 0 || d3*d4 >= 0 {
 		return false
 	}
-	return min(math.Abs(d1), math.Abs(d2)) > clear*q.sub(p).norm() && min(math.Abs(d3), math.Abs(d4)) > clear*s.sub(r).norm()
+	return min(math.Abs(d1), math.Abs(d2)) > clear*q.sub(p).norm() &&
+		min(math.Abs(d3), math.Abs(d4)) > clear*s.sub(r).norm()
 }

@@ -140,7 +140,8 @@ func (c *chain) expand(l *layer, at point, limit box) box {
 	x := box{at.u - h/2, at.u + h/2, at.v - h/2, at.v + h/2}
 	free := func(y box) bool {
 		i0, i1, j0, j1 := int(y.u0/h+0.5), int(y.u1/h+0.5), int(y.v0/h+0.5), int(y.v1/h+0.5)
-		if i0 < 0 || j0 < 0 || i1 > c.r.nu || j1 > c.r.nv || y.u0 < limit.u0-h || y.u1 > limit.u1+h || y.v0 < limit.v0-h || y.v1 > limit.v1+h {
+		if i0 < 0 || j0 < 0 || i1 > c.r.nu || j1 > c.r.nv ||
+			y.u0 < limit.u0-h || y.u1 > limit.u1+h || y.v0 < limit.v0-h || y.v1 > limit.v1+h {
 			return false
 		}
 		for j := j0; j < j1; j++ {

@@ -51,8 +51,12 @@ func (t *Task) leastLane(foot bool, w float64) float64 {
 
 // World is what keeps a kind of searcher from going straight.
 type World struct {
-	Blocked func(q geo.XY, d float64) bool                // q is nearer than d (m) to what must not be entered or crossed; nil: never
-	Way     func(a, b geo.XY) (corners []geo.XY, ok bool) // turning points of the way from a to b, b last; nil: straight
+	// Blocked reports whether q is nearer than d (m) to what must not be entered or
+	// crossed; nil: never.
+	Blocked func(q geo.XY, d float64) bool
+
+	// Way gives the turning points of the way from a to b, b last; nil: straight.
+	Way func(a, b geo.XY) (corners []geo.XY, ok bool)
 }
 
 // Searcher is somebody to give blocks to. Times are in seconds from the plan's

@@ -50,8 +50,10 @@ type heat struct {
 
 var tuned = tuning{
 	Afterwards: 1.05, MaxCells: 40000, Chance: 0.995, Ground: 3,
-	LeastLanes: 3, LeastSpiral: 6, MostLanes: 24, LeastLane: 40, LaneWidths: 1.02, AirLane: 30, LooseLane: 12, GapLeast: 0.5, GapMost: 2.2,
-	PriceBlock: 0.0004, PriceSpiral: 0.001, PriceLane: 0.00006, PriceShort: 0.00025, LaneLong: 140, PriceOwn: 0.0006, PriceOther: 0.0004, PriceBend: 0.0008, PriceShare: 0.2, Apart: 0.25,
+	LeastLanes: 3, LeastSpiral: 6, MostLanes: 24, LeastLane: 40, LaneWidths: 1.02, AirLane: 30, LooseLane: 12,
+	GapLeast: 0.5, GapMost: 2.2,
+	PriceBlock: 0.0004, PriceSpiral: 0.001, PriceLane: 0.00006, PriceShort: 0.00025, LaneLong: 140,
+	PriceOwn: 0.0006, PriceOther: 0.0004, PriceBend: 0.0008, PriceShare: 0.2, Apart: 0.25,
 	StrictFirst: 0.3, StrictLast: 10,
 	Rounds: []heat{
 		{Copies: 2, Across: 2, Steps: 2000, More: 250, Hot: 0.001, Cold: 0.0001},
