@@ -118,7 +118,8 @@ func (m *Model) Run(ctx context.Context, o Options) (*Cloud, error) {
 		if err := grow(n); err != nil {
 			return nil, err
 		}
-		if s := c.Scatter(nil); n == autoMost || s.SemiMajorSE <= autoShare*s.SemiMajor && s.SemiMinorSE <= autoShare*s.SemiMinor {
+		if s := c.Scatter(nil); n == autoMost || s.SemiMajorSE <= autoShare*s.SemiMajor &&
+			s.SemiMinorSE <= autoShare*s.SemiMinor {
 			break
 		}
 	}

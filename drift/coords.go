@@ -96,7 +96,8 @@ func (m *Model) layOutShape() {
 	}
 	for _, b := range m.table.bridges[0] {
 		for _, way := range []string{"east", "north"} {
-			m.coords = append(m.coords, Coord{fmt.Sprintf("wind shape %s at %.0f m", way, m.table.shapeAt[b.node]), "wind shape"})
+			m.coords = append(m.coords, Coord{fmt.Sprintf("wind shape %s at %.0f m", way, m.table.shapeAt[b.node]),
+				"wind shape"})
 		}
 	}
 }

@@ -172,7 +172,8 @@ func (w *Work) rosenbrock(h float64, s *trackStep, next *fallEval) float64 {
 	vx, vy, vz = vx+k3[3], vy+k3[4], vz+k3[5]
 	w.fallSlope(t1, y[2]+2*k1[2]+k3[2], vec{vx, vy, vz}, next)
 	c := 8. / 3
-	k4 := solve(vec{next.ax + ih*(k1[3]-k2[3]-c*k3[3]), next.ay + ih*(k1[4]-k2[4]-c*k3[4]), next.az + ih*(k1[5]-k2[5]-c*k3[5])},
+	k4 := solve(vec{next.ax + ih*(k1[3]-k2[3]-c*k3[3]), next.ay + ih*(k1[4]-k2[4]-c*k3[4]), next.az +
+		ih*(k1[5]-k2[5]-c*k3[5])},
 		vec{vx + ih*(k1[0]-k2[0]-c*k3[0]), vy + ih*(k1[1]-k2[1]-c*k3[1]), vz + ih*(k1[2]-k2[2]-c*k3[2])})
 
 	s.t0, s.t1 = w.t, t1

@@ -293,7 +293,8 @@ func (w *Work) flyPart(i int) PartLanding {
 	a := &w.slots[len(w.devices)+2*i]
 	b := &w.slots[len(w.devices)+2*i+1]
 	if math.IsNaN(a.fired) && (p.Sheds[0] == p.Sheds[1] || math.IsNaN(b.fired)) {
-		return PartLanding{At: geo.XY{X: math.NaN(), Y: math.NaN()}, ShedS: math.NaN(), LandS: math.NaN(), LandMps: math.NaN()}
+		return PartLanding{At: geo.XY{X: math.NaN(), Y: math.NaN()}, ShedS: math.NaN(), LandS: math.NaN(),
+			LandMps: math.NaN()}
 	}
 	at, state := a.fired, a.state
 	if p.Sheds[0] != p.Sheds[1] {

@@ -161,7 +161,8 @@ func (m *Model) loneNote() string {
 	case own == nil || len(own.Rows) == 0:
 		return "; the spread that the flight gives holds as it stands"
 	case l.Height > 60:
-		return fmt.Sprintf("; one wind at %.0f m says little of the air below: the map is as wide as the climate there", l.Height)
+		return fmt.Sprintf("; one wind at %.0f m says little of the air below: the map is as wide as the climate there",
+			l.Height)
 	}
 	return " as designed; the runs have what real winds are off it"
 }

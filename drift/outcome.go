@@ -25,7 +25,8 @@ var outcomeNames = [...]string{"nominal", "late opening", "tangled", "no recover
 // no find has taught better: a guess of ours.
 func (f *Flight) DefaultOutcomes() []Chance {
 	devices := len(f.Recovery)
-	list := []Chance{{"nominal", 0.87}, {"late opening", 0.05}, {"tangled", 0.04}, {"no recovery", 0.03}, {"early opening", 0.01}}
+	list := []Chance{{"nominal", 0.87}, {"late opening", 0.05}, {"tangled", 0.04}, {"no recovery", 0.03},
+		{"early opening", 0.01}}
 	if devices >= 2 {
 		list[0].P = 0.84
 		list = append(list, Chance{"main at apogee", 0.03})
@@ -46,7 +47,8 @@ func outcomeKinds(list []Chance) ([]outcome, error) {
 			}
 		}
 		if k < 0 {
-			return nil, &FieldError{"outcomes." + c.Name, c.Name, "is not an outcome; write one of " + strings.Join(outcomeNames[:], ", ")}
+			return nil, &FieldError{"outcomes." + c.Name, c.Name, "is not an outcome; write one of " +
+				strings.Join(outcomeNames[:], ", ")}
 		}
 		if seen[c.Name] {
 			return nil, &FieldError{"outcomes." + c.Name, c.Name, "is given twice; give each outcome once"}

@@ -51,13 +51,16 @@ func (m *Model) prepareSite() error {
 	s := m.flight.Site
 	lon, lat := s.Pad.Lon(), s.Pad.Lat()
 	if !finite(lon) || !finite(lat) || math.Abs(lat) > 90 || math.Abs(lon) > 360 {
-		return &FieldError{"site.pad", fmt.Sprintf("%g, %g", lat, lon), "is not a place; write latitude, longitude such as 39.0512, -5.5831"}
+		return &FieldError{"site.pad", fmt.Sprintf("%g, %g", lat, lon),
+			"is not a place; write latitude, longitude such as 39.0512, -5.5831"}
 	}
-	if err := fieldError(s.Elevation > -500 && s.Elevation < 9000, "site.elevation", s.Elevation, "m is no elevation of a launch site; write one from -500 m to 9000 m"); err != nil {
+	if err := fieldError(s.Elevation > -500 && s.Elevation < 9000, "site.elevation", s.Elevation,
+		"m is no elevation of a launch site; write one from -500 m to 9000 m"); err != nil {
 		return err
 	}
 	if t := s.Temperature; t != nil {
-		if err := fieldError(*t > 180 && *t < 340, "site.temperature", *t, "K is no air temperature; write one such as 11 degC"); err != nil {
+		if err := fieldError(*t > 180 && *t < 340, "site.temperature", *t,
+			"K is no air temperature; write one such as 11 degC"); err != nil {
 			return err
 		}
 	}
@@ -65,7 +68,8 @@ func (m *Model) prepareSite() error {
 		if p == nil {
 			continue
 		}
-		if err := fieldError(*p > 20000 && *p < 110000, "site."+name, *p, "Pa is no air pressure; write one such as 1013 hPa"); err != nil {
+		if err := fieldError(*p > 20000 && *p < 110000, "site."+name, *p,
+			"Pa is no air pressure; write one such as 1013 hPa"); err != nil {
 			return err
 		}
 	}
@@ -84,7 +88,8 @@ func (m *Model) prepareSite() error {
 func (m *Model) prepareRail() error {
 	r := m.flight.Rail
 	return first(
-		fieldError(r.Length > 0 && r.Length < 100, "rail.length", r.Length, "m is no rail; write the guided length, such as 1.8 m"),
+		fieldError(r.Length > 0 && r.Length < 100, "rail.length", r.Length,
+			"m is no rail; write the guided length, such as 1.8 m"),
 		fieldError(r.LeanDeg >= 0 && r.LeanDeg <= 60, "rail.lean", r.LeanDeg,
 			"deg from vertical is no rail to launch from; write 0 to 60 deg"),
 		fieldError(true, "rail.toward", r.TowardDeg, "is not a direction; write degrees true, such as 250 deg"))
@@ -120,7 +125,8 @@ func (m *Model) prepareSpread() error {
 		if s.from == nil {
 			continue
 		}
-		if err := fieldError(*s.from >= 0 && *s.from <= s.max, "spread."+s.name, *s.from, fmt.Sprintf("is no standard deviation; write one from 0 to %g", s.max)); err != nil {
+		if err := fieldError(*s.from >= 0 && *s.from <= s.max, "spread."+s.name, *s.from,
+			fmt.Sprintf("is no standard deviation; write one from 0 to %g", s.max)); err != nil {
 			return err
 		}
 		*s.to = *s.from
@@ -131,10 +137,15 @@ func (m *Model) prepareSpread() error {
 func (m *Model) prepareVehicle() error {
 	v := m.flight.Vehicle
 	if err := first(
-		fieldError(v.Mass > 0, "vehicle.mass", v.Mass, "kg is no mass; write what stands on the rail, motor included, such as 1.85 kg"),
-		fieldError(v.Mass > m.propellant, "vehicle.mass", v.Mass, fmt.Sprintf("kg does not hold the propellant alone (%.4g kg); write the mass on the rail, motor included", m.propellant)),
-		fieldError(v.Diameter > 0 && v.Diameter < 10, "vehicle.diameter", v.Diameter, "m is no body diameter; write one such as 76 mm"),
-		fieldError(v.Length >= 0 && v.Length < 100, "vehicle.length", v.Length, "m is no length; write one such as 1.65 m, or leave it out"),
+		fieldError(v.Mass > 0, "vehicle.mass", v.Mass,
+			"kg is no mass; write what stands on the rail, motor included, such as 1.85 kg"),
+		fieldError(v.Mass > m.propellant, "vehicle.mass", v.Mass,
+			fmt.Sprintf("kg does not hold the propellant alone (%.4g kg); write the mass on the rail, motor included",
+				m.propellant)),
+		fieldError(v.Diameter > 0 && v.Diameter < 10, "vehicle.diameter", v.Diameter,
+			"m is no body diameter; write one such as 76 mm"),
+		fieldError(v.Length >= 0 && v.Length < 100, "vehicle.length", v.Length,
+			"m is no length; write one such as 1.65 m, or leave it out"),
 	); err != nil {
 		return err
 	}
@@ -143,14 +154,16 @@ func (m *Model) prepareVehicle() error {
 	m.damping = defaultDamping
 	if v.YawDamping != nil {
 		m.damping = *v.YawDamping
-		if err := fieldError(m.damping >= 0 && m.damping <= 5, "vehicle.yaw_damping", m.damping, "is no damping ratio; write a plain number such as 0.1"); err != nil {
+		if err := fieldError(m.damping >= 0 && m.damping <= 5, "vehicle.yaw_damping", m.damping,
+			"is no damping ratio; write a plain number such as 0.1"); err != nil {
 			return err
 		}
 	}
 	switch {
 	case v.YawWavelength != nil:
 		m.wavelength = *v.YawWavelength
-		if err := fieldError(m.wavelength >= 0, "vehicle.yaw_wavelength", m.wavelength, "m is no wavelength; write one such as 40 m, or 0 m for a rocket that points into the wind at once"); err != nil {
+		if err := fieldError(m.wavelength >= 0, "vehicle.yaw_wavelength", m.wavelength,
+			"m is no wavelength; write one such as 40 m, or 0 m for a rocket that points into the wind at once"); err != nil {
 			return err
 		}
 	case v.Length > 0:
@@ -170,14 +183,17 @@ func (m *Model) prepareDrag() error {
 		if len(v.Drag) > 1 {
 			path = fmt.Sprintf("vehicle.drag[%d]", i)
 		}
-		if err := fieldError(r.Cd > 0 && r.Cd < 100, path, r.Cd, "is no drag coefficient; write one above zero, such as 0.58"); err != nil {
+		if err := fieldError(r.Cd > 0 && r.Cd < 100, path, r.Cd,
+			"is no drag coefficient; write one above zero, such as 0.58"); err != nil {
 			return err
 		}
-		if err := fieldError(r.Mach >= 0 || len(v.Drag) == 1, path+".mach", r.Mach, "is no Mach number; write zero or more"); err != nil {
+		if err := fieldError(r.Mach >= 0 || len(v.Drag) == 1, path+".mach", r.Mach,
+			"is no Mach number; write zero or more"); err != nil {
 			return err
 		}
 		if i > 0 && r.Mach <= v.Drag[i-1].Mach {
-			return &FieldError{path + ".mach", fmt.Sprintf("%g", r.Mach), "is not above the row before it; put the rows in order of Mach number"}
+			return &FieldError{path + ".mach", fmt.Sprintf("%g", r.Mach),
+				"is not above the row before it; put the rows in order of Mach number"}
 		}
 	}
 	switch {
@@ -201,27 +217,31 @@ func (m *Model) prepareRecovery() error {
 		path := fmt.Sprintf("recovery[%d]", i)
 		r := device{Device: d, cds: d.CdS, wide: m.flight.DragSpread(i)}
 		if d.DescentRate != nil {
-			if err := fieldError(*d.DescentRate > 0, path+".descent_rate", *d.DescentRate, "m/s is no rate of descent; write one such as 5.5 m/s"); err != nil {
+			if err := fieldError(*d.DescentRate > 0, path+".descent_rate", *d.DescentRate,
+				"m/s is no rate of descent; write one such as 5.5 m/s"); err != nil {
 				return err
 			}
 			r.cds = 2 * burnt * gStandard / (rho0 * *d.DescentRate * *d.DescentRate)
 		}
 		if err := first(
 			fieldError(r.cds > 0, path+".drag_area", r.cds, "m2 is no drag area; give size and drag, drag_area or descent_rate"),
-			fieldError(d.OpeningDelay >= 0, path+".opening_delay", d.OpeningDelay, "s lies before the trigger; write zero or more"),
+			fieldError(d.OpeningDelay >= 0, path+".opening_delay", d.OpeningDelay,
+				"s lies before the trigger; write zero or more"),
 			fieldError(d.Diameter >= 0, path+".diameter", d.Diameter, "m is no diameter; write one such as 0.9 m"),
 		); err != nil {
 			return err
 		}
 		if d.FillTime != nil {
-			if err := fieldError(*d.FillTime >= 0, path+".fill_time", *d.FillTime, "s lies before the opening; write zero or more"); err != nil {
+			if err := fieldError(*d.FillTime >= 0, path+".fill_time", *d.FillTime,
+				"s lies before the opening; write zero or more"); err != nil {
 				return err
 			}
 		} else if d.Canopy {
 			size := d.Diameter
 			if size == 0 {
 				size = math.Sqrt(4 * r.cds / (canopyCd * math.Pi))
-				m.assume("%s without a diameter: %.2f m taken from its drag area at a drag coefficient of %g", name(d, i), size, canopyCd)
+				m.assume("%s without a diameter: %.2f m taken from its drag area at a drag coefficient of %g", name(d, i),
+					size, canopyCd)
 			}
 			r.fill = fillDiameters * size
 		}
@@ -248,12 +268,14 @@ func (m *Model) checkTrigger(path string, t trigger.Trigger) error {
 	switch t.Kind {
 	case trigger.Ejection:
 		if math.IsNaN(m.delay) {
-			return &FieldError{path, "ejection", "never fires: motor.delay is not given; write it, such as delay: 9 s, or another trigger"}
+			return &FieldError{path, "ejection",
+				"never fires: motor.delay is not given; write it, such as delay: 9 s, or another trigger"}
 		}
 	case trigger.Apogee:
 		return fieldError(t.Value >= 0, path, t.Value, "s is no lag after apogee; write zero or more")
 	case trigger.Height:
-		return fieldError(t.Value > 0, path, t.Value, "m above the pad is never fallen through; write a height above zero, such as height 150 m")
+		return fieldError(t.Value > 0, path, t.Value,
+			"m above the pad is never fallen through; write a height above zero, such as height 150 m")
 	case trigger.AtTime:
 		return fieldError(t.Value >= 0, path, t.Value, "s lies before ignition; write zero or more")
 	case trigger.Burnout:
@@ -293,7 +315,8 @@ func (m *Model) prepareParts() error {
 
 func (m *Model) prepareWind() error {
 	if len(m.flight.Wind) == 0 {
-		return &FieldError{"wind", "", "is not given; give at least one level, such as wind: [{height: 2 m, from: 240 deg, speed: 9 mph}]"}
+		return &FieldError{"wind", "",
+			"is not given; give at least one level, such as wind: [{height: 2 m, from: 240 deg, speed: 9 mph}]"}
 	}
 	for i, c := range m.flight.Wind {
 		path := "wind"

@@ -34,9 +34,11 @@ func (m *Model) prepareMotor() error {
 		}
 		table = constantThrust(*f.Impulse / *f.Burn, *f.Burn)
 	case !coded:
-		return &FieldError{"motor.designation", f.Designation, "is not in the hobby's code and says no thrust; give thrust, or impulse and burn, or a designation such as H150-9"}
+		return &FieldError{"motor.designation", f.Designation,
+			"is not in the hobby's code and says no thrust; give thrust, or impulse and burn, or a designation such as H150-9"}
 	case f.Impulse != nil:
-		if err := fieldError(*f.Impulse > 0, "motor.impulse", *f.Impulse, "N s moves nothing; write one such as 160 N s"); err != nil {
+		if err := fieldError(*f.Impulse > 0, "motor.impulse", *f.Impulse,
+			"N s moves nothing; write one such as 160 N s"); err != nil {
 			return err
 		}
 		table = constantThrust(code.Thrust, *f.Impulse/code.Thrust)
@@ -79,7 +81,8 @@ func checkThrust(table []TimeThrust) error {
 		path := fmt.Sprintf("motor.thrust[%d]", i)
 		if err := first(
 			fieldError(r.T >= 0, path+".time_s", r.T, "lies before ignition; write zero or more"),
-			fieldError(i == 0 || r.T >= table[max(i-1, 0)].T, path+".time_s", r.T, "lies before the row above it; put the rows in order of time"),
+			fieldError(i == 0 || r.T >= table[max(i-1, 0)].T, path+".time_s", r.T,
+				"lies before the row above it; put the rows in order of time"),
 			fieldError(r.N >= 0, path+".thrust_n", r.N, "is negative; write zero or more newtons"),
 		); err != nil {
 			return err
@@ -87,7 +90,8 @@ func checkThrust(table []TimeThrust) error {
 		top = max(top, r.N)
 	}
 	if len(table) < 2 || top == 0 || table[0].T == table[len(table)-1].T {
-		return &FieldError{"motor.thrust", fmt.Sprintf("%d rows", len(table)), "gives no thrust; write at least two rows of time_s,thrust_n"}
+		return &FieldError{"motor.thrust", fmt.Sprintf("%d rows", len(table)),
+			"gives no thrust; write at least two rows of time_s,thrust_n"}
 	}
 	return nil
 }

@@ -37,7 +37,8 @@ func (m *Model) tabulate() error {
 		for _, r := range m.curve {
 			peak = max(peak, r.n)
 		}
-		return &FieldError{"motor.thrust", fmt.Sprintf("%.4g N at most", peak), fmt.Sprintf("does not lift %.4g kg off the rail; give a stronger motor or a lighter rocket", m.flight.Vehicle.Mass)}
+		return &FieldError{"motor.thrust", fmt.Sprintf("%.4g N at most", peak),
+			fmt.Sprintf("does not lift %.4g kg off the rail; give a stronger motor or a lighter rocket", m.flight.Vehicle.Mass)}
 	}
 	apogee = flown.ApogeeM
 	// As high as a run may come: everything that lifts at four sigma.
@@ -95,7 +96,9 @@ func (m *Model) findDrag(target float64) error {
 	const least, most = 1e-6, 100
 	high, low := apogee(least), apogee(most)
 	if !(target < high && target > low) {
-		return &FieldError{"vehicle.apogee", fmt.Sprintf("%g m", target), fmt.Sprintf("cannot be reached with any drag; this motor takes %.4g kg to between %.4g and %.4g m", m.flight.Vehicle.Mass, low, high)}
+		return &FieldError{"vehicle.apogee", fmt.Sprintf("%g m", target),
+			fmt.Sprintf("cannot be reached with any drag; this motor takes %.4g kg to between %.4g and %.4g m",
+				m.flight.Vehicle.Mass, low, high)}
 	}
 	// Regula falsi (Illinois) in 1/(1 + Cd), in which the apogee is nearly even.
 	cdOf := func(x float64) float64 { return 1/x - 1 }

@@ -164,7 +164,8 @@ func readBlocks(text string) (int, error) {
 	}
 	n, err := strconv.Atoi(text)
 	if err != nil || n < 1 || n > mostBlocks {
-		return 0, usage.Errorf("--blocks %q is not a number of blocks a walker can keep in mind; write 1 to %d", text, mostBlocks)
+		return 0, usage.Errorf("--blocks %q is not a number of blocks a walker can keep in mind; write 1 to %d", text,
+			mostBlocks)
 	}
 	return n, nil
 }

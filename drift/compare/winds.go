@@ -97,7 +97,8 @@ func read(p wind.Profile) wind.Profile {
 	u, v := p.At(hand)
 	r := p.Spread.At(hand)
 	from := geo.XY{X: -u - r.U, Y: -v - r.V}
-	p.Spread = spread.Fitted.Measured(p, p.Spread, spread.Measurement{Height: hand, Speed: from.Norm(), FromDeg: from.BearingDeg()})
+	p.Spread = spread.Fitted.Measured(p, p.Spread, spread.Measurement{Height: hand, Speed: from.Norm(),
+		FromDeg: from.BearingDeg()})
 	return p
 }
 

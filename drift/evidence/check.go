@@ -57,7 +57,8 @@ func check(ctx context.Context, m model, s Sighting, o Options) (string, error) 
 	if !ok {
 		return "", nil
 	}
-	e := &extremes{earliest: math.Inf(1), latest: math.Inf(-1), closest: math.Inf(1), highest: math.Inf(-1), steepest: math.Inf(-1)}
+	e := &extremes{earliest: math.Inf(1), latest: math.Inf(-1), closest: math.Inf(1), highest: math.Inf(-1),
+		steepest: math.Inf(-1)}
 	w := &drift.Work{Record: true}
 	z := make([]float64, len(m.Coords()))
 	for k := range m.Outcomes() {
@@ -98,9 +99,11 @@ func (c *clock) judge(e *extremes) error {
 	case c.Event != "" && math.IsInf(e.latest, -1):
 		return outOfReach("event %q never comes in any simulated flight of this file: log another event, or look at the motor's delay and the devices", c.Event)
 	case c.Event != "" && c.At != nil && (*c.At > e.latest+slack || *c.At < e.earliest-slack):
-		return outOfReach("%s at %.4g s: in simulated flights it comes between %.4g and %.4g s: check the time", c.Event, *c.At, e.earliest, e.latest)
+		return outOfReach("%s at %.4g s: in simulated flights it comes between %.4g and %.4g s: check the time", c.Event,
+			*c.At, e.earliest, e.latest)
 	case late(c.At):
-		return outOfReach("at %.4g s is after the landing: the latest simulated flight lands at %.4g s: check the time", *c.At, e.landing)
+		return outOfReach("at %.4g s is after the landing: the latest simulated flight lands at %.4g s: check the time",
+			*c.At, e.landing)
 	case late(c.After):
 		return outOfReach("after %.4g s is after the landing: the latest simulated flight lands at %.4g s: check the time", *c.After, e.landing)
 	}

@@ -61,9 +61,11 @@ func decode(body []byte, read func([]byte) (Kind, error)) (s Sighting, err error
 func wrongJSON(err error) error {
 	var t *json.UnmarshalTypeError
 	if errors.As(err, &t) {
-		return fmt.Errorf("%s is a %s; write a %s", t.Field[strings.LastIndex(t.Field, ".")+1:], t.Value, plainType(t.Type.Kind()))
+		return fmt.Errorf("%s is a %s; write a %s", t.Field[strings.LastIndex(t.Field, ".")+1:], t.Value,
+			plainType(t.Type.Kind()))
 	}
-	return fmt.Errorf("it is not JSON of a sighting (%s); write it as 'windfall log --json' does", strings.TrimPrefix(err.Error(), "json: "))
+	return fmt.Errorf("it is not JSON of a sighting (%s); write it as 'windfall log --json' does",
+		strings.TrimPrefix(err.Error(), "json: "))
 }
 
 func plainType(k reflect.Kind) string {

@@ -111,7 +111,8 @@ func (h *heightLaw) judge(e *extremes) (caution string, err error) {
 		return "", err
 	}
 	if s := &h.height; *s.HeightM > e.highest+checkSDs*s.HeightSD {
-		return "", outOfReach("height %.4g m: the highest simulated flight is at %.4g m then: check it (is it feet?)", *s.HeightM, e.highest)
+		return "", outOfReach("height %.4g m: the highest simulated flight is at %.4g m then: check it (is it feet?)",
+			*s.HeightM, e.highest)
 	}
 	return "", nil
 }

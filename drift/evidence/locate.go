@@ -121,7 +121,8 @@ func locate(ctx context.Context, m model, seen []Sighting, o Options) (*Posterio
 	p.Flights = s.flights
 	p.caution()
 	if d.eff < math.Min(enough, float64(o.Runs)) {
-		p.Cautions = append(p.Cautions, fmt.Sprintf("only %.0f effective runs after %d flights: the sightings lie far from what the flight file allows; areas and chances are rough", d.eff, s.flights))
+		p.Cautions = append(p.Cautions,
+			fmt.Sprintf("only %.0f effective runs after %d flights: the sightings lie far from what the flight file allows; areas and chances are rough", d.eff, s.flights))
 	}
 	return p, nil
 }
@@ -206,7 +207,8 @@ func newSampler(m model, terms []*term, o Options) *sampler {
 
 // cloud returns the runs of b as the model's own Run would.
 func cloud(m model, o Options, b batch, w []float64) *drift.Cloud {
-	c := &drift.Cloud{Frame: m.Frame(), Landings: make([]drift.Landing, len(b)), Weights: w, Outcomes: m.Outcomes(), Seed: o.Seed}
+	c := &drift.Cloud{Frame: m.Frame(), Landings: make([]drift.Landing, len(b)), Weights: w, Outcomes: m.Outcomes(),
+		Seed: o.Seed}
 	for i := range b {
 		c.Landings[i] = b[i].landing
 	}

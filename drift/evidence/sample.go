@@ -27,7 +27,8 @@ type chance struct{ p, se float64 }
 // sample draws from the posterior until wanted runs are effective or most
 // flights were flown in all; nil when no run has any likelihood. check, when
 // not nil, sees a first rough sample and may stop the rest with its error.
-func (s *sampler) sample(ctx context.Context, prior batch, wanted, most int, check func(*weighted) error) (*weighted, error) {
+func (s *sampler) sample(ctx context.Context, prior batch, wanted, most int,
+	check func(*weighted) error) (*weighted, error) {
 	q, mass, err := s.explore(ctx, prior)
 	if err != nil || q == nil {
 		return nil, err
@@ -49,7 +50,8 @@ func (s *sampler) sample(ctx context.Context, prior batch, wanted, most int, che
 			n += m / math.Sqrt(eff[k])
 		}
 	}
-	count := clamp(tuned.firstShare*float64(wanted)*n*n, tuned.roundLeast, float64(most-s.flights)) // the refit is better: more follow as needed
+	// the refit is better: more follow as needed
+	count := clamp(tuned.firstShare*float64(wanted)*n*n, tuned.roundLeast, float64(most-s.flights))
 	d = nil
 	for round := range tuned.rounds {
 		counts := allot(mass, eff, count, tuned.outcomeLeast)
@@ -136,7 +138,8 @@ func allot(mass, eff []float64, count, few float64) []int {
 
 // strata draws counts[k] more runs of each outcome from q and weighs them
 // together with those of earlier, which came from the same q.
-func (s *sampler) strata(ctx context.Context, q proposals, counts []int, from stream.Stream, earlier *weighted) (*weighted, error) {
+func (s *sampler) strata(ctx context.Context, q proposals, counts []int, from stream.Stream,
+	earlier *weighted) (*weighted, error) {
 	var all batch
 	for k, n := range counts {
 		all = append(all, newBatch(s.target, n).of(k)...)

@@ -91,9 +91,11 @@ func (t *timingLaw) judge(e *extremes) (caution string, err error) {
 	slack := checkSDs * t.TimeSD
 	switch {
 	case t.After != nil && *t.After > e.latest+slack:
-		return "", outOfReach("%s after %.4g s: in simulated flights it comes by %.4g s: check the time", t.Event, *t.After, e.latest)
+		return "", outOfReach("%s after %.4g s: in simulated flights it comes by %.4g s: check the time", t.Event,
+			*t.After, e.latest)
 	case t.Before != nil && *t.Before < e.earliest-slack:
-		return "", outOfReach("%s before %.4g s: in simulated flights it comes from %.4g s on: check the time", t.Event, *t.Before, e.earliest)
+		return "", outOfReach("%s before %.4g s: in simulated flights it comes from %.4g s on: check the time", t.Event,
+			*t.Before, e.earliest)
 	}
 	return "", nil
 }

@@ -42,7 +42,8 @@ func Pairs(all []Profile) []Case {
 		key := fmt.Sprintf("%.1f %.1f", p.Place[0], p.Place[1])
 		byPlace[key] = append(byPlace[key], p)
 		if len(p.Levels) > 1 {
-			out = append(out, Case{Kind: "surface", Had: reading(p), Given: spread.Source{Sun: p.SunDeg()}, Truth: p, Group: group(p)})
+			out = append(out, Case{Kind: "surface", Had: reading(p), Given: spread.Source{Sun: p.SunDeg()}, Truth: p,
+				Group: group(p)})
 		}
 	}
 	keys := make([]string, 0, len(byPlace))
@@ -80,7 +81,8 @@ func agedCases(old, truth *Profile, hours float64) (out []Case) {
 			c.Kind, c.Had = fmt.Sprintf("profile %g h", a), *old
 			out = append(out, c)
 			at := truth.Levels[0]
-			c.Kind, c.At = fmt.Sprintf("profile %g h, measured", a), &spread.Measurement{Height: at.Height, Speed: at.Speed, FromDeg: at.FromDeg}
+			c.Kind, c.At = fmt.Sprintf("profile %g h, measured", a), &spread.Measurement{Height: at.Height, Speed: at.Speed,
+				FromDeg: at.FromDeg}
 			out = append(out, c)
 			c.At = nil
 		}

@@ -114,7 +114,8 @@ func WriteFacts(w io.Writer, facts []Fact) error {
 	out := csv.NewWriter(w)
 	rows := [][]string{{"kind", "age_h", "lone", "night", "top_m", "cases", "dates", "speed_mps", "rms_mps"}}
 	for _, f := range facts {
-		rows = append(rows, []string{f.Kind, fmt.Sprintf("%.3g", f.Age), strconv.FormatBool(f.Lone), strconv.FormatBool(f.Night), fmt.Sprintf("%g", f.Top),
+		rows = append(rows, []string{f.Kind, fmt.Sprintf("%.3g", f.Age), strconv.FormatBool(f.Lone),
+			strconv.FormatBool(f.Night), fmt.Sprintf("%g", f.Top),
 			strconv.Itoa(f.Cases), strconv.Itoa(f.Dates), fmt.Sprintf("%.2f", f.Speed), fmt.Sprintf("%.2f", f.RMS)})
 	}
 	return out.WriteAll(rows)
@@ -130,7 +131,8 @@ func ReadFacts(r io.Reader) (out []Fact, err error) {
 		var f Fact
 		f.Kind = row[0]
 		line := fmt.Sprint(row[1:])
-		if _, err := fmt.Sscanf(line, "[%g %t %t %g %d %d %g %g]", &f.Age, &f.Lone, &f.Night, &f.Top, &f.Cases, &f.Dates, &f.Speed, &f.RMS); err != nil {
+		if _, err := fmt.Sscanf(line, "[%g %t %t %g %d %d %g %g]", &f.Age, &f.Lone, &f.Night, &f.Top, &f.Cases, &f.Dates,
+			&f.Speed, &f.RMS); err != nil {
 			return nil, fmt.Errorf("line %d: %w", i+2, err)
 		}
 		out = append(out, f)

@@ -36,10 +36,11 @@ func Rockets() map[string]drift.Flight {
 // Flown is a case flown: the map that the flier would have had, against where
 // the same rocket, as designed, came down in the air as it then was.
 type Flown struct {
-	Level    float64 // the highest-density probability whose area just reaches it
-	Area50   float64 // m2
-	Area90   float64
-	LogScore float64 // logarithm of the map's density there, 1/m2; cells outside count as one landing of the runs in the area of the map
+	Level  float64 // the highest-density probability whose area just reaches it
+	Area50 float64 // m2
+	Area90 float64
+	// logarithm of the map's density there, 1/m2; cells outside count as one landing of the runs in the area of the map
+	LogScore float64
 	Apogee   float64 // m
 }
 
@@ -76,7 +77,8 @@ func Fly(ctx context.Context, rocket drift.Flight, c *Case, runs int, old bool) 
 		return Flown{}, err
 	}
 	at := was.Nominal().At
-	out := Flown{Level: chances.LevelAt(at), Area50: chances.Area(0.5), Area90: chances.Area(0.9), Apogee: was.Nominal().ApogeeM}
+	out := Flown{Level: chances.LevelAt(at), Area50: chances.Area(0.5), Area90: chances.Area(0.9),
+		Apogee: was.Nominal().ApogeeM}
 	least := 1 / float64(runs) / (float64(chances.NX*chances.NY) * chances.Cell * chances.Cell)
 	density := 0.0
 	if i, j, ok := chances.At(at); ok {

@@ -92,9 +92,11 @@ func (r *Result) adjust(factor, member string, pad orb.Point) (drift.Adjust, str
 			note = fmt.Sprintf("learned %s: spread x %.2f", factor, a.Scale)
 		case f.Log:
 			a.Bias = math.Log(m.Mean)
-			note = fmt.Sprintf("learned %s: x %.3f, spread %.1f %% (was %.1f %%), from %s", factor, m.Mean, 100*m.SD, 100*f.WasSD, where)
+			note = fmt.Sprintf("learned %s: x %.3f, spread %.1f %% (was %.1f %%), from %s", factor, m.Mean, 100*m.SD,
+				100*f.WasSD, where)
 		default:
-			note = fmt.Sprintf("learned %s: %+.2f deg, spread %.2f deg (was %.2f), from %s", factor, m.Mean, m.SD, f.WasSD, where)
+			note = fmt.Sprintf("learned %s: %+.2f deg, spread %.2f deg (was %.2f), from %s", factor, m.Mean, m.SD, f.WasSD,
+				where)
 		}
 		return a, note
 	}

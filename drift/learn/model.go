@@ -14,7 +14,8 @@ import (
 func NewCase(m *drift.Model, find geo.XY, outcome string) Case {
 	m = runToRun(m)
 	f := m.Flight()
-	c := Case{Flight: f.ID, Pad: f.Site.Pad, Vehicle: VehicleName(&f), Find: find, Outcome: -1, Chances: m.Outcomes(), Dim: len(m.Coords())}
+	c := Case{Flight: f.ID, Pad: f.Site.Pad, Vehicle: VehicleName(&f), Find: find, Outcome: -1, Chances: m.Outcomes(),
+		Dim: len(m.Coords())}
 	for i, o := range c.Chances {
 		if o.Name == outcome {
 			c.Outcome = i

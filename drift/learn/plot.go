@@ -56,13 +56,15 @@ func (r *Result) Plot(w io.Writer, format string) error {
 		p.Legend.Add(name, l)
 		return nil
 	}
-	if err := line("a right map", plotter.XYs{{X: 0, Y: 0}, {X: 1, Y: 1}}, ink.Grey, 1, vg.Points(4), vg.Points(3)); err != nil {
+	if err := line("a right map", plotter.XYs{{X: 0, Y: 0}, {X: 1, Y: 1}}, ink.Grey, 1, vg.Points(4),
+		vg.Points(3)); err != nil {
 		return err
 	}
 	if err := line("without learning", r.steps(func(s Score) float64 { return s.WasLevel }), ink.Amber, 1.5); err != nil {
 		return err
 	}
-	if err := line("with what the others teach", r.steps(func(s Score) float64 { return s.Level }), ink.Blue, 2); err != nil {
+	if err := line("with what the others teach", r.steps(func(s Score) float64 { return s.Level }), ink.Blue,
+		2); err != nil {
 		return err
 	}
 	c, err := p.WriterTo(vg.Points(380), vg.Points(380), format)

@@ -144,7 +144,8 @@ func (f forecast) score(c *Case, fly func(drift.Input) (geo.XY, bool), r *rand.R
 		}
 	}
 	level, density := 1.0, 0.0
-	if g, err := grid.From(geo.Frame{Origin: c.Pad}, pts, weight, grid.Options{MaxCells: mapCells}); err == nil { // else nothing flew
+	// else nothing flew
+	if g, err := grid.From(geo.Frame{Origin: c.Pad}, pts, weight, grid.Options{MaxCells: mapCells}); err == nil {
 		level = g.LevelAt(c.Find)
 		if i, j, ok := g.At(c.Find); ok {
 			density = g.P[j*g.NX+i] / (g.Cell * g.Cell)

@@ -50,7 +50,8 @@ func open(path string, steps []string) (*Book, error) {
 		return nil, err
 	}
 	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
-		return nil, fmt.Errorf("%s: cannot make the folder of the logbook: %v; name a file you may write with --logbook", path, errors.Unwrap(err))
+		return nil, fmt.Errorf("%s: cannot make the folder of the logbook: %v; name a file you may write with --logbook",
+			path, errors.Unwrap(err))
 	}
 	if err := writable(path); err != nil {
 		return nil, err
@@ -83,7 +84,8 @@ func writable(path string) error {
 		f, err = os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o600)
 	}
 	if err != nil {
-		return fmt.Errorf("%s: the logbook cannot be written (%v); make it writable, or name another with --logbook", path, errors.Unwrap(err))
+		return fmt.Errorf("%s: the logbook cannot be written (%v); make it writable, or name another with --logbook",
+			path, errors.Unwrap(err))
 	}
 	return f.Close()
 }
@@ -194,7 +196,8 @@ func (b *Book) explain(err error) error {
 	case sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED:
 		return fmt.Errorf("%s: another program has held the logbook for 20 s; this was not logged: close that program and run the command again", b.path)
 	case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB:
-		return fileErrorf("%s: the logbook is damaged (%s); run 'windfall log --check' for what to do", b.path, strings.TrimSpace(se.Error()))
+		return fileErrorf("%s: the logbook is damaged (%s); run 'windfall log --check' for what to do", b.path,
+			strings.TrimSpace(se.Error()))
 	}
 	return fmt.Errorf("%s: %w", b.path, err)
 }
@@ -202,5 +205,6 @@ func (b *Book) explain(err error) error {
 // refused tells an error of the tables' own rules from one of the disk.
 func refused(err error) bool {
 	var se *sqlite.Error
-	return errors.As(err, &se) && (se.Code()&0xff == sqlite3.SQLITE_CONSTRAINT || se.Code()&0xff == sqlite3.SQLITE_MISMATCH)
+	return errors.As(err, &se) && (se.Code()&0xff == sqlite3.SQLITE_CONSTRAINT ||
+		se.Code()&0xff == sqlite3.SQLITE_MISMATCH)
 }

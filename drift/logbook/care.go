@@ -117,14 +117,17 @@ func Check(path string) ([]string, error) {
 	}); err != nil {
 		say("%v", err)
 	}
-	if err := eachText(b.db, "SELECT \"table\" || ' row ' || coalesce(rowid, '') || ' points to a missing ' || parent FROM pragma_foreign_key_check", func(s string) { say("%s", s) }); err != nil {
+	if err := eachText(b.db,
+		"SELECT \"table\" || ' row ' || coalesce(rowid, '') || ' points to a missing ' || parent FROM pragma_foreign_key_check", func(s string) { say("%s", s) }); err != nil {
 		say("%v", err)
 	}
-	if err := eachText(b.db, "SELECT 'entry ' || id || ' has lost its text' FROM entry WHERE NOT EXISTS (SELECT 1 FROM revision WHERE entry = id)", func(s string) { say("%s", s) }); err != nil {
+	if err := eachText(b.db,
+		"SELECT 'entry ' || id || ' has lost its text' FROM entry WHERE NOT EXISTS (SELECT 1 FROM revision WHERE entry = id)", func(s string) { say("%s", s) }); err != nil {
 		say("%v", err)
 	}
 	// A gap in the numbers, which never run backwards, is an entry that went.
-	if err := eachText(b.db, "SELECT (seq - n) || ' entries are missing' FROM (SELECT (SELECT seq FROM sqlite_sequence WHERE name = 'entry') AS seq, (SELECT count(*) FROM entry) AS n) WHERE seq > n", func(s string) { say("%s", s) }); err != nil {
+	if err := eachText(b.db,
+		"SELECT (seq - n) || ' entries are missing' FROM (SELECT (SELECT seq FROM sqlite_sequence WHERE name = 'entry') AS seq, (SELECT count(*) FROM entry) AS n) WHERE seq > n", func(s string) { say("%s", s) }); err != nil {
 		say("%v", err)
 	}
 	for _, p := range b.checkContent() {
@@ -206,7 +209,8 @@ func salvage(from *sql.DB, tx *sql.Tx) (kept, lost int, err error) {
 	}
 	last := 0
 	// Each may fail on a damaged file; the greatest of them is a bound.
-	for _, q := range []string{"SELECT seq FROM sqlite_sequence WHERE name = 'entry'", "SELECT max(id) FROM entry", "SELECT max(entry) FROM revision"} {
+	for _, q := range []string{"SELECT seq FROM sqlite_sequence WHERE name = 'entry'", "SELECT max(id) FROM entry",
+		"SELECT max(entry) FROM revision"} {
 		var n sql.NullInt64
 		if from.QueryRow(q).Scan(&n) == nil {
 			last = max(last, int(n.Int64))
@@ -236,7 +240,8 @@ func salvageEntry(from *sql.DB, tx *sql.Tx, id int) (bool, error) {
 	var revs []rev
 	for n := 1; ; n++ {
 		var r rev
-		if from.QueryRow("SELECT at, by, state, body FROM revision WHERE entry = ? AND n = ?", id, n).Scan(&r.at, &r.by, &r.state, &r.body) != nil {
+		if from.QueryRow("SELECT at, by, state, body FROM revision WHERE entry = ? AND n = ?", id, n).Scan(&r.at, &r.by,
+			&r.state, &r.body) != nil {
 			break
 		}
 		revs = append(revs, r)
@@ -259,7 +264,8 @@ func salvageEntry(from *sql.DB, tx *sql.Tx, id int) (bool, error) {
 		if _, err := time.Parse(time.RFC3339Nano, r.at); err != nil {
 			return i > 0, nil
 		}
-		if _, err := tx.Exec("INSERT INTO revision VALUES (?, ?, ?, ?, ?, ?)", id, i+1, r.at, r.by, r.state, r.body); err != nil {
+		if _, err := tx.Exec("INSERT INTO revision VALUES (?, ?, ?, ?, ?, ?)", id, i+1, r.at, r.by, r.state,
+			r.body); err != nil {
 			return i > 0, nil
 		}
 	}
@@ -270,7 +276,8 @@ func salvageEntry(from *sql.DB, tx *sql.Tx, id int) (bool, error) {
 // forward stops at a bad page it reads from the other end.
 func copyRows(from *sql.DB, tx *sql.Tx, table string) error {
 	for _, order := range []string{"ASC", "DESC"} {
-		key := map[string]string{"flight": "id", "file": "sha256", "learned": "id", "inputs": "id", "input_file": "inputs"}[table]
+		key := map[string]string{"flight": "id", "file": "sha256", "learned": "id", "inputs": "id",
+			"input_file": "inputs"}[table]
 		rows, err := from.Query("SELECT * FROM " + table + " ORDER BY " + key + " " + order)
 		if err != nil {
 			continue

@@ -133,7 +133,8 @@ func putEntry(tx *sql.Tx, e Entry) (Entry, error) {
 	if _, err := tx.Exec("INSERT INTO flight VALUES (?, '', ?) ON CONFLICT DO NOTHING", e.Flight, at); err != nil {
 		return e, err
 	}
-	r, err := tx.Exec("INSERT INTO entry (flight, kind, inputs) VALUES (?, ?, ?)", e.Flight, e.Kind, sql.NullInt64{Int64: e.Inputs, Valid: e.Inputs != 0})
+	r, err := tx.Exec("INSERT INTO entry (flight, kind, inputs) VALUES (?, ?, ?)", e.Flight, e.Kind,
+		sql.NullInt64{Int64: e.Inputs, Valid: e.Inputs != 0})
 	if err != nil {
 		return e, err
 	}
@@ -253,7 +254,8 @@ func (b *Book) reviseIn(tx *sql.Tx, r revision) (e Entry, err error) {
 		}
 	}
 	e.Revision++
-	_, err = tx.Exec("INSERT INTO revision VALUES (?, ?, ?, ?, ?, ?)", r.id, e.Revision, stampTime(r.when), r.by, r.state, string(e.Body))
+	_, err = tx.Exec("INSERT INTO revision VALUES (?, ?, ?, ?, ?, ?)", r.id, e.Revision, stampTime(r.when), r.by,
+		r.state, string(e.Body))
 	return e, err
 }
 

@@ -38,7 +38,8 @@ func WriteCSV(w io.Writer, entries []Entry) error {
 		if p, ok := e.Geometry().(orb.Point); ok {
 			lat, lon = strconv.FormatFloat(p.Lat(), 'f', -1, 64), strconv.FormatFloat(p.Lon(), 'f', -1, 64)
 		}
-		row := []string{strconv.FormatInt(e.ID, 10), e.Flight, string(e.Kind), guard(e.By), e.When.UTC().Format(time.RFC3339Nano), strconv.FormatBool(e.Withdrawn), lat, lon, string(e.Body)}
+		row := []string{strconv.FormatInt(e.ID, 10), e.Flight, string(e.Kind), guard(e.By),
+			e.When.UTC().Format(time.RFC3339Nano), strconv.FormatBool(e.Withdrawn), lat, lon, string(e.Body)}
 		if err := c.Write(row); err != nil {
 			return err
 		}

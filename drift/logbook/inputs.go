@@ -54,14 +54,16 @@ func putInputs(tx *sql.Tx, in *Inputs) (int64, error) {
 		files[i].SHA256, files[i].Size = hex.EncodeToString(sum[:]), int64(len(files[i].Bytes))
 	}
 	slices.SortFunc(files, func(a, b File) int { return strings.Compare(a.Name, b.Name) })
-	if _, err := tx.Exec("INSERT INTO flight VALUES (?, ?, ?) ON CONFLICT DO NOTHING", in.Flight, stampTime(in.Launched), stampTime(in.When)); err != nil {
+	if _, err := tx.Exec("INSERT INTO flight VALUES (?, ?, ?) ON CONFLICT DO NOTHING", in.Flight,
+		stampTime(in.Launched), stampTime(in.When)); err != nil {
 		return 0, err
 	}
 	if id, err := sameInputs(tx, in, files); err != nil || id != 0 {
 		return id, err
 	}
 	r, err := tx.Exec("INSERT INTO inputs (flight, at, version, seed, runs, learned, main) VALUES (?, ?, ?, ?, ?, ?, ?)",
-		in.Flight, stampTime(in.When), in.Version, int64(in.Seed), in.Runs, sql.NullInt64{Int64: in.Learned, Valid: in.Learned != 0}, in.Main)
+		in.Flight, stampTime(in.When), in.Version, int64(in.Seed), in.Runs, sql.NullInt64{Int64: in.Learned,
+			Valid: in.Learned != 0}, in.Main)
 	if err != nil {
 		return 0, err
 	}
@@ -172,7 +174,8 @@ FROM inputs i JOIN flight l ON l.id = i.flight `+where, args...)
 		var in Inputs
 		var launched, at string
 		var seed int64
-		if err := rows.Scan(&in.ID, &in.Flight, &launched, &at, &in.Version, &seed, &in.Runs, &in.Learned, &in.Main); err != nil {
+		if err := rows.Scan(&in.ID, &in.Flight, &launched, &at, &in.Version, &seed, &in.Runs, &in.Learned,
+			&in.Main); err != nil {
 			return nil, b.explain(err)
 		}
 		in.Seed = uint64(seed)

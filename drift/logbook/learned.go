@@ -51,7 +51,8 @@ func (b *Book) learned(where string, args ...any) (*Learned, error) {
 	var l Learned
 	var at, result string
 	var seed int64
-	err := b.db.QueryRow("SELECT id, at, version, seed, finds, result FROM learned "+where, args...).Scan(&l.ID, &at, &l.Version, &seed, &l.Finds, &result)
+	err := b.db.QueryRow("SELECT id, at, version, seed, finds, result FROM learned "+where, args...).Scan(&l.ID, &at,
+		&l.Version, &seed, &l.Finds, &result)
 	if errors.Is(err, sql.ErrNoRows) {
 		return nil, nil
 	}

@@ -153,7 +153,8 @@ func migrateOn(conn *sql.Conn, steps []string) error {
 			return fmt.Errorf("migration to schema %d: %w", version+1, err)
 		}
 	}
-	if _, err := tx.Exec(fmt.Sprintf("PRAGMA application_id = %d; PRAGMA user_version = %d", applicationID, len(steps))); err != nil {
+	if _, err := tx.Exec(fmt.Sprintf("PRAGMA application_id = %d; PRAGMA user_version = %d", applicationID,
+		len(steps))); err != nil {
 		return err
 	}
 	return tx.Commit()

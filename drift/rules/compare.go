@@ -91,19 +91,23 @@ func Compare(f Facts) []Finding {
 	}
 	class1 := f.Mass <= 1.5 && f.Propellant <= 0.125
 	if class1 && f.Mass > 0 && f.Propellant > 0 {
-		add(Finding{Code: Federal, Item: "class of amateur rocket", Value: fmt.Sprintf("%s, %s of propellant", grams(f.Mass), grams(f.Propellant)), Figure: "class 1: at most 1500 g with at most 125 g of propellant",
+		add(Finding{Code: Federal, Item: "class of amateur rocket", Value: fmt.Sprintf("%s, %s of propellant",
+			grams(f.Mass), grams(f.Propellant)), Figure: "class 1: at most 1500 g with at most 125 g of propellant",
 			Basis: lookedUp, Within: true})
 	} else if f.Impulse > 0 {
-		add(Finding{Code: Federal, Item: "total impulse", Value: fmt.Sprintf("%.0f N s", f.Impulse), Figure: "at most 40960 N s for class 2",
-			Basis: lookedUp, Within: f.Impulse <= 40960})
+		add(Finding{Code: Federal, Item: "total impulse", Value: fmt.Sprintf("%.0f N s", f.Impulse),
+			Figure: "at most 40960 N s for class 2",
+			Basis:  lookedUp, Within: f.Impulse <= 40960})
 		if f.CrowdM > 0 && f.ApogeeM > 0 {
 			least := math.Max(f.ApogeeM/4, 457)
-			add(Finding{Code: Federal, Item: "distance from the pad to the crowd", Value: fmt.Sprintf("%.0f m", f.CrowdM), Figure: fmt.Sprintf("at least %.0f m from people and property not involved (a quarter of the expected altitude, and 457 m)", least),
-				Basis: lookedUp, Within: f.CrowdM >= least})
+			add(Finding{Code: Federal, Item: "distance from the pad to the crowd", Value: fmt.Sprintf("%.0f m", f.CrowdM),
+				Figure: fmt.Sprintf("at least %.0f m from people and property not involved (a quarter of the expected altitude, and 457 m)", least),
+				Basis:  lookedUp, Within: f.CrowdM >= least})
 		}
 		if f.Dark {
-			add(Finding{Code: Federal, Item: "light", Value: "the sun is down", Figure: "not between sunset and sunrise without authorization",
-				Basis: lookedUp, Within: false})
+			add(Finding{Code: Federal, Item: "light", Value: "the sun is down",
+				Figure: "not between sunset and sunrise without authorization",
+				Basis:  lookedUp, Within: false})
 		}
 	}
 	return out
@@ -119,11 +123,13 @@ func (f Facts) limits(code string, add adder) {
 		}
 		switch l.item {
 		case tilt:
-			add(Finding{Code: code, Item: "rail lean", Value: fmt.Sprintf("%.3g deg", f.LeanDeg), Figure: fmt.Sprintf("at most %g deg from vertical", l.value),
-				Basis: l.basis, Within: f.LeanDeg <= l.value})
+			add(Finding{Code: code, Item: "rail lean", Value: fmt.Sprintf("%.3g deg", f.LeanDeg),
+				Figure: fmt.Sprintf("at most %g deg from vertical", l.value),
+				Basis:  l.basis, Within: f.LeanDeg <= l.value})
 		case windSpeed, surfaceWind:
 			if f.WindAtM > 0 {
-				add(Finding{Code: code, Item: fmt.Sprintf("wind at %.3g m", f.WindAtM), Value: fmt.Sprintf("%.1f m/s", f.WindMps), Figure: fmt.Sprintf("at most %g mph (%.2f m/s)", l.value, l.value*mph),
+				add(Finding{Code: code, Item: fmt.Sprintf("wind at %.3g m", f.WindAtM), Value: fmt.Sprintf("%.1f m/s",
+					f.WindMps), Figure: fmt.Sprintf("at most %g mph (%.2f m/s)", l.value, l.value*mph),
 					Basis: l.basis, Within: f.WindMps <= l.value*mph})
 			}
 		case liftOffMass:
@@ -133,13 +139,15 @@ func (f Facts) limits(code string, add adder) {
 			}
 		case propellant:
 			if f.Propellant > 0 {
-				add(Finding{Code: code, Item: "propellant", Value: grams(f.Propellant), Figure: fmt.Sprintf("at most %g g", l.value),
+				add(Finding{Code: code, Item: "propellant", Value: grams(f.Propellant), Figure: fmt.Sprintf("at most %g g",
+					l.value),
 					Basis: l.basis, Within: f.Propellant <= l.value/1000})
 			}
 		case totalImpulse:
 			if f.Impulse > 0 {
-				add(Finding{Code: code, Item: "total impulse", Value: newtonSeconds(f.Impulse), Figure: fmt.Sprintf("at most %g N s", l.value),
-					Basis: l.basis, Within: f.Impulse <= l.value})
+				add(Finding{Code: code, Item: "total impulse", Value: newtonSeconds(f.Impulse),
+					Figure: fmt.Sprintf("at most %g N s", l.value),
+					Basis:  l.basis, Within: f.Impulse <= l.value})
 			}
 		}
 	}
@@ -173,8 +181,9 @@ func (f Facts) crowd(code string, add adder) {
 	if r.complex > 0 {
 		figure += fmt.Sprintf(", %.0f ft (%.0f m) for clusters and stages", r.complex, r.complex*foot)
 	}
-	add(Finding{Code: code, Item: "distance from the pad to the crowd", Value: fmt.Sprintf("%.0f m", f.CrowdM), Figure: figure,
-		Basis: r.basis, Within: f.CrowdM >= r.feet*foot})
+	add(Finding{Code: code, Item: "distance from the pad to the crowd", Value: fmt.Sprintf("%.0f m", f.CrowdM),
+		Figure: figure,
+		Basis:  r.basis, Within: f.CrowdM >= r.feet*foot})
 }
 
 func grams(kg float64) string { return fmt.Sprintf("%.0f g", kg*1000) }

@@ -80,7 +80,8 @@ func (p Profile) Z0() float64 {
 func (p Profile) Check() error {
 	bad := func(v float64) bool { return math.IsNaN(v) || math.IsInf(v, 0) }
 	if len(p.Levels) == 0 {
-		return &LevelError{-1, "levels", 0, "is no wind at all; give at least one level, such as {height: 2 m, from: 240 deg, speed: 9 mph}"}
+		return &LevelError{-1, "levels", 0,
+			"is no wind at all; give at least one level, such as {height: 2 m, from: 240 deg, speed: 9 mph}"}
 	}
 	if z0 := p.Z0(); bad(z0) || z0 < 0 {
 		return &LevelError{-1, "roughness", z0, "is not a roughness length; write one above zero, such as 0.03 m"}
@@ -91,9 +92,12 @@ func (p Profile) Check() error {
 	for i, l := range p.Levels {
 		switch {
 		case bad(l.Height) || l.Height <= p.Z0():
-			return &LevelError{i, "height", l.Height, fmt.Sprintf("is not above the roughness length %g m; give the height of the anemometer, such as 2 m", p.Z0())}
+			return &LevelError{i, "height", l.Height,
+				fmt.Sprintf("is not above the roughness length %g m; give the height of the anemometer, such as 2 m", p.Z0())}
 		case i > 0 && l.Height <= p.Levels[i-1].Height:
-			return &LevelError{i, "height", l.Height, fmt.Sprintf("is not above the level before it (%g m); put the levels in order of height, each once", p.Levels[i-1].Height)}
+			return &LevelError{i, "height", l.Height,
+				fmt.Sprintf("is not above the level before it (%g m); put the levels in order of height, each once",
+					p.Levels[i-1].Height)}
 		case bad(l.Speed) || l.Speed < 0:
 			return &LevelError{i, "speed", l.Speed, "is not a wind speed; write zero or more, such as 12 kn"}
 		case bad(l.FromDeg):

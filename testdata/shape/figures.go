@@ -48,7 +48,8 @@ func (t *tree) figures() []figure {
 			linesInCommand += f.lines
 		}
 	}
-	bodies := places(slices.DeleteFunc(slices.Clone(t.funcs), func(f function) bool { return f.reason }), bodyMost, body, at)
+	bodies := places(slices.DeleteFunc(slices.Clone(t.funcs), func(f function) bool { return f.reason }), bodyMost,
+		body, at)
 	decisions := places(t.funcs, decisionsMost, decided, at)
 	parameters := places(t.funcs, parametersMost, func(f function) int { return f.parameters }, at)
 	long := places(t.files, fileMost, func(f file) int { return f.lines }, func(f file) string { return f.path })

@@ -48,8 +48,9 @@ const reason = "//shape:long "
 const longest = 120
 
 // known are methods of the standard library's interfaces, which need no words.
-var known = map[string]bool{"Error": true, "String": true, "Unwrap": true, "Read": true, "Write": true, "ServeHTTP": true,
-	"Len": true, "Less": true, "Swap": true, "Push": true, "Pop": true}
+var known = map[string]bool{"Error": true, "String": true, "Unwrap": true, "Read": true, "Write": true,
+	"ServeHTTP": true,
+	"Len":       true, "Less": true, "Swap": true, "Push": true, "Pop": true}
 
 // read measures every file of Go under root that is no test.
 func read(root string) (*tree, error) {

@@ -127,7 +127,8 @@ func (p *problem) fit(start spread.Model, skip, evaluations int) spread.Model {
 		}
 		return loss
 	}
-	r, err := optimize.Minimize(optimize.Problem{Func: f}, x0, &optimize.Settings{FuncEvaluations: evaluations, Concurrent: 2}, &optimize.NelderMead{SimplexSize: 0.15})
+	r, err := optimize.Minimize(optimize.Problem{Func: f}, x0, &optimize.Settings{FuncEvaluations: evaluations,
+		Concurrent: 2}, &optimize.NelderMead{SimplexSize: 0.15})
 	if r == nil {
 		log.Fatal(err)
 	}
@@ -160,8 +161,12 @@ func main() {
 		table(&m, all, *held)
 		return
 	}
-	m = run(m, "one reading, of the hour", lone, pick(all, func(c *hindcast.Case) bool { return c.Kind == "surface" }), *evaluations, *intervals)
-	m = run(m, "winds some hours old", aged, pick(all, func(c *hindcast.Case) bool { return !c.Fresh() && c.At == nil }), *evaluations, *intervals)
+	m = run(m, "one reading, of the hour", lone, pick(all,
+		func(c *hindcast.Case) bool { return c.Kind == "surface" }), *evaluations, *intervals)
+	m = run(m, "winds some hours old", aged, pick(all, func(c *hindcast.Case) bool {
+		return !c.Fresh() &&
+			c.At == nil
+	}), *evaluations, *intervals)
 	fmt.Printf("%+v\n", m)
 }
 
@@ -174,7 +179,8 @@ func pick(all []hindcast.Profile, keep func(*hindcast.Case) bool) (out []hindcas
 	return out
 }
 
-func run(m spread.Model, title string, params []param, cases []hindcast.Case, evaluations int, intervals bool) spread.Model {
+func run(m spread.Model, title string, params []param, cases []hindcast.Case, evaluations int,
+	intervals bool) spread.Model {
 	p := newProblem(params, cases)
 	p.alike = cases[0].Kind != "surface"
 	dates := map[string]bool{}

@@ -30,7 +30,8 @@ func table(m *spread.Model, all []hindcast.Profile, held bool) {
 				break
 			}
 			l := hindcast.LayerError(m, &c, top)
-			keys := []string{fmt.Sprintf("%-28s %5.0f m  ~all", kind, top), fmt.Sprintf("%-28s %5.0f m %s", kind, top, c.Truth.Source)}
+			keys := []string{fmt.Sprintf("%-28s %5.0f m  ~all", kind, top), fmt.Sprintf("%-28s %5.0f m %s", kind, top,
+				c.Truth.Source)}
 			if v := c.Had.Levels[0].Speed; kind[:7] == "surface" {
 				b := "light"
 				if v > 6 {
@@ -65,6 +66,7 @@ func table(m *spread.Model, all []hindcast.Profile, held bool) {
 	sort.Strings(keys)
 	for _, k := range keys {
 		x := cells[k]
-		fmt.Printf("%-48s n %4.0f   %3.0f %3.0f %3.0f %3.0f   sd ratio %.2f  score %.3f\n", k, x.n, 100*x.in50/x.n, 100*x.in75/x.n, 100*x.in90/x.n, 100*x.in95/x.n, math.Sqrt(x.ratio/x.n), x.score/x.n)
+		fmt.Printf("%-48s n %4.0f   %3.0f %3.0f %3.0f %3.0f   sd ratio %.2f  score %.3f\n", k, x.n, 100*x.in50/x.n,
+			100*x.in75/x.n, 100*x.in90/x.n, 100*x.in95/x.n, math.Sqrt(x.ratio/x.n), x.score/x.n)
 	}
 }

@@ -86,7 +86,8 @@ func (a *Ascent) Levels() (out []Level, cautions []string, err error) {
 			return nil, nil, err
 		}
 		if p[2] <= last[2] {
-			return nil, nil, &LookError{i, fmt.Sprintf("the balloon sinks, from %.0f to %.0f m; check the angles, or end the table before it", last[2], p[2])}
+			return nil, nil, &LookError{i,
+				fmt.Sprintf("the balloon sinks, from %.0f to %.0f m; check the angles, or end the table before it", last[2], p[2])}
 		}
 		variance := a.variance(i, l, p)
 		if l.Elevation < lowest {
@@ -161,7 +162,8 @@ func (a *Ascent) crossed(i int, l Look) (point, error) {
 	de, od, oe := dot(d, e), dot(o, d), dot(o, e)
 	det := 1 - de*de
 	if det < parallel {
-		return point{}, &LookError{i, "both observers look the same way: the balloon is over the line between them, or an angle is wrong; leave the look out"}
+		return point{}, &LookError{i,
+			"both observers look the same way: the balloon is over the line between them, or an angle is wrong; leave the look out"}
 	}
 	s, t := (od-de*oe)/det, (de*od-oe)/det
 	if s <= 0 || t <= 0 {

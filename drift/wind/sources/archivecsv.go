@@ -149,7 +149,8 @@ func (t *archiveTable) heading(name string, line int, s string) error {
 	for _, need := range []struct {
 		col  int
 		what string
-	}{{colPressure, "pressure_hPa"}, {colHeight, "geopotential height_m"}, {colFrom, "wind direction_degree"}, {colSpeed, "wind speed_m/s"}} {
+	}{{colPressure, "pressure_hPa"}, {colHeight, "geopotential height_m"}, {colFrom,
+		"wind direction_degree"}, {colSpeed, "wind speed_m/s"}} {
 		if t.index[need.col] < 0 {
 			return at(name, line, "no column for %q; fetch the file again", need.what)
 		}
@@ -161,13 +162,15 @@ func (t *archiveTable) row(name string, line int, s string) (time.Time, orb.Poin
 	c := cells(s, ',')
 	place := orb.Point{math.NaN(), math.NaN()}
 	if len(c) != len(t.heads) {
-		return time.Time{}, place, sample{}, at(name, line, "%d columns where the heading has %d; the file seems cut short, fetch it again", len(c), len(t.heads))
+		return time.Time{}, place, sample{}, at(name, line,
+			"%d columns where the heading has %d; the file seems cut short, fetch it again", len(c), len(t.heads))
 	}
 	var when time.Time
 	if i := t.index[colTime]; i >= 0 && !isMissing(c[i]) {
 		var err error
 		if when, err = time.Parse("2006-01-02 15:04:05", c[i]); err != nil {
-			return when, place, sample{}, at(name, line, "%s %q is no time; write one such as 2026-03-14 11:02:00", t.heads[i], c[i])
+			return when, place, sample{}, at(name, line, "%s %q is no time; write one such as 2026-03-14 11:02:00",
+				t.heads[i], c[i])
 		}
 	}
 	var v [colCount]float64
@@ -191,7 +194,8 @@ func (t *archiveTable) row(name string, line int, s string) (time.Time, orb.Poin
 		}
 	}
 	place = orb.Point{v[colLon], v[colLat]}
-	smp := sample{line: line, pressure: v[colPressure], elevation: v[colHeight], temperature: v[colTemperature], dew: v[colDew], from: v[colFrom], speed: v[colSpeed]}
+	smp := sample{line: line, pressure: v[colPressure], elevation: v[colHeight], temperature: v[colTemperature],
+		dew: v[colDew], from: v[colFrom], speed: v[colSpeed]}
 	return when, place, smp, checkSample(name, smp)
 }
 

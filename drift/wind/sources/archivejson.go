@@ -18,7 +18,8 @@ func readArchiveJSON(name string, doc *node, opt Options) (Report, error) {
 		return Report{}, at(name, doc.line, "profiles is %s; a list of soundings belongs there", profiles.show())
 	}
 	if len(profiles.arr) == 0 {
-		return Report{}, at(name, doc.line, "profiles is an empty list: the archive has no sounding for that hour; ask for another")
+		return Report{}, at(name, doc.line,
+			"profiles is an empty list: the archive has no sounding for that hour; ask for another")
 	}
 	var best *ascent
 	for i, p := range profiles.arr {
@@ -41,7 +42,8 @@ func jsonAscent(name, where string, p *node) (*ascent, error) {
 	}
 	var err error
 	if a.nominal, err = parseTime(valid.text()); err != nil {
-		return nil, at(name, valid.line, "%s.valid %s is no time; write one such as \"2026-03-14T12:00:00Z\"", where, valid.show())
+		return nil, at(name, valid.line, "%s.valid %s is no time; write one such as \"2026-03-14T12:00:00Z\"", where,
+			valid.show())
 	}
 	a.label = fmt.Sprintf("sounding, station %s, %s", p.get("station").text(), stamp(a.nominal))
 	list := p.get("profile")
@@ -74,7 +76,8 @@ func jsonSample(name, where string, l *node) (sample, error) {
 	} {
 		v, ok := l.get(f.key).number()
 		if !ok {
-			return s, at(name, l.get(f.key).line, "%s.%s %s is no number; correct it or write null", where, f.key, l.get(f.key).show())
+			return s, at(name, l.get(f.key).line, "%s.%s %s is no number; correct it or write null", where, f.key,
+				l.get(f.key).show())
 		}
 		*f.into = v*f.factor + f.add
 	}
@@ -84,7 +87,8 @@ func jsonSample(name, where string, l *node) (sample, error) {
 // parseTime reads the times found in weather files; a time without a zone is
 // UTC.
 func parseTime(s string) (time.Time, error) {
-	for _, layout := range []string{time.RFC3339, "2006-01-02T15:04:05", "2006-01-02T15:04", "2006-01-02T15:04Z07:00", "2006-01-02 15:04:05", "2006-01-02 15:04"} {
+	for _, layout := range []string{time.RFC3339, "2006-01-02T15:04:05", "2006-01-02T15:04", "2006-01-02T15:04Z07:00",
+		"2006-01-02 15:04:05", "2006-01-02 15:04"} {
 		if t, err := time.Parse(layout, s); err == nil {
 			return t.UTC(), nil
 		}

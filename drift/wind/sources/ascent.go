@@ -90,7 +90,8 @@ func (a *ascent) report(name string, n int, opt Options) (Report, error) {
 		r.warn(fmt.Sprintf("%s: %d levels with wind have neither height nor pressure and are left out", name, missing))
 	}
 	if len(r.Levels) == 0 {
-		return r, at(name, a.line(), "the sounding of %s reports no wind with a height; give another source", stamp(a.nominal))
+		return r, at(name, a.line(), "the sounding of %s reports no wind with a height; give another source",
+			stamp(a.nominal))
 	}
 	sort.SliceStable(r.Levels, func(i, j int) bool { return r.Levels[i].Elevation < r.Levels[j].Elevation })
 	r.setHeights(opt.Elevation)
@@ -143,7 +144,8 @@ func (a *ascent) check(name string, r *Report) error {
 			}
 		}
 		if s.elevation < minElevation || s.elevation > maxElevation {
-			return at(name, s.line, "%sheight %.6g m is outside %g to %g m; correct it or take the level out", s.where, s.elevation, minElevation, maxElevation)
+			return at(name, s.line, "%sheight %.6g m is outside %g to %g m; correct it or take the level out", s.where,
+				s.elevation, minElevation, maxElevation)
 		}
 		if math.IsNaN(s.pressure) || math.IsNaN(s.elevation) {
 			continue
@@ -192,11 +194,13 @@ func (r *Report) age(name string, t, when time.Time) {
 	old := when.Sub(t)
 	switch {
 	case t.Year() != when.Year() && (old > 48*time.Hour || old < -48*time.Hour):
-		r.warn(fmt.Sprintf("%s: the %s is of %d, the launch in %d: this is not the launch day's wind", name, r.Kind, t.Year(), when.Year()))
+		r.warn(fmt.Sprintf("%s: the %s is of %d, the launch in %d: this is not the launch day's wind", name, r.Kind,
+			t.Year(), when.Year()))
 	case old < 0:
 		r.warn(fmt.Sprintf("%s: the %s of %s is from after the launch (%s later)", name, r.Kind, stamp(t), span(-old)))
 	case old > stale:
-		r.warn(fmt.Sprintf("%s: the %s of %s is %s old at launch; the map is wider for it", name, r.Kind, stamp(t), span(old)))
+		r.warn(fmt.Sprintf("%s: the %s of %s is %s old at launch; the map is wider for it", name, r.Kind, stamp(t),
+			span(old)))
 	}
 }
 

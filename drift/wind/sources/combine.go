@@ -106,7 +106,8 @@ func (r Report) Measurement() (Measurement, bool) {
 	if l.Height > surfaceLayer || l.Height <= 0 {
 		return Measurement{}, false
 	}
-	return Measurement{Height: l.Height, FromDeg: l.FromDeg, Speed: l.Speed, Gust: r.Gust, Time: r.Valid, Label: r.Source}, true
+	return Measurement{Height: l.Height, FromDeg: l.FromDeg, Speed: l.Speed, Gust: r.Gust, Time: r.Valid,
+		Label: r.Source}, true
 }
 
 // surfaceLayer is how high a lone wind may be to count as measured at the pad.

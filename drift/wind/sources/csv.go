@@ -19,7 +19,8 @@ type handColumns struct {
 }
 
 // readCSV reads levels by hand: a heading with height (above ground) or
-// elevation (above sea level), from and speed; units stand in the heading, "speed (kn)" or "speed_kn", or in each cell, "12 kn". Columns are
+// elevation (above sea level), from and speed; units stand in the heading, "speed (kn)" or
+// "speed_kn", or in each cell, "12 kn". Columns are
 // divided by commas, semicolons or tabs; lines beginning with '#' are comments.
 // With a column of times it is an hourly forecast.
 func readCSV(name string, in *bufio.Reader, opt Options) (Report, error) {
@@ -57,7 +58,8 @@ func readCSV(name string, in *bufio.Reader, opt Options) (Report, error) {
 			continue
 		}
 		if n := len(r.Levels); n > 0 && h.place(l) <= h.place(r.Levels[n-1]) {
-			return r, at(name, sc.line, "%s %q is not above the level before it; put the levels in rising order, each height once", h.heads[h.height], cells(sc.text, sep)[h.height])
+			return r, at(name, sc.line,
+				"%s %q is not above the level before it; put the levels in rising order, each height once", h.heads[h.height], cells(sc.text, sep)[h.height])
 		}
 		r.Levels = append(r.Levels, l)
 	}
@@ -128,7 +130,8 @@ func handHeading(name string, line int, heads []string, r *Report) (*handColumns
 		}
 	}
 	if h.height < 0 || h.from < 0 || h.speed < 0 {
-		return nil, at(name, line, "%q is no wind file known here: neither a report, a sounding nor a forecast, and no CSV heading such as height (m), from (deg), speed (kn)", clip(strings.Join(heads, ",")))
+		return nil, at(name, line,
+			"%q is no wind file known here: neither a report, a sounding nor a forecast, and no CSV heading such as height (m), from (deg), speed (kn)", clip(strings.Join(heads, ",")))
 	}
 	return h, nil
 }
@@ -154,7 +157,8 @@ func (h *handColumns) row(name string, line int, c []string, opt Options) (Level
 	}
 	switch {
 	case z < minElevation || z > maxElevation || (z < 0 && !h.aboveSea):
-		return l, at(name, line, "%s %q is outside what flies; write a height above ground or an elevation above sea level", h.heads[h.height], c[h.height])
+		return l, at(name, line,
+			"%s %q is outside what flies; write a height above ground or an elevation above sea level", h.heads[h.height], c[h.height])
 	case h.aboveSea:
 		l.Elevation = z
 	default:
@@ -195,7 +199,8 @@ func (h *handColumns) bearing(s string, opt Options) (float64, error) {
 		return v, fmt.Errorf("%q is no bearing; write 0 to 360 mag", written)
 	}
 	if opt.Declination == nil {
-		return 0, fmt.Errorf("%q is magnetic; name the pad and the launch time, or write a true bearing such as 240 deg", written)
+		return 0, fmt.Errorf("%q is magnetic; name the pad and the launch time, or write a true bearing such as 240 deg",
+			written)
 	}
 	return turn(v + *opt.Declination), nil
 }

@@ -24,7 +24,8 @@ func checkWind(from, speed float64) error {
 	case math.IsNaN(speed) || speed < 0:
 		return fmt.Errorf("wind speed %.4g m/s is below zero; write zero or more", speed)
 	case speed > maxSpeed:
-		return fmt.Errorf("wind speed %.4g m/s (%.4g kn) is beyond any wind on Earth; write at most %g m/s", speed, speed/knot, maxSpeed)
+		return fmt.Errorf("wind speed %.4g m/s (%.4g kn) is beyond any wind on Earth; write at most %g m/s", speed,
+			speed/knot, maxSpeed)
 	case math.IsNaN(from) || from < 0 || from > 360:
 		return fmt.Errorf("wind direction %.4g is no bearing; write 0 to 360 degrees", from)
 	}

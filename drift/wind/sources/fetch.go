@@ -118,7 +118,8 @@ func reason(body []byte) string {
 // The heights and pressure levels asked for: to some 5.5 km.
 var (
 	heights   = []string{"10m", "80m", "120m", "180m"}
-	pressures = []string{"1000hPa", "975hPa", "950hPa", "925hPa", "900hPa", "850hPa", "800hPa", "700hPa", "600hPa", "500hPa"}
+	pressures = []string{"1000hPa", "975hPa", "950hPa", "925hPa", "900hPa", "850hPa", "800hPa", "700hPa", "600hPa",
+		"500hPa"}
 )
 
 func (q Request) url() (*url.URL, error) {

@@ -55,7 +55,8 @@ func readForecast(name string, doc *node, opt Options) (Report, error) {
 	}
 	ground, ok := doc.get("elevation").number()
 	if !ok {
-		return Report{}, at(name, doc.get("elevation").line, "elevation %s is no number; fetch the forecast again", doc.get("elevation").show())
+		return Report{}, at(name, doc.get("elevation").line, "elevation %s is no number; fetch the forecast again",
+			doc.get("elevation").show())
 	}
 	if err := h.alternatives(ground, opt, &r); err != nil {
 		return Report{}, err
@@ -82,7 +83,8 @@ func (h *hourly) readTimes(doc *node) error {
 	}
 	offset, ok := doc.get("utc_offset_seconds").number()
 	if !ok || math.Abs(offset) > 86400 {
-		return at(h.name, doc.line, "utc_offset_seconds %s is no offset; fetch the forecast again", doc.get("utc_offset_seconds").show())
+		return at(h.name, doc.line, "utc_offset_seconds %s is no offset; fetch the forecast again",
+			doc.get("utc_offset_seconds").show())
 	}
 	if math.IsNaN(offset) {
 		offset = 0
@@ -102,7 +104,8 @@ func (h *hourly) readTimes(doc *node) error {
 			t = t.Add(-time.Duration(offset) * time.Second)
 		}
 		if i > 0 && !t.After(h.times[i-1]) {
-			return at(h.name, n.line, "hourly.time[%d] %s is not after the hour before it; fetch the forecast again", i, n.show())
+			return at(h.name, n.line, "hourly.time[%d] %s is not after the hour before it; fetch the forecast again", i,
+				n.show())
 		}
 		h.times = append(h.times, t)
 	}
@@ -133,7 +136,8 @@ func (h *hourly) pick(when time.Time, r *Report) error {
 		r.warn(fmt.Sprintf("%s: no launch time given; taken: the first hour, %s", h.name, stamp(when)))
 	}
 	if when.Before(h.times[0]) || when.After(h.times[last]) {
-		return at(h.name, h.node.get("time").line, "the forecast covers %s to %s, not the launch at %s; fetch it for that time", stamp(h.times[0]), stamp(h.times[last]), stamp(when))
+		return at(h.name, h.node.get("time").line,
+			"the forecast covers %s to %s, not the launch at %s; fetch it for that time", stamp(h.times[0]), stamp(h.times[last]), stamp(when))
 	}
 	h.j = sort.Search(len(h.times), func(i int) bool { return !h.times[i].Before(when) })
 	h.i = h.j
@@ -142,7 +146,8 @@ func (h *hourly) pick(when time.Time, r *Report) error {
 		gap := h.times[h.j].Sub(h.times[h.i])
 		h.f = when.Sub(h.times[h.i]).Seconds() / gap.Seconds()
 		if gap > stale {
-			r.warn(fmt.Sprintf("%s: the forecast has no hour between %s and %s", h.name, stamp(h.times[h.i]), stamp(h.times[h.j])))
+			r.warn(fmt.Sprintf("%s: the forecast has no hour between %s and %s", h.name, stamp(h.times[h.i]),
+				stamp(h.times[h.j])))
 		}
 	}
 	r.Valid, r.Hours = when.UTC(), h.times
@@ -158,12 +163,14 @@ func (h *hourly) values(key string, k quantity.Kind, usual string) (a, b float64
 		return math.NaN(), math.NaN(), nil
 	}
 	if len(list.arr) != len(h.times) {
-		return 0, 0, at(h.name, list.line, "hourly.%s has %d values for %d hours; the file seems cut short, fetch it again", key, len(list.arr), len(h.times))
+		return 0, 0, at(h.name, list.line,
+			"hourly.%s has %d values for %d hours; the file seems cut short, fetch it again", key, len(list.arr), len(h.times))
 	}
 	unit := unitName(h.units.get(key).text())
 	switch {
 	case unit == "" && k == quantity.Speed:
-		return 0, 0, at(h.name, list.line, "hourly_units.%s is missing: %s could be anything; write it, such as %q, or fetch the forecast again", key, key, usual)
+		return 0, 0, at(h.name, list.line,
+			"hourly_units.%s is missing: %s could be anything; write it, such as %q, or fetch the forecast again", key, key, usual)
 	case unit == "" || unit == "undefined": // so the service says of a variable without values
 		unit = usual
 	}
@@ -269,7 +276,8 @@ func (h *hourly) alternatives(ground float64, opt Options, r *Report) error {
 	}
 	switch len(r.Alternatives) {
 	case 0:
-		return at(h.name, h.node.line, "the forecast has no wind at %s; ask it for wind_speed_10m, wind_direction_10m and pressure levels", stamp(r.Valid))
+		return at(h.name, h.node.line,
+			"the forecast has no wind at %s; ask it for wind_speed_10m, wind_direction_10m and pressure levels", stamp(r.Valid))
 	case 1:
 		r.Levels, r.Alternatives, r.Labels = r.Alternatives[0], nil, nil
 	default:
@@ -318,7 +326,8 @@ func (h *hourly) levels(alt string, ground float64, opt Options) ([]Level, error
 			}
 		}
 		if l.Height > maxElevation {
-			return nil, at(h.name, h.node.get(speedKey).line, "hourly.%s is at %.0f m, above all that flies here", speedKey, l.Height)
+			return nil, at(h.name, h.node.get(speedKey).line, "hourly.%s is at %.0f m, above all that flies here", speedKey,
+				l.Height)
 		}
 		out = append(out, l)
 	}
@@ -358,7 +367,8 @@ func (h *hourly) surface(r *Report) error {
 // place warns where the forecast is for another spot or another ground.
 func (h *hourly) place(doc *node, ground float64, opt Options, r *Report) {
 	if opt.Elevation != nil && math.Abs(ground-*opt.Elevation) > 100 {
-		r.warn(fmt.Sprintf("%s: the forecast takes the ground at %.0f m, the pad is at %.0f m", h.name, ground, *opt.Elevation))
+		r.warn(fmt.Sprintf("%s: the forecast takes the ground at %.0f m, the pad is at %.0f m", h.name, ground,
+			*opt.Elevation))
 	}
 	lat, ok1 := doc.get("latitude").number()
 	lon, ok2 := doc.get("longitude").number()

@@ -25,7 +25,8 @@ func (t *hourTable) add(when time.Time, l Level) error {
 	}
 	last := t.hours[n-1]
 	if l.Height <= last[len(last)-1].Height {
-		return fmt.Errorf("%g m is not above the level before it; put the heights of an hour in rising order, each once", l.Height)
+		return fmt.Errorf("%g m is not above the level before it; put the heights of an hour in rising order, each once",
+			l.Height)
 	}
 	t.hours[n-1] = append(last, l)
 	return nil

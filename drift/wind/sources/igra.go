@@ -63,10 +63,12 @@ func igraLevels(name string, sc *lines, a *ascent, levels int) (cut, err error) 
 		case !more && sc.err != nil:
 			return nil, nil // told by the caller
 		case !more:
-			return at(name, sc.line, "the file ends after %d of the %d levels that line %d announces; fetch it again", i, levels, header), nil
+			return at(name, sc.line, "the file ends after %d of the %d levels that line %d announces; fetch it again", i,
+				levels, header), nil
 		case strings.HasPrefix(sc.text, "#"):
 			sc.again = true
-			return at(name, sc.line, "a new sounding begins after %d of the %d levels that line %d announces; fetch the file again", i, levels, header), nil
+			return at(name, sc.line,
+				"a new sounding begins after %d of the %d levels that line %d announces; fetch the file again", i, levels, header), nil
 		}
 		text, line := sc.text, sc.line
 		if len(text) < igraColumns && !sc.next() {
@@ -165,10 +167,12 @@ func dewPoint(e float64) float64 {
 // checkSample refuses pressures and temperatures no sonde meets.
 func checkSample(name string, s sample) error {
 	if s.pressure <= 0 || s.pressure > 115000 {
-		return at(name, s.line, "%spressure %.6g hPa is outside 0 to 1150 hPa; correct it or take the level out", s.where, s.pressure/100)
+		return at(name, s.line, "%spressure %.6g hPa is outside 0 to 1150 hPa; correct it or take the level out",
+			s.where, s.pressure/100)
 	}
 	if s.temperature < 123 || s.temperature > 343 {
-		return at(name, s.line, "%stemperature %.4g degC is outside -150 to 70 degC; correct it or take the level out", s.where, s.temperature-celsius)
+		return at(name, s.line, "%stemperature %.4g degC is outside -150 to 70 degC; correct it or take the level out",
+			s.where, s.temperature-celsius)
 	}
 	return nil
 }
@@ -186,7 +190,8 @@ func (f *fixed) int(what string, from, to int) int {
 	s := strings.TrimSpace(f.text[from-1 : to])
 	n, err := strconv.Atoi(s)
 	if err != nil && f.err == nil {
-		f.err = at(f.name, f.line, "%s %q in columns %d-%d is no whole number; the columns may have been moved, fetch the file again", what, f.text[from-1:to], from, to)
+		f.err = at(f.name, f.line,
+			"%s %q in columns %d-%d is no whole number; the columns may have been moved, fetch the file again", what, f.text[from-1:to], from, to)
 	}
 	return n
 }

@@ -132,7 +132,8 @@ func (m *metar) wind(s string) error {
 			return fmt.Errorf("wind group %q has direction 000 with a speed; north is 360", s)
 		}
 		if d%10 != 0 {
-			m.warnings = append(m.warnings, fmt.Sprintf("direction %03d in %q is not in whole tens of degrees, as reports have it", d, s))
+			m.warnings = append(m.warnings,
+				fmt.Sprintf("direction %03d in %q is not in whole tens of degrees, as reports have it", d, s))
 		}
 	}
 	return m.check(s)
@@ -150,7 +151,8 @@ func (m *metar) check(s string) error {
 		return fmt.Errorf("wind group %q: %w", s, err)
 	}
 	if m.gust > maxSpeed {
-		return fmt.Errorf("wind group %q: gust %.4g m/s is beyond any wind on Earth; write at most %g m/s", s, m.gust, maxSpeed)
+		return fmt.Errorf("wind group %q: gust %.4g m/s is beyond any wind on Earth; write at most %g m/s", s, m.gust,
+			maxSpeed)
 	}
 	return nil
 }

@@ -104,7 +104,8 @@ func readMETAR(name string, in *bufio.Reader, opt Options) (Report, error) {
 			continue
 		}
 		if m.nil_ || math.IsNaN(m.speed) || (math.IsNaN(m.from) && !m.variable) {
-			warnings = append(warnings, fmt.Sprintf("%s:%d: the report of %s %02d%02d%02dZ has no wind; passed over", name, raw.line, m.station, m.day, m.hour, m.minute))
+			warnings = append(warnings, fmt.Sprintf("%s:%d: the report of %s %02d%02d%02dZ has no wind; passed over", name,
+				raw.line, m.station, m.day, m.hour, m.minute))
 			continue
 		}
 		for _, w := range m.warnings {
@@ -124,10 +125,12 @@ func readMETAR(name string, in *bufio.Reader, opt Options) (Report, error) {
 	}
 	if opt.When.IsZero() && ref.Year() == noYear {
 		bestTime = time.Time{}
-		warnings = append(warnings, fmt.Sprintf("%s: a report has day and hour but no month; name the launch time to date it", name))
+		warnings = append(warnings,
+			fmt.Sprintf("%s: a report has day and hour but no month; name the launch time to date it", name))
 	}
 	if count > 1 {
-		warnings = append(warnings, fmt.Sprintf("%s: %d reports with wind; taken: %s %02d%02d%02dZ", name, count, best.station, best.day, best.hour, best.minute))
+		warnings = append(warnings, fmt.Sprintf("%s: %d reports with wind; taken: %s %02d%02d%02dZ", name, count,
+			best.station, best.day, best.hour, best.minute))
 	}
 	r := best.report(name, bestTime, opt)
 	r.Warnings = append(warnings, r.Warnings...)

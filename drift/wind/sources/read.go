@@ -80,5 +80,6 @@ func readJSON(name string, in io.Reader, opt Options) (Report, error) {
 	case doc.get("hourly") != nil || doc.get("error") != nil || (len(doc.arr) > 0 && doc.arr[0].get("hourly") != nil):
 		return readForecast(name, doc, opt)
 	}
-	return Report{}, at(name, doc.line, "is JSON with neither profiles (a sounding) nor hourly (a forecast); fetch one of these")
+	return Report{}, at(name, doc.line,
+		"is JSON with neither profiles (a sounding) nor hourly (a forecast); fetch one of these")
 }

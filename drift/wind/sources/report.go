@@ -37,7 +37,8 @@ func (k Kind) String() string {
 
 // Level is the wind at one height as a source reports it.
 type Level struct {
-	Height    float64 // m above the pad if its elevation is known or the source counts from the ground, else above the lowest level
+	// m above the pad if its elevation is known or the source counts from the ground, else above the lowest level
+	Height    float64
 	Elevation float64 // m above mean sea level; NaN: not known
 	FromDeg   float64 // degrees true, [0, 360]; 0 when calm; NaN: variable
 	Speed     float64 // m/s

@@ -19,7 +19,8 @@ const peakFactor = 3.0
 // height: the root mean square vector errors of published verification against
 // radiosondes and masts over the square root of two. docs/wind.md has the
 // sources, all from memory.
-var forecastErrors = []wind.SD{{Height: 10, SD: forecastSurface}, {Height: 500, SD: 1.8}, {Height: 1500, SD: 2.4}, {Height: 3000, SD: 2.6}, {Height: 5500, SD: 2.8}}
+var forecastErrors = []wind.SD{{Height: 10, SD: forecastSurface}, {Height: 500, SD: 1.8}, {Height: 1500, SD: 2.4},
+	{Height: 3000, SD: 2.6}, {Height: 5500, SD: 2.8}}
 
 // shape returns the spread by height of a report that asks for more than the
 // default, nil for others. A lone forecast has at least the published error in
@@ -39,7 +40,8 @@ func (r Report) shape() []wind.SD {
 	for _, z := range shapeHeights {
 		s := usual.ShapeSD(z)
 		if forecast {
-			carried := math.Hypot(wind.SpeedSpread, wind.DirectionSpread*math.Pi/180) / math.Sqrt2 * interpolate(r.Levels, z).Speed
+			carried := math.Hypot(wind.SpeedSpread, wind.DirectionSpread*math.Pi/180) / math.Sqrt2 * interpolate(r.Levels,
+				z).Speed
 			e := published.ShapeSD(z)
 			s = math.Max(s, math.Sqrt(math.Max(0, e*e-carried*carried)))
 		}

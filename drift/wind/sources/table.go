@@ -37,7 +37,8 @@ func splitHeading(s string) column {
 }
 
 func isUnit(s string) bool {
-	for _, k := range []quantity.Kind{quantity.Length, quantity.Speed, quantity.Angle, quantity.Pressure, quantity.Temperature} {
+	for _, k := range []quantity.Kind{quantity.Length, quantity.Speed, quantity.Angle, quantity.Pressure,
+		quantity.Temperature} {
 		if _, err := quantity.Parse("1 "+unitName(s), k); err == nil {
 			return true
 		}

@@ -68,7 +68,8 @@ func (m *Model) climate(z float64) float64 {
 	return s * s
 }
 
-// kept is how much of a wind at z is left after some hours, and the variance that has come in its place: an autoregression whose variance
+// kept is how much of a wind at z is left after some hours, and the variance that has come in its
+// place: an autoregression whose variance
 // levels off at the climate's.
 func (m *Model) kept(z, hours float64) (share, variance float64) {
 	rate := m.rate(max(z, surface))

@@ -93,7 +93,8 @@ func (f *File) target(d *decoder) {
 	}
 	t.Colour = d.text(n.get("colour"))
 	t.HeardAt = d.value(n.get("heard_at"), quantity.Length, positive)
-	t.SeenAt = d.byCover(n.get("seen_at"), quantity.Length, positive, "ranges by ground cover, such as {short grass: 40 m, crop: 9 m}")
+	t.SeenAt = d.byCover(n.get("seen_at"), quantity.Length, positive,
+		"ranges by ground cover, such as {short grass: 40 m, crop: 9 m}")
 	t.Unseen = d.byCover(n.get("unseen"), quantity.Ratio, nonNeg, "shares by ground cover, such as {woodland: 20 %}")
 }
 

@@ -199,7 +199,8 @@ func sentence(x logbook.Entry) string {
 		if json.Unmarshal(x.Body, &t) != nil {
 			break
 		}
-		s := fmt.Sprintf("%s went over %.1f km without a find, sweep width %.0f m", orNobody(x.By), t.LengthM/1000, t.SweepWidth)
+		s := fmt.Sprintf("%s went over %.1f km without a find, sweep width %.0f m", orNobody(x.By), t.LengthM/1000,
+			t.SweepWidth)
 		if t.Minutes > 0 {
 			s += fmt.Sprintf(", in %.0f min", t.Minutes)
 		}

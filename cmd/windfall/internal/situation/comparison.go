@@ -37,11 +37,12 @@ type comparisonRow struct {
 	Centre     fromPad             `json:"centre"`
 	Nominal    nominal             `json:"nominal"`
 	Wind       compare.Winds       `json:"wind"`
-	Marks      []string            `json:"marks"`                    // what the flight as designed breaks, such as "lands hard"
-	Light      sun.Light           `json:"light,omitempty"`          // when it lands; left out without a time
-	LightLeft  *float64            `json:"light_left_min,omitempty"` // minutes from landing to the end of civil twilight
-	Limits     []compare.Check     `json:"limits"`
-	Within     bool                `json:"within_limits"`
+	// what the flight as designed breaks, such as "lands hard"
+	Marks     []string        `json:"marks"`
+	Light     sun.Light       `json:"light,omitempty"`          // when it lands; left out without a time
+	LightLeft *float64        `json:"light_left_min,omitempty"` // minutes from landing to the end of civil twilight
+	Limits    []compare.Check `json:"limits"`
+	Within    bool            `json:"within_limits"`
 }
 
 type fromPad struct {

@@ -182,7 +182,8 @@ func (s *State) stratified(r *Summary) {
 	r.Landing.MeanSE = eastNorth{sc.MeanSE.X, sc.MeanSE.Y}
 	for i := range r.Landing.Ellipses {
 		e := &r.Landing.Ellipses[i]
-		e.MajorSE, e.MinorSE = scaled(sc.SemiMajorSE, e.SemiMajor, sc.SemiMajor), scaled(sc.SemiMinorSE, e.SemiMinor, sc.SemiMinor)
+		e.MajorSE, e.MinorSE = scaled(sc.SemiMajorSE, e.SemiMajor, sc.SemiMajor), scaled(sc.SemiMinorSE, e.SemiMinor,
+			sc.SemiMinor)
 	}
 	r.Sensitivity = s.sensitivity()
 }
