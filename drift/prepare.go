@@ -171,7 +171,8 @@ func (m *Model) prepareVehicle() error {
 		m.wavelength = 2 * math.Pi * math.Sqrt(2*inertia/(rho0*m.area*normalForceSlope*v.Diameter*staticMargin))
 		m.assume("yaw wavelength estimated from the length: %.0f m", m.wavelength)
 	default:
-		m.assume("neither length nor yaw wavelength given: the rocket points into the wind at once, weathercocking at its strongest")
+		m.assume("neither length nor yaw wavelength given: the rocket points into the wind at once, weathercocking at " +
+			"its strongest")
 	}
 	return m.prepareDrag()
 }

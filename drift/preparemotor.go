@@ -53,8 +53,10 @@ func (m *Model) prepareMotor() error {
 		m.code = &code
 		mid := 0.5 * (code.ImpulseMin + code.ImpulseMax)
 		table = constantThrust(code.Thrust, mid/code.Thrust)
-		m.assume("impulse drawn evenly from %.4g to %.4g N s, the class of %s, at the designation's average thrust of %g N", code.ImpulseMin, code.ImpulseMax, f.Designation, code.Thrust)
-		m.caution("only the motor's designation is given: its total impulse may be anything from %.4g to %.4g N s, and the map is that wide; give impulse and burn, or thrust", code.ImpulseMin, code.ImpulseMax)
+		m.assume("impulse drawn evenly from %.4g to %.4g N s, the class of %s, at the designation's average thrust of "+
+			"%g N", code.ImpulseMin, code.ImpulseMax, f.Designation, code.Thrust)
+		m.caution("only the motor's designation is given: its total impulse may be anything from %.4g to %.4g N s, and "+
+			"the map is that wide; give impulse and burn, or thrust", code.ImpulseMin, code.ImpulseMax)
 	}
 	if f.Delay == nil && coded && code.Delay != nil {
 		m.delay = *code.Delay

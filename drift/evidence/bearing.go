@@ -257,9 +257,11 @@ func (b *bearingLaw) judge(e *extremes) (caution string, err error) {
 	s := &b.bearing
 	switch {
 	case s.ElevDeg != nil && *s.ElevDeg > e.steepest+checkSDs*s.ElevSD:
-		return "", outOfReach("elevation %.3g deg: from there no simulated flight stands higher than %.3g deg: check the angle and the place", *s.ElevDeg, e.steepest)
+		return "", outOfReach("elevation %.3g deg: from there no simulated flight stands higher than %.3g deg: check "+
+			"the angle and the place", *s.ElevDeg, e.steepest)
 	case e.closest > checkSDs*s.BearingSD:
-		return fmt.Sprintf("bearing %.4g deg from there points %.0f deg aside of every simulated flight; it will count as a mistake unless other sightings agree with it", *s.BearingDeg, e.closest), nil
+		return fmt.Sprintf("bearing %.4g deg from there points %.0f deg aside of every simulated flight; it will count "+
+			"as a mistake unless other sightings agree with it", *s.BearingDeg, e.closest), nil
 	}
 	return "", nil
 }

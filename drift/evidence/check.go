@@ -97,7 +97,8 @@ func (c *clock) judge(e *extremes) error {
 	late := func(v *float64) bool { return c.Event == "" && c.Since == "" && v != nil && *v > e.landing+slack }
 	switch {
 	case c.Event != "" && math.IsInf(e.latest, -1):
-		return outOfReach("event %q never comes in any simulated flight of this file: log another event, or look at the motor's delay and the devices", c.Event)
+		return outOfReach("event %q never comes in any simulated flight of this file: log another event, or look at the "+
+			"motor's delay and the devices", c.Event)
 	case c.Event != "" && c.At != nil && (*c.At > e.latest+slack || *c.At < e.earliest-slack):
 		return outOfReach("%s at %.4g s: in simulated flights it comes between %.4g and %.4g s: check the time", c.Event,
 			*c.At, e.earliest, e.latest)
@@ -105,7 +106,8 @@ func (c *clock) judge(e *extremes) error {
 		return outOfReach("at %.4g s is after the landing: the latest simulated flight lands at %.4g s: check the time",
 			*c.At, e.landing)
 	case late(c.After):
-		return outOfReach("after %.4g s is after the landing: the latest simulated flight lands at %.4g s: check the time", *c.After, e.landing)
+		return outOfReach("after %.4g s is after the landing: the latest simulated flight lands at %.4g s: check the "+
+			"time", *c.After, e.landing)
 	}
 	return nil
 }

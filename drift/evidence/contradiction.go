@@ -20,17 +20,22 @@ type Contradiction struct {
 func (c *Contradiction) Error() string {
 	switch {
 	case c.A == nil:
-		return fmt.Sprintf("no simulated flight explains the %d sighting(s): check them with windfall log, and the flight file", len(c.Sightings))
+		return fmt.Sprintf("no simulated flight explains the %d sighting(s): check them with windfall log, and the "+
+			"flight file", len(c.Sightings))
 	case c.B == nil:
-		return fmt.Sprintf("no simulated flight explains sighting %s: check it, and the flight file; withdraw it, or say --divided to see the map all the same", c.A.label())
+		return fmt.Sprintf("no simulated flight explains sighting %s: check it, and the flight file; withdraw it, or "+
+			"say --divided to see the map all the same", c.A.label())
 	case c.Better != nil:
 		other := c.A
 		if c.Better == c.A {
 			other = c.B
 		}
-		return fmt.Sprintf("sightings %s and %s disagree: no simulated flight explains both; the flight and the rest fit %s better; withdraw %s or amend it, or say --divided to see the map all the same", c.A.label(), c.B.label(), c.Better.short(), other.short())
+		return fmt.Sprintf("sightings %s and %s disagree: no simulated flight explains both; the flight and the rest "+
+			"fit %s better; withdraw %s or amend it, or say --divided to see the map all the "+
+			"same", c.A.label(), c.B.label(), c.Better.short(), other.short())
 	}
-	return fmt.Sprintf("sightings %s and %s disagree: no simulated flight explains both; withdraw one or amend it, or say --divided to see the map with either", c.A.label(), c.B.label())
+	return fmt.Sprintf("sightings %s and %s disagree: no simulated flight explains both; withdraw one or amend it, "+
+		"or say --divided to see the map with either", c.A.label(), c.B.label())
 }
 
 func (s *Sighting) short() string {

@@ -122,7 +122,8 @@ func locate(ctx context.Context, m model, seen []Sighting, o Options) (*Posterio
 	p.caution()
 	if d.eff < math.Min(enough, float64(o.Runs)) {
 		p.Cautions = append(p.Cautions,
-			fmt.Sprintf("only %.0f effective runs after %d flights: the sightings lie far from what the flight file allows; areas and chances are rough", d.eff, s.flights))
+			fmt.Sprintf("only %.0f effective runs after %d flights: the sightings lie far from what the flight file "+
+				"allows; areas and chances are rough", d.eff, s.flights))
 	}
 	return p, nil
 }

@@ -60,7 +60,8 @@ func standAt(o Observer, m model) (p post, err error) {
 	at := orb.Point{o.From.Lon, o.From.Lat}
 	p.from = f.ToXY(at)
 	if d := p.from.Norm(); d > farthest {
-		return p, fmt.Errorf("from %.4f,%.4f is %.0f km from the pad; nobody sees a rocket from beyond %.0f km: check the place", o.From.Lat, o.From.Lon, d/1000, farthest/1000)
+		return p, fmt.Errorf("from %.4f,%.4f is %.0f km from the pad; nobody sees a rocket from beyond %.0f km: check "+
+			"the place", o.From.Lat, o.From.Lon, d/1000, farthest/1000)
 	}
 	north := f.ToXY(geo.Frame{Origin: at}.ToLonLat(geo.XY{Y: 1000})).Sub(p.from)
 	l := north.Norm()

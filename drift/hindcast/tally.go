@@ -60,7 +60,8 @@ func inside(flown []Flown, groups []string, p float64) (share, se float64) {
 }
 
 // Heading stands over lines of Row.
-const Heading = "kind                           n dates |  in 50 %    75      90      95   | 90 % area  50 % area | old in 50, 90, area | score gained"
+const Heading = "kind                           n dates |  in 50 %    75      90      95   | 90 % area  50 % area " +
+	"| old in 50, 90, area | score gained"
 
 // Row is one line of a table: coverage with its standard error in per cent,
 // median areas, the same with the old spreads, and the mean log score gained.

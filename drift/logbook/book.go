@@ -137,7 +137,8 @@ func (b *Book) openRead() (version int, err error) {
 			return 0, err
 		}
 		if version, err = b.checkStamp(len(migrations)); err == nil && version > 0 && version < len(migrations) {
-			err = fmt.Errorf("%s: schema %d of an older windfall; a command that writes (such as windfall learn) brings it to schema %d", b.path, version, len(migrations))
+			err = fmt.Errorf("%s: schema %d of an older windfall; a command that writes (such as windfall learn) brings it "+
+				"to schema %d", b.path, version, len(migrations))
 		}
 		if err == nil {
 			return version, nil
@@ -188,13 +189,16 @@ func (b *Book) explain(err error) error {
 	}
 	switch code {
 	case sqlite3.SQLITE_FULL:
-		return fmt.Errorf("%s: the disk is full; this was not logged, everything before it is: make room and run the command again", b.path)
+		return fmt.Errorf("%s: the disk is full; this was not logged, everything before it is: make room and run the "+
+			"command again", b.path)
 	case sqlite3.SQLITE_IOERR:
-		return fmt.Errorf("%s: the disk refused a read or write (%v); this was not logged: check the disk and its room, then run the command again", b.path, se)
+		return fmt.Errorf("%s: the disk refused a read or write (%v); this was not logged: check the disk and its room, "+
+			"then run the command again", b.path, se)
 	case sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM, sqlite3.SQLITE_CANTOPEN:
 		return fmt.Errorf("%s: %w; make both writable, or name another with --logbook", b.path, errCannotWrite)
 	case sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED:
-		return fmt.Errorf("%s: another program has held the logbook for 20 s; this was not logged: close that program and run the command again", b.path)
+		return fmt.Errorf("%s: another program has held the logbook for 20 s; this was not logged: close that program "+
+			"and run the command again", b.path)
 	case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB:
 		return fileErrorf("%s: the logbook is damaged (%s); run 'windfall log --check' for what to do", b.path,
 			strings.TrimSpace(se.Error()))

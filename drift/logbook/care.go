@@ -118,16 +118,19 @@ func Check(path string) ([]string, error) {
 		say("%v", err)
 	}
 	if err := eachText(b.db,
-		"SELECT \"table\" || ' row ' || coalesce(rowid, '') || ' points to a missing ' || parent FROM pragma_foreign_key_check", func(s string) { say("%s", s) }); err != nil {
+		"SELECT \"table\" || ' row ' || coalesce(rowid, '') || ' points to a missing ' || parent FROM "+
+			"pragma_foreign_key_check", func(s string) { say("%s", s) }); err != nil {
 		say("%v", err)
 	}
 	if err := eachText(b.db,
-		"SELECT 'entry ' || id || ' has lost its text' FROM entry WHERE NOT EXISTS (SELECT 1 FROM revision WHERE entry = id)", func(s string) { say("%s", s) }); err != nil {
+		"SELECT 'entry ' || id || ' has lost its text' FROM entry WHERE NOT EXISTS (SELECT 1 FROM revision WHERE entry "+
+			"= id)", func(s string) { say("%s", s) }); err != nil {
 		say("%v", err)
 	}
 	// A gap in the numbers, which never run backwards, is an entry that went.
 	if err := eachText(b.db,
-		"SELECT (seq - n) || ' entries are missing' FROM (SELECT (SELECT seq FROM sqlite_sequence WHERE name = 'entry') AS seq, (SELECT count(*) FROM entry) AS n) WHERE seq > n", func(s string) { say("%s", s) }); err != nil {
+		"SELECT (seq - n) || ' entries are missing' FROM (SELECT (SELECT seq FROM sqlite_sequence WHERE name = 'entry') "+
+			"AS seq, (SELECT count(*) FROM entry) AS n) WHERE seq > n", func(s string) { say("%s", s) }); err != nil {
 		say("%v", err)
 	}
 	for _, p := range b.checkContent() {

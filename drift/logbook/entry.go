@@ -156,7 +156,8 @@ func (e Entry) valid() error {
 		return errors.New("an entry without a flight; write the flight's id")
 	}
 	if !flightID.MatchString(e.Flight) {
-		return fmt.Errorf("flight %.40q is not an id; write lower-case letters, digits and single dashes, such as garza-07", e.Flight)
+		return fmt.Errorf("flight %.40q is not an id; write lower-case letters, digits and single dashes, such as "+
+			"garza-07", e.Flight)
 	}
 	if strings.ContainsFunc(e.By, unicode.IsControl) || len(e.By) > maxName {
 		return fmt.Errorf("by %.40q is not a name; write at most %d letters, no control characters", e.By, maxName)

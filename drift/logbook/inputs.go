@@ -92,7 +92,8 @@ AND version = ? AND seed = ? AND runs = ? AND coalesce(learned, 0) = ? AND main 
 		return 0, err
 	}
 	var list string
-	if err := tx.QueryRow("SELECT coalesce(group_concat(name || char(0) || sha256, char(10)), '') FROM (SELECT name, sha256 FROM input_file WHERE inputs = ? ORDER BY name)", id).Scan(&list); err != nil {
+	if err := tx.QueryRow("SELECT coalesce(group_concat(name || char(0) || sha256, char(10)), '') FROM (SELECT name, "+
+		"sha256 FROM input_file WHERE inputs = ? ORDER BY name)", id).Scan(&list); err != nil {
 		return 0, err
 	}
 	mine := make([]string, len(files))
@@ -197,7 +198,8 @@ FROM inputs i JOIN flight l ON l.id = i.flight `+where, args...)
 }
 
 func (b *Book) fileNames(inputs int64) ([]File, error) {
-	rows, err := b.db.Query("SELECT n.name, f.sha256, f.size FROM input_file n JOIN file f USING (sha256) WHERE n.inputs = ? ORDER BY n.name", inputs)
+	rows, err := b.db.Query("SELECT n.name, f.sha256, f.size FROM input_file n JOIN file f USING (sha256) WHERE "+
+		"n.inputs = ? ORDER BY n.name", inputs)
 	if err != nil {
 		return nil, b.explain(err)
 	}

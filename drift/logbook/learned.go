@@ -23,7 +23,8 @@ type Learned struct {
 func (b *Book) PutLearned(l Learned) (int64, error) {
 	var id int64
 	err := b.write(func(tx *sql.Tx) error {
-		err := tx.QueryRow("SELECT id FROM learned WHERE id = (SELECT max(id) FROM learned) AND version = ? AND seed = ? AND finds = ? AND result = ?",
+		err := tx.QueryRow("SELECT id FROM learned WHERE id = (SELECT max(id) FROM learned) AND version = ? AND seed = "+
+			"? AND finds = ? AND result = ?",
 			l.Version, int64(l.Seed), l.Finds, string(l.Result)).Scan(&id)
 		if !errors.Is(err, sql.ErrNoRows) {
 			return err

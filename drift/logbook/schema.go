@@ -117,7 +117,8 @@ func (b *Book) checkStamp(known int) (version int, err error) {
 		return 0, nil // an empty database: a file just made, or one whose making was interrupted
 	}
 	if version > known {
-		return 0, fileErrorf("%s: schema %d, written by a newer windfall; this one knows schema %d: update it, or name another file with --logbook", b.path, version, known)
+		return 0, fileErrorf("%s: schema %d, written by a newer windfall; this one knows schema %d: update it, or name "+
+			"another file with --logbook", b.path, version, known)
 	}
 	return version, nil
 }

@@ -41,7 +41,8 @@ func (f Finding) String() string {
 }
 
 // Deference is what must stand beside any finding.
-const Deference = "figures of published US codes, not permission: your local code, the land owner, the air-space rules and the range officer decide"
+const Deference = "figures of published US codes, not permission: your local code, the land owner, the air-space " +
+	"rules and the range officer decide"
 
 // highPower reports whether the flight is beyond what the model code covers: a
 // motor above class G, or more mass or propellant than that code allows.
@@ -101,8 +102,9 @@ func Compare(f Facts) []Finding {
 		if f.CrowdM > 0 && f.ApogeeM > 0 {
 			least := math.Max(f.ApogeeM/4, 457)
 			add(Finding{Code: Federal, Item: "distance from the pad to the crowd", Value: fmt.Sprintf("%.0f m", f.CrowdM),
-				Figure: fmt.Sprintf("at least %.0f m from people and property not involved (a quarter of the expected altitude, and 457 m)", least),
-				Basis:  lookedUp, Within: f.CrowdM >= least})
+				Figure: fmt.Sprintf("at least %.0f m from people and property not involved (a quarter of the expected "+
+					"altitude, and 457 m)", least),
+				Basis: lookedUp, Within: f.CrowdM >= least})
 		}
 		if f.Dark {
 			add(Finding{Code: Federal, Item: "light", Value: "the sun is down",

@@ -62,9 +62,11 @@ func Note(c Country) string {
 	case US:
 		return Deference
 	case UK:
-		return "figures of UK law as far as known here, not permission: your club's safety code, the land owner, the air-space rules and the range officer decide"
+		return "figures of UK law as far as known here, not permission: your club's safety code, the land owner, the " +
+			"air-space rules and the range officer decide"
 	}
-	return "no figures of this country's codes are known here: your local code, the land owner, the air-space rules and the range officer decide"
+	return "no figures of this country's codes are known here: your local code, the land owner, the air-space rules " +
+		"and the range officer decide"
 }
 
 // British is the order that divides rockets by their impulse.

@@ -134,7 +134,8 @@ func (a *Ascent) check(i int, l Look, before float64) error {
 	case a.Base == 0 && a.Tail > 0 && !(l.Tail > 0 && l.Tail < 45):
 		return bad("the tail's angle is missing or none; write 0 to 45 deg")
 	case !a.measuresHeight() && !(a.Rise > 0):
-		return bad("neither a rate of ascent nor a second observer nor a tail is known; write # rise: 2.5 m/s above the heading, or say --rise")
+		return bad("neither a rate of ascent nor a second observer nor a tail is known; write # rise: 2.5 m/s above the " +
+			"heading, or say --rise")
 	}
 	return nil
 }
@@ -163,7 +164,8 @@ func (a *Ascent) crossed(i int, l Look) (point, error) {
 	det := 1 - de*de
 	if det < parallel {
 		return point{}, &LookError{i,
-			"both observers look the same way: the balloon is over the line between them, or an angle is wrong; leave the look out"}
+			"both observers look the same way: the balloon is over the line between them, or an angle is wrong; leave the " +
+				"look out"}
 	}
 	s, t := (od-de*oe)/det, (de*od-oe)/det
 	if s <= 0 || t <= 0 {

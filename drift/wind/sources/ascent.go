@@ -63,7 +63,8 @@ func (a *ascent) report(name string, n int, opt Options) (Report, error) {
 	}
 	known, standard := fillElevations(a.samples, opt.Elevation)
 	if standard {
-		r.warn(name + ": no temperature is reported; heights that are missing follow from pressure in the standard atmosphere")
+		r.warn(name + ": no temperature is reported; heights that are missing follow from pressure in the standard " +
+			"atmosphere")
 	}
 	if !known {
 		r.warn(name + ": no height is reported at all; heights count from the lowest level, elevations are not known")
@@ -154,7 +155,8 @@ func (a *ascent) check(name string, r *Report) error {
 			b := a.samples[last]
 			if s.pressure < b.pressure && s.elevation < b.elevation {
 				if falls++; falls == 1 {
-					first = fmt.Sprintf("%s:%d: %sheights are out of order: %.0f m comes after %.0f m although the pressure falls", name, s.line, s.where, s.elevation, b.elevation)
+					first = fmt.Sprintf("%s:%d: %sheights are out of order: %.0f m comes after %.0f m although the pressure "+
+						"falls", name, s.line, s.where, s.elevation, b.elevation)
 				}
 			}
 		}

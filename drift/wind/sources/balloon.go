@@ -143,7 +143,8 @@ func (f *balloonFile) heading(heads []string) error {
 		case c.has("tail"):
 			f.tail = i
 		default:
-			f.report.warn(fmt.Sprintf("%s: column %q is not read; known are time, elevation, azimuth, elevation_2, azimuth_2, tail", f.name, s))
+			f.report.warn(fmt.Sprintf("%s: column %q is not read; known are time, elevation, azimuth, elevation_2, "+
+				"azimuth_2, tail", f.name, s))
 		}
 	}
 	if f.time < 0 || f.elevation < 0 || f.azimuth < 0 {

@@ -93,7 +93,8 @@ func (r Report) aboveGround(ls []Level) ([]Level, error) {
 	case surface >= 0:
 		l = ls[surface]
 	case len(rest) == 0:
-		return nil, fmt.Errorf("%s: all levels lie below the pad, the highest by %.0f m; check the elevations of pad and source", r.Label, -ls[low].Height)
+		return nil, fmt.Errorf("%s: all levels lie below the pad, the highest by %.0f m; check the elevations of pad "+
+			"and source", r.Label, -ls[low].Height)
 	case rest[0].Height < nearGround:
 		return rest, nil
 	default:

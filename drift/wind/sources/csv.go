@@ -59,7 +59,8 @@ func readCSV(name string, in *bufio.Reader, opt Options) (Report, error) {
 		}
 		if n := len(r.Levels); n > 0 && h.place(l) <= h.place(r.Levels[n-1]) {
 			return r, at(name, sc.line,
-				"%s %q is not above the level before it; put the levels in rising order, each height once", h.heads[h.height], cells(sc.text, sep)[h.height])
+				"%s %q is not above the level before it; put the levels in rising order, each height "+
+					"once", h.heads[h.height], cells(sc.text, sep)[h.height])
 		}
 		r.Levels = append(r.Levels, l)
 	}
@@ -131,7 +132,8 @@ func handHeading(name string, line int, heads []string, r *Report) (*handColumns
 	}
 	if h.height < 0 || h.from < 0 || h.speed < 0 {
 		return nil, at(name, line,
-			"%q is no wind file known here: neither a report, a sounding nor a forecast, and no CSV heading such as height (m), from (deg), speed (kn)", clip(strings.Join(heads, ",")))
+			"%q is no wind file known here: neither a report, a sounding nor a forecast, and no CSV heading such as height "+
+				"(m), from (deg), speed (kn)", clip(strings.Join(heads, ",")))
 	}
 	return h, nil
 }
@@ -158,7 +160,8 @@ func (h *handColumns) row(name string, line int, c []string, opt Options) (Level
 	switch {
 	case z < minElevation || z > maxElevation || (z < 0 && !h.aboveSea):
 		return l, at(name, line,
-			"%s %q is outside what flies; write a height above ground or an elevation above sea level", h.heads[h.height], c[h.height])
+			"%s %q is outside what flies; write a height above ground or an elevation above sea "+
+				"level", h.heads[h.height], c[h.height])
 	case h.aboveSea:
 		l.Elevation = z
 	default:

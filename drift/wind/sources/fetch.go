@@ -40,7 +40,8 @@ type Offline struct {
 }
 
 func (o *Offline) Error() string {
-	return fmt.Sprintf("cannot reach %s (%s); without a network give a forecast saved before, an airport report or levels by hand", o.Host, o.Err)
+	return fmt.Sprintf("cannot reach %s (%s); without a network give a forecast saved before, an airport report or "+
+		"levels by hand", o.Host, o.Err)
 }
 
 // Unwrap gives the network's error.

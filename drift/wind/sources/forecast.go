@@ -137,7 +137,8 @@ func (h *hourly) pick(when time.Time, r *Report) error {
 	}
 	if when.Before(h.times[0]) || when.After(h.times[last]) {
 		return at(h.name, h.node.get("time").line,
-			"the forecast covers %s to %s, not the launch at %s; fetch it for that time", stamp(h.times[0]), stamp(h.times[last]), stamp(when))
+			"the forecast covers %s to %s, not the launch at %s; fetch it for that "+
+				"time", stamp(h.times[0]), stamp(h.times[last]), stamp(when))
 	}
 	h.j = sort.Search(len(h.times), func(i int) bool { return !h.times[i].Before(when) })
 	h.i = h.j
@@ -170,7 +171,8 @@ func (h *hourly) values(key string, k quantity.Kind, usual string) (a, b float64
 	switch {
 	case unit == "" && k == quantity.Speed:
 		return 0, 0, at(h.name, list.line,
-			"hourly_units.%s is missing: %s could be anything; write it, such as %q, or fetch the forecast again", key, key, usual)
+			"hourly_units.%s is missing: %s could be anything; write it, such as %q, or fetch the forecast "+
+				"again", key, key, usual)
 	case unit == "" || unit == "undefined": // so the service says of a variable without values
 		unit = usual
 	}

@@ -68,7 +68,8 @@ func igraLevels(name string, sc *lines, a *ascent, levels int) (cut, err error) 
 		case strings.HasPrefix(sc.text, "#"):
 			sc.again = true
 			return at(name, sc.line,
-				"a new sounding begins after %d of the %d levels that line %d announces; fetch the file again", i, levels, header), nil
+				"a new sounding begins after %d of the %d levels that line %d announces; fetch the file "+
+					"again", i, levels, header), nil
 		}
 		text, line := sc.text, sc.line
 		if len(text) < igraColumns && !sc.next() {
@@ -191,7 +192,8 @@ func (f *fixed) int(what string, from, to int) int {
 	n, err := strconv.Atoi(s)
 	if err != nil && f.err == nil {
 		f.err = at(f.name, f.line,
-			"%s %q in columns %d-%d is no whole number; the columns may have been moved, fetch the file again", what, f.text[from-1:to], from, to)
+			"%s %q in columns %d-%d is no whole number; the columns may have been moved, fetch the file "+
+				"again", what, f.text[from-1:to], from, to)
 	}
 	return n
 }

@@ -108,7 +108,8 @@ func (m *metar) wind(s string) error {
 	g := metarWind.FindStringSubmatch(s)
 	switch {
 	case g == nil && metarWindish.MatchString(s):
-		return fmt.Errorf("wind group %q is malformed; write direction, speed and unit such as 24008KT, 24008G18KT or VRB02KT", clip(s))
+		return fmt.Errorf("wind group %q is malformed; write direction, speed and unit such as 24008KT, 24008G18KT or "+
+			"VRB02KT", clip(s))
 	case g == nil:
 		return fmt.Errorf("the wind group is missing before %q; write one such as 24008KT", clip(s))
 	}

@@ -191,7 +191,8 @@ func (m *metar) report(name string, t time.Time, opt Options) Report {
 	}
 	r.Levels = []Level{l}
 	if math.IsNaN(l.FromDeg) {
-		r.warn(name + ": the direction is variable (VRB): alone it is drawn evenly round the compass, beside a forecast it counts as calm within its speed")
+		r.warn(name + ": the direction is variable (VRB): alone it is drawn evenly round the compass, beside a forecast " +
+			"it counts as calm within its speed")
 	}
 	if m.atLeast {
 		r.warn(fmt.Sprintf("%s: the wind is faster than can be coded; taken: %.0f m/s, the least it can be", name, m.speed))

@@ -76,7 +76,8 @@ func Read(path string, settings ...Setting) (*File, error) {
 		return nil, errors.New(path + ": " + reason(err) + "; 'windfall new DIR' writes a flight to start from")
 	}
 	if st.Size() > maxSize || !st.Mode().IsRegular() {
-		return nil, fmt.Errorf("%s: is no flight file; name a page of text of at most %d MiB, or the folder that holds a flight.yaml", path, maxSize>>20)
+		return nil, fmt.Errorf("%s: is no flight file; name a page of text of at most %d MiB, or the folder that holds "+
+			"a flight.yaml", path, maxSize>>20)
 	}
 	text, err := os.ReadFile(path)
 	if err != nil {

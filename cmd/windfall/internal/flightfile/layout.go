@@ -25,7 +25,8 @@ type entry struct {
 	value      *item
 }
 
-var errLayout = errors.New("uses YAML that cannot be changed in place (an anchor, a tag or text over several lines); change it in an editor")
+var errLayout = errors.New("uses YAML that cannot be changed in place (an anchor, a tag or text over several " +
+	"lines); change it in an editor")
 
 // layoutOf finds where every value of a flight file stands.
 func layoutOf(text string) (root *item, err error) {

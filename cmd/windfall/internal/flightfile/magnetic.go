@@ -55,7 +55,8 @@ func splitMagnetic(s string) (v float64, mag bool, err error) {
 // launch time, degrees east.
 func (f *File) declination() (float64, error) {
 	if f.Flight.When.IsZero() {
-		return 0, errors.New("the launch time must be known, write when: 2026-03-14T10:30:00+01:00, or a true bearing such as 240 deg")
+		return 0, errors.New("the launch time must be known, write when: 2026-03-14T10:30:00+01:00, or a true bearing " +
+			"such as 240 deg")
 	}
 	return magnetic.Declination(f.Flight.Site.Pad, f.Flight.Site.Elevation, f.Flight.When)
 }

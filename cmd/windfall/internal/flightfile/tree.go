@@ -109,7 +109,8 @@ func syntaxError(name string, err error) error {
 		return &Error{File: name, Line: line, Field: m[1], Msg: "is written twice; keep one"}
 	}
 	return &Error{File: name, Line: line,
-		Msg: "is not valid YAML here; check the indentation, brackets and quotes, write keys as key: value, and quote text that holds : or #"}
+		Msg: "is not valid YAML here; check the indentation, brackets and quotes, write keys as key: value, and quote " +
+			"text that holds : or #"}
 }
 
 // builder turns the parser's tree into nodes.

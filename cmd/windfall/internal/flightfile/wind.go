@@ -238,7 +238,8 @@ func (f *File) measured(d *decoder, n *node, opt sources.Options) (m sources.Mea
 		}
 		m, ok := r.Measurement()
 		if !ok {
-			d.fail(n, "%q is no measurement near the ground; name an airport report or write {height: 2 m, from: 240 deg, speed: 9 mph, at: TIME}", n.text)
+			d.fail(n, "%q is no measurement near the ground; name an airport report or write {height: 2 m, from: 240 deg, "+
+				"speed: 9 mph, at: TIME}", n.text)
 		}
 		return m
 	}
