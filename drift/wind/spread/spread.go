@@ -73,7 +73,6 @@ func (m *Model) lone(p wind.Profile, s Source) *wind.Spread {
 		g := complex(m.loneGain(p, z, local, s.day()), 0) * clockwise(m.loneTurn(p, z, s))
 		was := complex(u, v)
 		mean := was * g * complex(share, 0)
-		aged := m.carriedUp(aged, p.Law(z), z)
 		total := m.Own*m.Own + restless(p, z) + local + aged
 		r := m.row(out, z, was, mean, total)
 		tail := m.TailLone * math.Exp(-gap/m.TailDepth)
@@ -81,16 +80,6 @@ func (m *Model) lone(p wind.Profile, s Source) *wind.Spread {
 		out.Rows = append(out.Rows, r)
 	}
 	return out
-}
-
-// carriedUp is what the age of a reading adds at z: the law carries up what was
-// missed near the ground, to what the climate of z has. The variance grows as
-// the law does, not as its square: aloft goes its own way in part. Of the square,
-// this and no growth, this one was taken after a look at the dates kept out of
-// the fit: the square held too much there (94 to 100 of 100 in the 90 % area),
-// no growth too little (30 to 42 in the 50 % area of short flights).
-func (m *Model) carriedUp(aged, law, z float64) float64 {
-	return min(aged*max(law, 1), max(m.climate(z), aged))
 }
 
 // loneGain is the true speed at z over what the single-level law makes of the
