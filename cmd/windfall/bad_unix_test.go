@@ -192,8 +192,8 @@ func badKeys(t *testing.T, text string) (rows []spoilt) {
 		if strings.HasPrefix(k.Path, "searchers[]") {
 			path = strings.ReplaceAll(k.Path, "[]", "[1]") // the drone
 		}
-		if k.Path == "target.seen_at[]" {
-			path = "target.seen_at.crop"
+		if at, ok := strings.CutSuffix(k.Path, "[]"); ok { // by the words of covers
+			path = at + ".crop"
 		}
 		field := strings.TrimPrefix(path[strings.LastIndex(path, ".")+1:], ".")
 		for j, bad := range []string{"1e30", "-1e30", "nonsense", "NaN m", "[1, 2]", "{a: 1}", "12 parsecs"} {
