@@ -21,6 +21,7 @@ import (
 	"golang.org/x/term"
 
 	"windfall/cmd/windfall/internal/help"
+	"windfall/cmd/windfall/internal/meter"
 	"windfall/cmd/windfall/internal/nearest"
 	"windfall/cmd/windfall/internal/show"
 	"windfall/cmd/windfall/internal/usage"
@@ -38,7 +39,7 @@ type env struct {
 	terminal bool // standard error is a terminal: progress may be shown
 
 	note  func(stage string, done, total int) // takes progress in place of a terminal; nil: nobody does
-	meter *meter                              // shows progress; nil: none is shown
+	meter *meter.Meter                        // shows progress; nil: none is shown
 }
 
 func main() {
@@ -64,8 +65,8 @@ func run(ctx context.Context, e env, args []string) int {
 	if quiet {
 		e.out = show.Quiet(e.out)
 	} else if e.terminal {
-		e.meter = &meter{w: e.err, now: e.now}
-		e.out = e.meter.before(e.out)
+		e.meter = meter.New(e.err, e.now)
+		e.out = e.meter.Before(e.out)
 	}
 	app := newApp(e)
 	ordered, err := flagsFirst(app, args)
@@ -75,7 +76,7 @@ func run(ctx context.Context, e env, args []string) int {
 		err = app.RunContext(ctx, append([]string{app.Name}, ordered...))
 	}
 	if e.meter != nil {
-		e.meter.stop()
+		e.meter.Stop()
 	}
 	switch {
 	case err == nil:
@@ -198,8 +199,8 @@ func (e env) stages() func(stage string, done, total int) {
 	if e.meter == nil {
 		return nil
 	}
-	e.meter.begin()
-	return e.meter.tell
+	e.meter.Begin()
+	return e.meter.Tell
 }
 
 func unknownCommand(app *cli.App, name string) error {

@@ -1,4 +1,7 @@
-package main
+// Package meter shows on a terminal that work goes on: nothing in the first two
+// seconds, then a bar of the stage that is told of, else a line with the time.
+// It draws on the writer it is given and knows no commands.
+package meter
 
 import (
 	"fmt"
@@ -14,10 +17,10 @@ const (
 	beat     = 500 * time.Millisecond // how often work of unknown length shows that it goes on
 )
 
-// meter shows progress on a terminal: nothing in the first two seconds, then a
+// Meter shows progress on a terminal: nothing in the first two seconds, then a
 // bar of the stage that is told of, else that work goes on. It is told by
 // several goroutines.
-type meter struct {
+type Meter struct {
 	w   io.Writer
 	now func() time.Time
 
@@ -31,8 +34,11 @@ type meter struct {
 	working bool   // the line shown is that of unknown work
 }
 
-// begin starts the clock; work of unknown length shows from then on too.
-func (m *meter) begin() {
+// New is a meter that draws on w; now is the clock.
+func New(w io.Writer, now func() time.Time) *Meter { return &Meter{w: w, now: now} }
+
+// Begin starts the clock; work of unknown length shows from then on too.
+func (m *Meter) Begin() {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	if m.begun.IsZero() && !m.over {
@@ -42,7 +48,7 @@ func (m *meter) begin() {
 }
 
 // run beats until the meter is stopped.
-func (m *meter) run() {
+func (m *Meter) run() {
 	t := time.NewTicker(beat)
 	defer t.Stop()
 	for range t.C {
@@ -53,7 +59,7 @@ func (m *meter) run() {
 }
 
 // tick shows that work goes on where no stage is under way; false: it is over.
-func (m *meter) tick() bool {
+func (m *Meter) tick() bool {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	if past := m.now().Sub(m.begun); !m.over && m.stage == "" && past >= patience {
@@ -63,8 +69,8 @@ func (m *meter) tick() bool {
 	return !m.over
 }
 
-// tell takes progress.
-func (m *meter) tell(stage string, done, total int) {
+// Tell takes progress.
+func (m *Meter) Tell(stage string, done, total int) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	if m.over {
@@ -87,15 +93,15 @@ func (m *meter) tell(stage string, done, total int) {
 }
 
 // clear takes the line of unknown work off the terminal.
-func (m *meter) clear() {
+func (m *Meter) clear() {
 	if m.working {
 		fmt.Fprintf(m.w, "\r%24s\r", "")
 		m.working = false
 	}
 }
 
-// stop clears the terminal for what is printed next; nothing more is shown.
-func (m *meter) stop() {
+// Stop clears the terminal for what is printed next; nothing more is shown.
+func (m *Meter) Stop() {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	if m.over {
@@ -108,15 +114,15 @@ func (m *meter) stop() {
 	}
 }
 
-// before is w, which stops the meter when it is first written to.
-func (m *meter) before(w io.Writer) io.Writer { return stopping{w, m} }
+// Before is w, which stops the meter when it is first written to.
+func (m *Meter) Before(w io.Writer) io.Writer { return stopping{w, m} }
 
 type stopping struct {
 	io.Writer
-	m *meter
+	m *Meter
 }
 
 func (s stopping) Write(b []byte) (int, error) {
-	s.m.stop()
+	s.m.Stop()
 	return s.Writer.Write(b)
 }
