@@ -46,7 +46,7 @@ func TestBlocksAndEnough(t *testing.T) {
 		require.Positive(t, pl.Enough.Minutes)
 		require.Less(t, pl.Enough.Minutes, pl.Minutes, "so much time is not needed for so small a cloud")
 	}
-	require.Equal(t, []string{"A", "Z", "AA", "AB"}, []string{Letter(0), Letter(25), Letter(26), Letter(27)})
+	require.Equal(t, []string{"A", "Z", "AA", "AB"}, []string{letter(0), letter(25), letter(26), letter(27)})
 }
 
 // The key stays while nothing changes that the plan hangs on, and no longer.

@@ -81,7 +81,7 @@ func (a *agent) worker(o Options) blocks.Searcher {
 		Most: o.Blocks,
 	}
 	if s.Most <= 0 {
-		s.Most = DefaultBlocks
+		s.Most = defaultBlocks
 	}
 	if a.drone() {
 		s.Reach, s.Recharge, s.Flown = a.Reach, math.Max(a.Recharge, tick), a.Flown

@@ -32,15 +32,15 @@ type Problem struct {
 type Options struct {
 	Seed     uint64
 	Pattern  Pattern               // "": blocks that find soonest
-	Blocks   int                   // most blocks of a walker; 0: DefaultBlocks
+	Blocks   int                   // most blocks of a walker; 0: defaultBlocks
 	Abreast  bool                  // walkers go in pairs, side by side, as far as their number allows
 	Quick    bool                  // a tenth of the work: for what a plan would be worth, not to be walked
 	Progress func(done, total int) // told how far the planning is; may be nil
 }
 
-// DefaultBlocks is how many blocks a walker has at most unless told otherwise:
+// defaultBlocks is how many blocks a walker has at most unless told otherwise:
 // what one can keep in mind.
-const DefaultBlocks = 3
+const defaultBlocks = 3
 
 // Pattern is a standard search pattern.
 type Pattern string

@@ -28,24 +28,8 @@ func Replan(ctx context.Context, p Problem, pl *Plan, ch Change) (Problem, error
 	if err := ctx.Err(); err != nil {
 		return p, err
 	}
-	if !(ch.At >= 0 && ch.At < pl.Minutes*60) {
-		return p, fmt.Errorf("the change comes after %.0f minutes, the plan has %.0f; write a time within the plan", ch.At/60, pl.Minutes)
-	}
-	known := func(name string) bool {
-		return slices.ContainsFunc(p.Searchers, func(s Searcher) bool { return s.Name == name })
-	}
-	for _, n := range ch.Leaves {
-		if !known(n) {
-			return p, fmt.Errorf("%q is not in the plan and cannot leave it; write the name of somebody who is", n)
-		}
-	}
-	for n, late := range ch.Late {
-		if !known(n) {
-			return p, fmt.Errorf("%q is not in the plan and cannot be late", n)
-		}
-		if !(late >= 0) {
-			return p, fmt.Errorf("%q is late by %g s; write a time such as 15 min", n, late)
-		}
+	if err := ch.check(p, pl); err != nil {
+		return p, err
 	}
 	next := p
 	next.Searchers, next.left = nil, nil
@@ -71,9 +55,6 @@ func Replan(ctx context.Context, p Problem, pl *Plan, ch Change) (Problem, error
 		}
 	}
 	for _, s := range ch.Joins {
-		if known(s.Name) {
-			return p, fmt.Errorf("%q is in the plan already and cannot join it", s.Name)
-		}
 		s.Joins = math.Max(0, s.Joins-ch.At)
 		next.Searchers, left = append(next.Searchers, s), append(left, nil)
 	}
@@ -89,6 +70,36 @@ func Replan(ctx context.Context, p Problem, pl *Plan, ch Change) (Problem, error
 	m, _, err := Searched(p.Map, p.Law, passes)
 	next.Map = m
 	return next, err
+}
+
+// check refuses a change that does not fit the plan.
+func (ch Change) check(p Problem, pl *Plan) error {
+	if !(ch.At >= 0 && ch.At < pl.Minutes*60) {
+		return fmt.Errorf("the change comes after %.0f minutes, the plan has %.0f; write a time within the plan",
+			ch.At/60, pl.Minutes)
+	}
+	known := func(name string) bool {
+		return slices.ContainsFunc(p.Searchers, func(s Searcher) bool { return s.Name == name })
+	}
+	for _, n := range ch.Leaves {
+		if !known(n) {
+			return fmt.Errorf("%q is not in the plan and cannot leave it; write the name of somebody who is", n)
+		}
+	}
+	for n, late := range ch.Late {
+		if !known(n) {
+			return fmt.Errorf("%q is not in the plan and cannot be late", n)
+		}
+		if !(late >= 0) {
+			return fmt.Errorf("%q is late by %g s; write a time such as 15 min", n, late)
+		}
+	}
+	for _, s := range ch.Joins {
+		if known(s.Name) {
+			return fmt.Errorf("%q is in the plan already and cannot join it", s.Name)
+		}
+	}
+	return nil
 }
 
 // handed gives blocks to those who have fewest.

@@ -9,8 +9,8 @@ import (
 	"windfall/search/internal/blocks"
 )
 
-// Letter is the letter of searcher i, counted from 0: A to Z, then AA, AB ...
-func Letter(i int) string {
+// letter is the letter of searcher i, counted from 0: A to Z, then AA, AB ...
+func letter(i int) string {
 	s := ""
 	for i++; i > 0; i = (i - 1) / 26 {
 		s = string(rune('A'+(i-1)%26)) + s
@@ -24,7 +24,7 @@ func (l *laid) name(m *grid.Map, w int, r *Route, got []passed) {
 	sum := 0.0
 	for k, b := range l.blocks[w] {
 		out := l.told(m, b)
-		out.Name = fmt.Sprintf("%s%d", Letter(w), k+1)
+		out.Name = fmt.Sprintf("%s%d", letter(w), k+1)
 		out.StartMin = math.Inf(1)
 		for n, s := range l.routes[w] {
 			if s.block == k+1 {

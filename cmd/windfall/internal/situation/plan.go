@@ -48,7 +48,7 @@ type PlanOptions struct {
 	Begin     time.Time      // zero: at ignition
 	AfterDark bool           // do not end by civil dusk
 	Change    *Change        // nil: none
-	Blocks    int            // most blocks of a walker; 0: search.DefaultBlocks
+	Blocks    int            // most blocks of a walker; 0: three
 	Abreast   bool           // walkers go in pairs, side by side
 	Kept      *Kept          // a plan made before, taken when it is of the same inputs; nil: none
 	OnlyKept  bool           // never plan: ErrNotKept when Kept is none or of other inputs
