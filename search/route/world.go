@@ -149,7 +149,7 @@ func (w *World) Free(a, b geo.XY) bool {
 				continue
 			}
 			if s.barrier && (ga || gb) {
-				if long && plane.Between(ca, cb, s.a, s.b) < m/2 || crossesAway(a, b, s, ga, gb) {
+				if long && plane.Between(ca, cb, s.a, s.b) < m/8 || crossesAway(a, b, s, ga, gb) {
 					return false
 				}
 				continue

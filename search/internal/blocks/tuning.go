@@ -21,16 +21,21 @@ type tuning struct {
 	GapLeast    float64 // spacing in sweep widths
 	GapMost     float64
 
-	PriceBlock  float64 // a block is one more thing to explain
-	PriceSpiral float64 // an expanding rectangle takes more explaining than lanes
-	PriceLane   float64 // a lane is one more turn to get right
-	PriceShort  float64 // a lane of LaneLong or more costs PriceLane, shorter ones up to this more
-	LaneLong    float64 // m
-	PriceOwn    float64 // crossing one's own lanes
-	PriceOther  float64 // a way through somebody else's block or over somebody's way
-	PriceBend   float64 // each leg of a way that is not straight
-	PriceShare  float64 // times the share of the ground that two searchers have in common
-	Apart       float64 // spacings of bare ground beside a lane that nobody else's block may touch
+	PriceBlock   float64 // a block is one more thing to explain
+	PriceSpiral  float64 // an expanding rectangle takes more explaining than lanes
+	PriceLane    float64 // a lane is one more turn to get right
+	PriceShort   float64 // a lane of LaneLong or more costs PriceLane, shorter ones up to this more
+	LaneLong     float64 // m
+	PriceOwn     float64 // crossing one's own lanes
+	PriceOther   float64 // a way through somebody else's block or over somebody's way
+	PriceBend    float64 // each leg of a way that is not straight
+	PriceThrough float64 // a bent way through one's own block
+	BentShare    float64 // a bent way through another's block counts as this share of all ground walked by two
+	PriceRow     float64 // each line of a walker's list beyond RowsHour an hour, each leg of a bent way beyond Bent
+	RowsHour     float64
+	Bent         float64
+	PriceShare   float64 // times the share of the ground that two searchers have in common
+	Apart        float64 // spacings of bare ground beside a lane that nobody else's block may touch
 
 	StrictFirst, StrictLast float64 // price of all ground being walked by two, first and last
 
@@ -52,8 +57,8 @@ var tuned = tuning{
 	Afterwards: 1.05, MaxCells: 40000, Chance: 0.995, Ground: 3,
 	LeastLanes: 3, LeastSpiral: 6, MostLanes: 24, LeastLane: 40, LaneWidths: 1.02, AirLane: 30, LooseLane: 12,
 	GapLeast: 0.5, GapMost: 2.2,
-	PriceBlock: 0.0004, PriceSpiral: 0.001, PriceLane: 0.00006, PriceShort: 0.00025, LaneLong: 140,
-	PriceOwn: 0.0006, PriceOther: 0.0004, PriceBend: 0.0008, PriceShare: 0.2, Apart: 0.25,
+	PriceBlock: 0.0005, PriceSpiral: 0.001, PriceLane: 0.00006, PriceShort: 0.00025, LaneLong: 140,
+	PriceOwn: 0.0006, PriceOther: 0.0004, PriceBend: 0.0008, PriceThrough: 0.003, BentShare: 0.01, PriceRow: 0.002, RowsHour: 6.5, Bent: 4, PriceShare: 0.2, Apart: 0.25,
 	StrictFirst: 0.3, StrictLast: 10,
 	Rounds: []heat{
 		{Copies: 2, Across: 2, Steps: 2000, More: 250, Hot: 0.001, Cold: 0.0001},

@@ -249,15 +249,24 @@ func (c *chain) prices(ss []*schedule) (sum float64, legal bool) {
 	return sum, legal
 }
 
-// bends is what the ways of a searcher that are not straight cost, twice where
-// they lead through their own blocks.
+// bends is what the ways of a searcher that are not straight cost, more where
+// they lead through their own blocks, and what a list costs that is longer than
+// one can keep in mind.
 func (c *chain) bends(s *schedule) (sum float64) {
+	bent := 0
 	for _, w := range s.ways {
 		if w.bent {
-			sum += tuned.PriceBend * float64(1+tangle([]wayLeg{{a: w.a, b: w.b}}, s.boxes))
+			bent++
+			n, _ := tangle([]wayLeg{w}, s.boxes)
+			sum += tuned.PriceBend + tuned.PriceThrough*float64(n)
 		}
 	}
-	return sum
+	if len(s.passes) == 0 {
+		return 0
+	}
+	hours := (s.passes[len(s.passes)-1].t1 - s.passes[0].t0) / 3600
+	rows := float64(len(s.blocks) + len(s.ways))
+	return sum + tuned.PriceRow*max(0, rows-tuned.RowsHour*hours) + tuned.PriceRow*max(0, float64(bent)-tuned.Bent)
 }
 
 // between is what two walkers' schedules cost by getting in each other's way.
@@ -276,29 +285,37 @@ func (c *chain) between(a, b *schedule) (price float64, legal bool) {
 			common += a.boxes[i].grow(ga / 2).meet(b.boxes[j].grow(gb / 2)).area()
 		}
 	}
-	n := tangle(a.ways, b.boxes) + tangle(b.ways, a.boxes)
+	n, bent := tangle(a.ways, b.boxes)
+	m, more := tangle(b.ways, a.boxes)
 	for _, w := range a.ways {
 		for _, v := range b.ways {
 			if cross(w.a, w.b, v.a, v.b) {
-				n++
+				m++
+				if w.bent || v.bent {
+					m += 8 // as plain as lanes that cross
+				}
 			}
 		}
 	}
-	return price + tuned.PriceOther*float64(n) + tuned.PriceShare*common/c.ground, legal
+	if bent+more > 0 {
+		legal = false
+		price += c.strict * tuned.BentShare * float64(bent+more)
+	}
+	return price + tuned.PriceOther*float64(n+m) + tuned.PriceShare*common/c.ground, legal
 }
 
-// tangle counts the ways that lead through boxes, those with bends for more:
-// nobody takes them for a way.
-func tangle(ways []wayLeg, boxes []box) (n int) {
+// tangle counts the ways that lead through boxes, and of those the ones with
+// bends: nobody takes them for a way.
+func tangle(ways []wayLeg, boxes []box) (n, bent int) {
 	for _, w := range ways {
 		for _, x := range boxes {
 			if x.cuts(w.a, w.b) {
 				n++
 				if w.bent {
-					n += 2
+					bent++
 				}
 			}
 		}
 	}
-	return n
+	return n, bent
 }
