@@ -64,9 +64,14 @@ func (m *Model) prepareMotor() error {
 	}
 	m.curve = thrustCurve(table)
 	m.breaks = thrustBreaks(m.curve)
-	total := m.curve[len(m.curve)-1].impulse
-	if f.Propellant != nil {
-		m.propellant = *f.Propellant
+	return m.preparePropellant(m.curve[len(m.curve)-1].impulse)
+}
+
+// preparePropellant takes the mass of propellant from the flight, or from the
+// total impulse.
+func (m *Model) preparePropellant(total float64) error {
+	if p := m.flight.Motor.Propellant; p != nil {
+		m.propellant = *p
 		return fieldError(m.propellant >= 0, "motor.propellant", m.propellant, "kg is no mass; write one such as 145 g")
 	}
 	m.perImpulse = true
