@@ -93,8 +93,8 @@ type Route struct {
 // Block is a piece of a searcher's work that can be told in one breath: lanes of
 // one length, side by side, or an expanding rectangle. POA is the chance in the
 // ground that it covers when it is begun, POS what it finds of the whole chance,
-// POD the one over the other; Cumulative is the sum of POS over the searcher's
-// blocks to here. Bearings are true.
+// POD the one over the other; Cumulative is all that the searcher has found by its
+// end, on the ways too. Bearings are true.
 type Block struct {
 	Name       string    `json:"name"` // A1 is the first of the first searcher
 	Kind       BlockKind `json:"kind"`

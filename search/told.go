@@ -21,7 +21,6 @@ func letter(i int) string {
 // name adds the blocks of searcher w to the route and gives their legs the names.
 func (l *laid) name(m *grid.Map, w int, r *Route, got []passed) {
 	r.Blocks = []Block{}
-	sum := 0.0
 	for k, b := range l.blocks[w] {
 		out := l.told(m, b)
 		out.Name = fmt.Sprintf("%s%d", letter(w), k+1)
@@ -38,8 +37,11 @@ func (l *laid) name(m *grid.Map, w int, r *Route, got []passed) {
 		if out.POA > 0 {
 			out.POD = out.POS / out.POA
 		}
-		sum += out.POS
-		out.Cumulative = sum
+		for _, g := range r.Legs {
+			if g.EndMin <= out.EndMin {
+				out.Cumulative += g.POS
+			}
+		}
 		r.Blocks = append(r.Blocks, out)
 	}
 }

@@ -18,6 +18,10 @@ type stage struct {
 	later bool // little is gained from here on
 }
 
+// worthSaying is the least chance to find it on a way that is told: a choice of
+// ours, what rounds to 1 %.
+const worthSaying = 0.005
+
 // stages parts a route into ways and blocks. Blocks that begin after the point
 // where enough is done are marked, and the ways to and from them.
 func (p *Plan) stages(r Route) (out []stage) {
@@ -79,6 +83,20 @@ func (s *stage) path() []geo.XY {
 	}
 	return out
 }
+
+// pos is the chance to find it here.
+func (s *stage) pos() (p float64) {
+	if s.block != nil {
+		return s.block.POS
+	}
+	for _, g := range s.legs {
+		p += g.POS
+	}
+	return p
+}
+
+// tells says whether what is found here is worth telling.
+func (s *stage) tells() bool { return s.block != nil || s.pos() >= worthSaying }
 
 // length is the way in m.
 func (s *stage) length() (m float64) {
@@ -226,6 +244,9 @@ func (s *stage) wayText(l *Landing, r Route) string {
 	}
 	if m := l.landmarks(path); m != "" && r.Kind != "drone" {
 		t += ", " + m
+	}
+	if s.tells() {
+		t += ", looking out"
 	}
 	return t
 }

@@ -149,5 +149,5 @@ type Block struct {
 	Out, Back, Side    float64 // bearing of the first lane, of the second, and from the first to it
 	Begin, End         geo.XY
 	StartMin, EndMin   float64
-	POA, POD, POS, Sum float64 // Sum: POS of the searcher's blocks to here
+	POA, POD, POS, Sum float64 // Sum: all that the searcher has found by its end
 }

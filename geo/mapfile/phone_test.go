@@ -57,6 +57,7 @@ func TestSheetOnAPhone(t *testing.T) {
 		"as drawn": func(*Landing) {},
 		"dense":    func(l *Landing) { zigzag(l, 80, 2) },
 		"fine":     func(l *Landing) { zigzag(l, 250, 6) },
+		"enough":   func(l *Landing) { l.Plan.Enough.Minutes = 1 },
 	} {
 		l := demo()
 		change(l)

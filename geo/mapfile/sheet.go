@@ -101,6 +101,7 @@ type legRow struct {
 	Decimal, Mark, Short                                    string
 	Search                                                  bool
 	Told, Later                                             string // of a block or way; what is said above it
+	Finds, Sum                                              string // chance to find it here, and here and before
 	Ticks                                                   []int  // lanes of a block
 }
 

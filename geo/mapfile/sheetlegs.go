@@ -176,15 +176,18 @@ func (t *searcherSheet) room() int {
 
 // stageRows is a row for each block and each way.
 func stageRows(l *Landing, o Options, r Route) (out []legRow) {
+	sum := 0.0
 	for _, s := range l.Plan.stages(r) {
 		row := legRow{Until: minutes(s.last().EndMin), Told: s.wayText(l, r)}
 		if b := s.block; b != nil {
 			row.N, row.Told, row.Search = b.Name, b.text(l, r), true
 			row.Grid, row.Decimal = spaced(place.Format(l.Frame.ToLonLat(b.Begin), o.Grid)), shortDecimal(l, b.Begin)
-			row.Width = percent(b.POS)
 			for k := range b.Lanes {
 				row.Ticks = append(row.Ticks, k+1)
 			}
+		}
+		if sum += s.pos(); s.tells() {
+			row.Finds, row.Sum = percent(s.pos()), percent(sum)
 		}
 		if s.later && !slices.ContainsFunc(out, func(r legRow) bool { return r.Later != "" }) {
 			row.Later = l.Plan.beyond()

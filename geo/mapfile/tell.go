@@ -19,8 +19,9 @@ type Sentence struct {
 	Text             string
 	Begin            geo.Place // of a block
 	StartMin, EndMin float64
-	POS              float64
-	Later            string // said above the first line after which little is gained
+	POS, Sum         float64 // chance to find it here, and here and before
+	Tells            bool    // POS is worth telling
+	Later            string  // said above the first line after which little is gained
 }
 
 // Tell puts the plan into words, bearings true; nil without a plan, and no lines
@@ -44,11 +45,14 @@ func (l *Landing) tellRoute(r Route) (out []Sentence) {
 	plain := *l
 	plain.Declination = nil
 	r.Pace = 0
-	said := false
+	said, sum := false, 0.0
 	for _, s := range l.Plan.stages(r) {
-		line := Sentence{StartMin: s.legs[0].StartMin, EndMin: s.last().EndMin, Text: s.wayText(&plain, r)}
+		line := Sentence{StartMin: s.legs[0].StartMin, EndMin: s.last().EndMin, Text: s.wayText(&plain, r),
+			POS: s.pos(), Tells: s.tells()}
+		sum += line.POS
+		line.Sum = sum
 		if b := s.block; b != nil {
-			line.Block, line.Text, line.Begin, line.POS = b.Name, b.text(&plain, r), l.Frame.Place(b.Begin), b.POS
+			line.Block, line.Text, line.Begin = b.Name, b.text(&plain, r), l.Frame.Place(b.Begin)
 		}
 		if s.later && !said {
 			line.Later, said = l.Plan.beyond(), true

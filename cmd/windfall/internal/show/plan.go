@@ -55,11 +55,16 @@ func (p *Printer) sentence(s mapfile.Sentence) {
 		p.F("  -- %s --", s.Later)
 	}
 	if s.Block == "" {
-		p.F("  %3s %5.1f min  %s", "", s.StartMin, s.Text)
+		found := ""
+		if s.Tells {
+			found = fmt.Sprintf(": finds %.1f %%", 100*s.POS)
+		}
+		p.F("  %3s %5.1f min  %s%s", "", s.StartMin, s.Text, found)
 		return
 	}
 	p.F("  %-3s %5.1f min  %s", s.Block, s.StartMin, s.Text)
-	p.F("  %3s %5s      begin at %s; until %.1f min; finds %.1f %%", "", "", placeText(s.Begin), s.EndMin, 100*s.POS)
+	p.F("  %3s %5s      begin at %s; until %.1f min; finds %.1f %%, so far %.1f %%", "", "",
+		placeText(s.Begin), s.EndMin, 100*s.POS, 100*s.Sum)
 }
 
 // legs prints a route that has no blocks.
