@@ -13,6 +13,11 @@ import (
 // A hole with a pole in it is filled: the files then show too much, never too
 // little.
 func cut(rings []orb.Ring) orb.MultiPolygon {
+	for _, r := range rings { // corners a hair off the meridian confuse the overlay
+		for i, p := range r {
+			r[i] = orb.Point{round8(p[0]), round8(p[1])}
+		}
+	}
 	west, east := math.Inf(1), math.Inf(-1)
 	polar := false
 	for _, p := range rings[0] {

@@ -319,3 +319,26 @@ func TestAwkwardPictures(t *testing.T) {
 		}
 	})
 }
+
+// A corner a hair off the antimeridian, with a hole beneath it, once left a
+// piece on the wrong side.
+func TestCutWithACornerOnTheAntimeridian(t *testing.T) {
+	f := geo.Frame{Origin: orb.Point{180, 89.98291015625}}
+	at := geo.Polar(1.043081283569336e-07, 1.5)
+	var shape plane.Polygon
+	for _, radius := range []float64{200, 20} {
+		var r plane.Ring
+		for i := range 3 {
+			r = append(r, at.Add(geo.Polar(radius, -360*float64(i)/3)))
+		}
+		shape = append(shape, append(r, r[0]))
+	}
+	slices.Reverse(shape[1])
+	for _, pg := range polygons(f, plane.Polygons{shape}) {
+		for _, r := range pg {
+			for _, p := range r {
+				require.LessOrEqual(t, math.Abs(p.Lon()), 180.0)
+			}
+		}
+	}
+}
