@@ -24,6 +24,8 @@ type Result struct {
 	// Withheld says that maps do not use it, since it scores worse on finds left
 	// out than no learning does.
 	Withheld bool `json:"withheld,omitempty"`
+	// Measured is what was measured on the ground and learned from with the finds.
+	Measured []Measured `json:"measured,omitempty"`
 }
 
 // Factor is one factor before and after.

@@ -1,0 +1,177 @@
+package learn
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+
+	"windfall/drift"
+)
+
+// Measured is one measurement made on the ground that speaks of a factor: a
+// device timed in a drop. It is a draw like a flight's own value, seen with an
+// error: from run to run a device is not the same.
+type Measured struct {
+	Entry    int64   `json:"entry"` // of the logbook, with its revision: what a learning has seen
+	Revision int     `json:"revision"`
+	Factor   string  `json:"factor"`          // DeviceFactor's
+	Group    string  `json:"group,omitempty"` // the member of its pool: the device
+	Value    float64 `json:"value"`           // of the logarithm where the factor multiplies, else in its unit
+	SD       float64 `json:"sd"`              // of the measurement's error alone, likewise
+}
+
+// MeasuredDrag is a drop in which a device had exp(log) times the drag area that
+// the flight gives it; sd is the error of log.
+func MeasuredDrag(d *drift.Device, log, sd float64) Measured {
+	return Measured{Factor: DeviceFactor(d), Group: deviceName(d), Value: log, SD: sd}
+}
+
+// Likelihood returns the log density of what was measured, where flights have
+// the factor with this mean and run-to-run spread, and its slopes by the mean
+// and by the logarithm of the spread; all in default spreads, as the sampler
+// has them.
+func (m *Measured) Likelihood(mean, spread float64) (log, byMean, byLogSpread float64) {
+	unit := SpecOf(m.Factor).SD
+	v := spread*spread + m.SD*m.SD/(unit*unit)
+	e := m.Value/unit - mean
+	return -0.5*e*e/v - 0.5*math.Log(2*math.Pi*v), e / v, (e*e/v - 1) * spread * spread / v
+}
+
+// UseMeasured puts what was measured of a flight's devices into its Learned,
+// on top of what Apply has put there: r's own measurements are in that already.
+// It returns a sentence for each device that something was measured of. The zero
+// Result has learned nothing.
+func (r *Result) UseMeasured(f *drift.Flight, all []Measured) (used []string) {
+	fresh := slices.DeleteFunc(slices.Clone(all), func(m Measured) bool {
+		return slices.ContainsFunc(r.Measured, func(o Measured) bool {
+			return m.Entry == o.Entry && m.Revision == o.Revision
+		})
+	})
+	for i := range f.Recovery {
+		d := &f.Recovery[i]
+		b := r.beliefOf(f, i)
+		var seen []Measured
+		own, others := 0, 0
+		for _, m := range all {
+			switch {
+			case m.Factor != DeviceFactor(d):
+			case m.Group == deviceName(d):
+				own++
+			default:
+				others++
+			}
+		}
+		for _, m := range fresh {
+			if m.Factor == DeviceFactor(d) {
+				seen = append(seen, m)
+			}
+		}
+		if len(seen) > 0 {
+			b.update(seen, deviceName(d))
+			for len(f.Learned.Devices) <= i {
+				f.Learned.Devices = append(f.Learned.Devices, drift.Adjust{})
+			}
+			f.Learned.Devices[i] = drift.Adjust{Bias: b.mean, Scale: math.Hypot(b.sd, b.run) / f.DragSpread(i)}
+		}
+		if own+others > 0 {
+			used = append(used, b.says(DeviceFactor(d), own, others, r.Finds > 0))
+		}
+	}
+	return used
+}
+
+// dragBelief is what is believed of a device's drag, of its logarithm: its mean
+// and how well that is known, and the spread from run to run.
+type dragBelief struct{ mean, sd, run float64 }
+
+// beliefOf is what is believed of device i: what was learned of it or, with
+// nothing learned, what maps are drawn with before any find. A spread that the
+// flight file gives is taken for the whole of it.
+func (r *Result) beliefOf(f *drift.Flight, i int) dragBelief {
+	bias, run := f.Recovery[i].DragBias()
+	b := dragBelief{sd: bias * math.Sqrt(biasDegrees/(biasDegrees-2)), run: run}
+	if f.Spread.DeviceCdS != nil {
+		share := *f.Spread.DeviceCdS / math.Hypot(b.sd, b.run)
+		b.sd, b.run = b.sd*share, b.run*share
+	}
+	ratio := 1.0
+	if f.Spread.DeviceCdS != nil {
+		ratio = *f.Spread.DeviceCdS / run
+	}
+	for _, k := range r.Factors {
+		if k.Name == DeviceFactor(&f.Recovery[i]) && i < len(f.Learned.Devices) {
+			a := f.Learned.Devices[i]
+			total := a.Scale * f.DragSpread(i)
+			b.run = ratio * math.Sqrt(max(k.SD*k.SD-k.MeanSE*k.MeanSE, 0))
+			b.mean, b.sd = a.Bias, math.Sqrt(max(total*total-b.run*b.run, 0))
+		}
+	}
+	return b
+}
+
+// update conditions the mean on measurements, those of the device itself and
+// those of others of its kind, which differ from it by the pool's scatter: all
+// are normal, so the conditional mean and variance are exact.
+func (b *dragBelief) update(seen []Measured, group string) {
+	n := len(seen)
+	apart := min(poolMedian*SpecOf(seen[0].Factor).SD, b.sd)
+	shared := b.sd*b.sd - apart*apart
+	cov := mat.NewSymDense(n, nil)
+	with, miss := mat.NewVecDense(n, nil), mat.NewVecDense(n, nil)
+	of := func(g, h string) float64 {
+		if g == h {
+			return shared + apart*apart
+		}
+		return shared
+	}
+	for i, m := range seen {
+		for j := range i + 1 {
+			cov.SetSym(i, j, of(m.Group, seen[j].Group))
+		}
+		cov.SetSym(i, i, cov.At(i, i)+b.run*b.run+m.SD*m.SD)
+		with.SetVec(i, of(m.Group, group))
+		miss.SetVec(i, m.Value-b.mean)
+	}
+	var c mat.Cholesky
+	var gain mat.VecDense
+	if !c.Factorize(cov) || c.SolveVecTo(&gain, with) != nil {
+		return // no error at all in what was measured: nothing sane to take from it
+	}
+	b.mean += mat.Dot(&gain, miss)
+	b.sd = math.Sqrt(max(b.sd*b.sd-mat.Dot(&gain, with), 0))
+}
+
+// says tells in a sentence how a device's drag stands.
+func (b *dragBelief) says(factor string, own, others int, finds bool) string {
+	s := fmt.Sprintf("%s: %.2f of the file's (90 %% between %.2f and %.2f from flight to flight), from %s", factor,
+		math.Exp(b.mean), math.Exp(b.mean-1.645*math.Hypot(b.sd, b.run)), math.Exp(b.mean+1.645*math.Hypot(b.sd, b.run)),
+		from(own, others))
+	if finds {
+		s += " and what finds taught"
+	}
+	return s
+}
+
+func from(own, others int) string {
+	switch {
+	case others == 0:
+		return drops(own)
+	case own == 0:
+		return drops(others) + " of another of its kind"
+	}
+	return drops(own) + " and " + drops(others) + " of another of its kind"
+}
+
+var numbers = [...]string{"no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"}
+
+func drops(n int) string {
+	switch {
+	case n == 1:
+		return "one drop"
+	case n < len(numbers):
+		return numbers[n] + " drops"
+	}
+	return fmt.Sprintf("%d drops", n)
+}
