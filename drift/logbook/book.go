@@ -136,7 +136,7 @@ func (b *Book) openRead() (version int, err error) {
 		if b.db, err = sql.Open("sqlite", dsn(b.path, mode)); err != nil {
 			return 0, err
 		}
-		if version, err = b.checkStamp(len(migrations)); err == nil && version > 0 && version < len(migrations) {
+		if version, err = b.checkStamp(len(migrations)); err == nil && version > 0 && version < readable {
 			err = fmt.Errorf("%s: schema %d of an older windfall; a command that writes (such as windfall learn) brings it "+
 				"to schema %d", b.path, version, len(migrations))
 		}

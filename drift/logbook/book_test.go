@@ -217,3 +217,49 @@ func TestRefusedFiles(t *testing.T) {
 		assert.Equal(t, before, after, "refused and unchanged")
 	}
 }
+
+// A logbook of schema 1 is read as it stands, and the first writer brings it to
+// today's: numbers, corrections, inputs and what was lost stay as they were.
+func TestSchemaOneGrows(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "old.db")
+	b, err := open(path, migrations[:1])
+	require.NoError(t, err)
+	in := &Inputs{Flight: "x", When: noon, Main: "flight.yaml", Files: []File{{Name: "flight.yaml", Bytes: []byte("a")}}}
+	first, err := b.Add(in, Entry{Flight: "x", Kind: Find, When: noon, Body: body(`{"lat":1,"lon":2}`)},
+		Entry{Flight: "x", Kind: Timing, When: noon, Body: body(`{"at_s":2}`)})
+	require.NoError(t, err)
+	_, err = b.Withdraw(first[1].ID, "", noon)
+	require.NoError(t, err)
+	_, err = b.db.Exec("UPDATE sqlite_sequence SET seq = 5 WHERE name = 'entry'") // as if entries 3 to 5 had been lost
+	require.NoError(t, err)
+	_, err = b.Add(nil, Entry{Flight: "x", Kind: Measured, When: noon, Body: body(`{}`)})
+	assert.Error(t, err, "schema 1 knows no measurements")
+	require.NoError(t, b.Close())
+
+	old, err := OpenRead(path)
+	require.NoError(t, err)
+	was, err := old.Entries(Query{Withdrawn: true})
+	require.NoError(t, err)
+	require.NoError(t, old.Close())
+
+	b, err = Open(path)
+	require.NoError(t, err)
+	now, err := b.Entries(Query{Withdrawn: true})
+	require.NoError(t, err)
+	assert.Equal(t, was, now)
+	got, err := b.Add(nil, Entry{Flight: "x", Kind: Measured, When: noon, Body: body(`{}`)})
+	require.NoError(t, err)
+	assert.Equal(t, int64(6), got[0].ID)
+	rows, err := b.Flights()
+	require.NoError(t, err)
+	assert.Equal(t, 1, rows[0].Measured)
+	assert.Equal(t, 0, rows[0].Sightings)
+	_, err = b.db.Exec("DELETE FROM entry")
+	assert.ErrorContains(t, err, "only grows")
+	_, err = b.db.Exec("INSERT INTO revision VALUES (99, 1, '', '', 'logged', '{}')")
+	assert.Error(t, err, "keys that point nowhere are refused again")
+	require.NoError(t, b.Close())
+	problems, err := Check(path)
+	require.NoError(t, err)
+	assert.Equal(t, []string{"3 entries are missing"}, problems)
+}

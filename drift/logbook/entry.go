@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"regexp"
+	"slices"
 	"strings"
 	"time"
 	"unicode"
@@ -23,7 +24,11 @@ const (
 	NothingIn Kind = "nothing-in" // an area looked over from afar
 	Track     Kind = "track"      // ground walked or flown without a find
 	Find      Kind = "find"       // where the vehicle or a part of it lay
+	Measured  Kind = "measured"   // something measured on the ground: a device's drag, a mass
 )
+
+// Kinds are all of them.
+var Kinds = []Kind{Sighting, Timing, Height, NothingIn, Track, Find, Measured}
 
 // Entry is one thing logged about a flight, as its last revision has it.
 type Entry struct {
@@ -147,10 +152,8 @@ func putEntry(tx *sql.Tx, e Entry) (Entry, error) {
 }
 
 func (e Entry) valid() error {
-	switch e.Kind {
-	case Sighting, Timing, Height, NothingIn, Track, Find:
-	default:
-		return fmt.Errorf("kind %q; write sighting, timing, height, nothing-in, track or find", e.Kind)
+	if !slices.Contains(Kinds, e.Kind) {
+		return fmt.Errorf("kind %q; write sighting, timing, height, nothing-in, track, find or measured", e.Kind)
 	}
 	if e.Flight == "" {
 		return errors.New("an entry without a flight; write the flight's id")

@@ -74,6 +74,7 @@ type FlightRow struct {
 	Sightings int       `json:"sightings"` // with timings, heights and nothing-in
 	Tracks    int       `json:"tracks"`
 	Finds     int       `json:"finds"`
+	Measured  int       `json:"measured,omitempty"`
 }
 
 // Flights lists the flights by launch time, then by name, with counts of what
@@ -83,7 +84,8 @@ func (b *Book) Flights() ([]FlightRow, error) {
 		return nil, nil
 	}
 	rows, err := b.db.Query(`SELECT l.id, l.launched,
- coalesce(sum(e.kind NOT IN ('track','find')), 0), coalesce(sum(e.kind = 'track'), 0), coalesce(sum(e.kind = 'find'), 0)
+ coalesce(sum(e.kind NOT IN ('track','find','measured')), 0), coalesce(sum(e.kind = 'track'), 0),
+ coalesce(sum(e.kind = 'find'), 0), coalesce(sum(e.kind = 'measured'), 0)
 FROM flight l LEFT JOIN entry e ON e.flight = l.id
  AND NOT EXISTS (SELECT 1 FROM revision r WHERE r.entry = e.id AND r.state = 'withdrawn')
 GROUP BY l.id ORDER BY l.launched, l.id`)
@@ -95,7 +97,7 @@ GROUP BY l.id ORDER BY l.launched, l.id`)
 	for rows.Next() {
 		var f FlightRow
 		var at string
-		if err := rows.Scan(&f.ID, &at, &f.Sightings, &f.Tracks, &f.Finds); err != nil {
+		if err := rows.Scan(&f.ID, &at, &f.Sightings, &f.Tracks, &f.Finds, &f.Measured); err != nil {
 			return nil, b.explain(err)
 		}
 		f.Launched, _ = time.Parse(time.RFC3339Nano, at)

@@ -3,6 +3,7 @@ package logbook
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 )
 
@@ -11,7 +12,11 @@ const applicationID = 0x57464C42
 
 // migrations lead from schema n to n+1. A released one never changes; PRAGMA
 // user_version holds how many have been applied.
-var migrations = []string{schema1}
+var migrations = []string{schema1, schema2}
+
+// readable is the oldest schema that is read as it stands: those since then have
+// grown in what they allow alone.
+const readable = 1
 
 const schema1 = `
 CREATE TABLE flight (
@@ -72,6 +77,26 @@ CREATE TABLE revision (               -- n = 1: as first logged; the highest n c
   PRIMARY KEY (entry, n)
 ) STRICT, WITHOUT ROWID;
 ` + keepTriggers
+
+// schema2 lets entries be measurements too. A table's checks cannot be changed in
+// place: the entries move into a new one of the same name, with foreign keys off
+// (the procedure of sqlite.org/lang_altertable.html, section 7).
+const schema2 = `
+CREATE TABLE entry2 (
+  id     INTEGER PRIMARY KEY AUTOINCREMENT,
+  flight TEXT NOT NULL REFERENCES flight (id),
+  kind   TEXT NOT NULL CHECK (kind IN ('sighting','timing','height','nothing-in','track','find','measured')),
+  inputs INTEGER REFERENCES inputs (id)
+) STRICT;
+INSERT INTO entry2 SELECT id, flight, kind, inputs FROM entry;
+UPDATE sqlite_sequence SET seq = (SELECT seq FROM sqlite_sequence WHERE name = 'entry')
+  WHERE name = 'entry2' AND EXISTS (SELECT 1 FROM sqlite_sequence WHERE name = 'entry');
+DROP TABLE entry;
+ALTER TABLE entry2 RENAME TO entry;
+CREATE INDEX entry_flight ON entry (flight);
+CREATE TRIGGER entry_kept_u      BEFORE UPDATE ON entry      BEGIN SELECT raise(ABORT, 'a logbook only grows'); END;
+CREATE TRIGGER entry_kept_d      BEFORE DELETE ON entry      BEGIN SELECT raise(ABORT, 'a logbook only grows'); END;
+`
 
 // keepTriggers refuse change and removal of rows: a logbook only grows.
 const keepTriggers = `
@@ -138,8 +163,17 @@ func (b *Book) migrate(steps []string) error {
 	return b.explain(migrateOn(conn, steps))
 }
 
-func migrateOn(conn *sql.Conn, steps []string) error {
+func migrateOn(conn *sql.Conn, steps []string) (err error) {
 	ctx := context.Background()
+	// A table that is replaced would take what points to it with it. The pragma
+	// holds for this connection and does nothing within a transaction.
+	if _, err := conn.ExecContext(ctx, "PRAGMA foreign_keys = OFF"); err != nil {
+		return err
+	}
+	defer func() {
+		_, back := conn.ExecContext(ctx, "PRAGMA foreign_keys = ON")
+		err = errors.Join(err, back)
+	}()
 	tx, err := conn.BeginTx(ctx, nil) // immediate: see dsn
 	if err != nil {
 		return err
@@ -153,6 +187,13 @@ func migrateOn(conn *sql.Conn, steps []string) error {
 		if _, err := tx.Exec(steps[version]); err != nil {
 			return fmt.Errorf("migration to schema %d: %w", version+1, err)
 		}
+	}
+	var table string
+	switch err := tx.QueryRow("SELECT \"table\" FROM pragma_foreign_key_check LIMIT 1").Scan(&table); {
+	case err == nil:
+		return fmt.Errorf("migration to schema %d: rows of %s point to what is missing", version, table)
+	case !errors.Is(err, sql.ErrNoRows):
+		return err
 	}
 	if _, err := tx.Exec(fmt.Sprintf("PRAGMA application_id = %d; PRAGMA user_version = %d", applicationID,
 		len(steps))); err != nil {
