@@ -31,6 +31,7 @@ type Book struct {
 	path string
 	db   *sql.DB // nil: a missing file opened for reading
 	read bool
+	old  bool // of a schema without notes, open for reading
 }
 
 // dsn names path to the driver. The settings hold for every connection of the
@@ -141,6 +142,7 @@ func (b *Book) openRead() (version int, err error) {
 				"to schema %d", b.path, version, len(migrations))
 		}
 		if err == nil {
+			b.old = version < notesSince
 			return version, nil
 		}
 		b.db.Close()

@@ -230,6 +230,11 @@ func salvage(from *sql.DB, tx *sql.Tx) (kept, lost int, err error) {
 			lost++
 		}
 	}
+	for _, table := range []string{"note", "said"} { // which older logbooks have not
+		if err := copyRows(from, tx, table); err != nil {
+			return 0, 0, err
+		}
+	}
 	return kept, lost, nil
 }
 
@@ -280,7 +285,7 @@ func salvageEntry(from *sql.DB, tx *sql.Tx, id int) (bool, error) {
 func copyRows(from *sql.DB, tx *sql.Tx, table string) error {
 	for _, order := range []string{"ASC", "DESC"} {
 		key := map[string]string{"flight": "id", "file": "sha256", "learned": "id", "inputs": "id",
-			"input_file": "inputs"}[table]
+			"input_file": "inputs", "note": "id", "said": "key"}[table]
 		rows, err := from.Query("SELECT * FROM " + table + " ORDER BY " + key + " " + order)
 		if err != nil {
 			continue

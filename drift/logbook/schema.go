@@ -12,11 +12,14 @@ const applicationID = 0x57464C42
 
 // migrations lead from schema n to n+1. A released one never changes; PRAGMA
 // user_version holds how many have been applied.
-var migrations = []string{schema1, schema2}
+var migrations = []string{schema1, schema2, schema3}
 
 // readable is the oldest schema that is read as it stands: those since then have
 // grown in what they allow alone.
 const readable = 1
+
+// notesSince is the schema that first has notes.
+const notesSince = 3
 
 const schema1 = `
 CREATE TABLE flight (
@@ -114,6 +117,51 @@ CREATE TRIGGER entry_kept_u      BEFORE UPDATE ON entry      BEGIN SELECT raise(
 CREATE TRIGGER entry_kept_d      BEFORE DELETE ON entry      BEGIN SELECT raise(ABORT, 'a logbook only grows'); END;
 CREATE TRIGGER revision_kept_u   BEFORE UPDATE ON revision   BEGIN SELECT raise(ABORT, 'a logbook only grows'); END;
 CREATE TRIGGER revision_kept_d   BEFORE DELETE ON revision   BEGIN SELECT raise(ABORT, 'a logbook only grows'); END;
+`
+
+// schema3 adds what a crew says to each other in the field, the keys by which a
+// phone's words are known again, and an order of everything that was added.
+const schema3 = `
+CREATE TABLE note (                   -- what was said in the field that is no evidence
+  id     INTEGER PRIMARY KEY AUTOINCREMENT,
+  flight TEXT NOT NULL REFERENCES flight (id),
+  at     TEXT NOT NULL,
+  by     TEXT NOT NULL,
+  kind   TEXT NOT NULL CHECK (kind <> ''),
+  body   TEXT NOT NULL CHECK (json_valid(body) AND json_type(body) = 'object')
+) STRICT;
+CREATE INDEX note_flight ON note (flight);
+
+CREATE TABLE said (                   -- what came with a key of its sender's making
+  key    TEXT PRIMARY KEY CHECK (key <> ''),
+  flight TEXT NOT NULL REFERENCES flight (id),
+  sha256 TEXT NOT NULL,               -- of what was sent
+  entry  INTEGER REFERENCES entry (id),
+  note   INTEGER REFERENCES note (id)
+) STRICT;
+CREATE INDEX said_entry ON said (entry);
+CREATE INDEX said_note ON said (note);
+
+CREATE TABLE change (                 -- every revision and note, in the order they came
+  seq    INTEGER PRIMARY KEY AUTOINCREMENT,
+  flight TEXT NOT NULL REFERENCES flight (id),
+  entry  INTEGER REFERENCES entry (id),
+  note   INTEGER REFERENCES note (id)
+) STRICT;
+CREATE INDEX change_flight ON change (flight, seq);
+INSERT INTO change (flight, entry) SELECT e.flight, r.entry FROM revision r JOIN entry e ON e.id = r.entry
+ ORDER BY r.at, r.entry, r.n;
+CREATE TRIGGER change_revision AFTER INSERT ON revision BEGIN
+ INSERT INTO change (flight, entry) SELECT flight, id FROM entry WHERE id = NEW.entry; END;
+CREATE TRIGGER change_note AFTER INSERT ON note BEGIN
+ INSERT INTO change (flight, note) VALUES (NEW.flight, NEW.id); END;
+
+CREATE TRIGGER note_kept_u   BEFORE UPDATE ON note   BEGIN SELECT raise(ABORT, 'a logbook only grows'); END;
+CREATE TRIGGER note_kept_d   BEFORE DELETE ON note   BEGIN SELECT raise(ABORT, 'a logbook only grows'); END;
+CREATE TRIGGER said_kept_u   BEFORE UPDATE ON said   BEGIN SELECT raise(ABORT, 'a logbook only grows'); END;
+CREATE TRIGGER said_kept_d   BEFORE DELETE ON said   BEGIN SELECT raise(ABORT, 'a logbook only grows'); END;
+CREATE TRIGGER change_kept_u BEFORE UPDATE ON change BEGIN SELECT raise(ABORT, 'a logbook only grows'); END;
+CREATE TRIGGER change_kept_d BEFORE DELETE ON change BEGIN SELECT raise(ABORT, 'a logbook only grows'); END;
 `
 
 // stamp reads which program made the file and its schema version.
