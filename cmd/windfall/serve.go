@@ -3,9 +3,11 @@ package main
 import (
 	"bytes"
 	"context"
+	"crypto/sha256"
 	"errors"
 	"fmt"
 	"net"
+	"path/filepath"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -30,6 +32,7 @@ func serveCommand(e env) *cli.Command {
 			s, err := page.New(page.Options{
 				Flight: path, Logbook: readLogbook(e, c), NoLearning: c.Bool("no-learning"), Flags: flagsGiven(c),
 				Base: c.String("map"), Credit: c.String("map-credit"), Shared: c.String("listen") != "", Now: e.now,
+				Version: version, Sessions: sessionsFile(readLogbook(e, c), path),
 				Run: e.runCommand,
 			})
 			if err != nil {
@@ -39,6 +42,16 @@ func serveCommand(e env) *cli.Command {
 			return servePage(c.Context, e, s, c.String("listen"), !c.Bool("no-browser"))
 		},
 	}
+}
+
+// sessionsFile is where a served flight keeps who has come in: beside the
+// logbook, a file for each flight file.
+func sessionsFile(logbook, flight string) string {
+	if abs, err := filepath.Abs(flight); err == nil {
+		flight = abs
+	}
+	sum := sha256.Sum256([]byte(flight))
+	return filepath.Join(filepath.Dir(logbook), fmt.Sprintf("sessions-%x.json", sum[:6]))
 }
 
 // flagsGiven are those of flightFlags that were given, for other commands.

@@ -17,35 +17,56 @@ import (
 // opened with the host's path may change the flight.
 type doors struct {
 	shared bool
-	code   string // what others type; empty: nobody comes in
+	secure bool   // served by TLS: cookies travel by nothing else
 	key    string // in the host's path
+	in     *sessions
 
-	mu       sync.Mutex
-	hosts    map[string]bool    // names by which the page is reached, with their port
-	sessions map[string]session // by cookie
-	wrong    []time.Time        // codes that were wrong, of late
+	mu      sync.Mutex
+	hosts   map[string]bool // names by which the page is reached, with their port
+	address string          // where others open it
+	wrong   []wrongCode     // codes that were wrong, of late
 }
 
-// session is a browser that has come in.
-type session struct {
-	Name string
-	Host bool // may change the flight
+// wrongCode is one that was typed.
+type wrongCode struct {
+	at   time.Time
+	from string // address, without its port
 }
 
 const (
-	cookieName = "windfall"
-	mostWrong  = 10          // wrong codes in a minute, of all who try: 10^11 codes of 40 bits last
-	wrongTime  = time.Minute // for 2 000 years at that
-	mostNames  = 40          // letters of a name
+	cookieName   = "windfall"
+	mostWrong    = 10          // wrong codes in a minute, of all who try: 10^11 codes of 40 bits last
+	wrongTime    = time.Minute // for 2 000 years at that
+	mostWrongOne = 5           // of one address
+	mostNames    = 40          // letters of a name
 )
 
-func newDoors(shared bool) *doors {
-	d := &doors{shared: shared, hosts: map[string]bool{}, sessions: map[string]session{}}
-	if shared {
-		d.code, d.key = secret(5), secret(20)
-		d.code = d.code[:4] + "-" + d.code[4:]
+func newDoors(o Options) *doors {
+	d := &doors{shared: o.Shared, secure: o.TLS, hosts: map[string]bool{}}
+	if o.Shared {
+		d.key = secret(20)
+		d.in = newSessions(o.Sessions, o.Now)
 	}
 	return d
+}
+
+// laptop is whoever opens a page that is not shared.
+var laptop = session{ID: "laptop", Name: "laptop", Host: true}
+
+// code is what others type; "": nobody comes in.
+func (d *doors) code() string {
+	if !d.shared {
+		return ""
+	}
+	return d.in.theCode()
+}
+
+// everybody returns who is in.
+func (d *doors) everybody() []session {
+	if !d.shared {
+		return []session{laptop}
+	}
+	return d.in.everybody()
 }
 
 // secret returns random bytes as letters and figures that are read aloud easily.
@@ -89,6 +110,12 @@ func (d *doors) admit(a net.Addr) {
 	}
 }
 
+func (d *doors) setAddress(a string) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.address = a
+}
+
 // guard lets in who may come in.
 func (d *doors) guard(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
@@ -108,6 +135,10 @@ func (d *doors) guard(next http.Handler) http.Handler {
 				},
 			)
 		case d.shared && !d.open(r.URL.Path) && d.who(r) == nil:
+			if d.wasPutOut(r) {
+				writeDoc(w, http.StatusUnauthorized, map[string]any{"message": putOutWords, "out": true})
+				return
+			}
 			if r.Method == http.MethodGet && !strings.HasPrefix(r.URL.Path, "/api/") {
 				http.Redirect(w, r, "/join", http.StatusSeeOther)
 				return
@@ -124,33 +155,38 @@ func (d *doors) open(path string) bool {
 	return path == "/join" || path == "/page.css" || path == "/icon.svg" || strings.HasPrefix(path, "/host/")
 }
 
+const putOutWords = "the person at the laptop has put this phone out; ask them for the new join code, and open /join"
+
 // who returns the session of a request; nil: none.
 func (d *doors) who(r *http.Request) *session {
 	if !d.shared {
-		return &session{Host: true}
+		out := laptop
+		return &out
 	}
-	c, err := r.Cookie(cookieName)
-	if err != nil {
-		return nil
-	}
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	if s, ok := d.sessions[c.Value]; ok {
-		return &s
+	if x := d.session(r); x != nil && !x.Out {
+		return x
 	}
 	return nil
 }
 
+func (d *doors) session(r *http.Request) *session {
+	c, err := r.Cookie(cookieName)
+	if err != nil {
+		return nil
+	}
+	return d.in.find(c.Value)
+}
+
+// wasPutOut tells whether a request is of a phone that was put out.
+func (d *doors) wasPutOut(r *http.Request) bool {
+	x := d.session(r)
+	return x != nil && x.Out
+}
+
 // begin gives a browser a session.
-func (d *doors) begin(w http.ResponseWriter, s session) {
-	id := secret(20)
-	d.mu.Lock()
-	d.sessions[id] = s
-	d.mu.Unlock()
-	http.SetCookie(
-		w,
-		&http.Cookie{Name: cookieName, Value: id, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode},
-	)
+func (d *doors) begin(w http.ResponseWriter, name string, host bool) {
+	http.SetCookie(w, &http.Cookie{Name: cookieName, Value: d.in.begin(name, host), Path: "/", HttpOnly: true,
+		Secure: d.secure, SameSite: http.SameSiteStrictMode, MaxAge: int(sessionTime.Seconds())})
 }
 
 func (d *doors) routes(mux *http.ServeMux) {
@@ -162,7 +198,7 @@ func (d *doors) routes(mux *http.ServeMux) {
 			http.Redirect(w, r, "/join", http.StatusSeeOther)
 			return
 		}
-		d.begin(w, session{Name: "laptop", Host: true})
+		d.begin(w, "laptop", true)
 		http.Redirect(w, r, "/", http.StatusSeeOther)
 	})
 	mux.HandleFunc("GET /join", func(w http.ResponseWriter, _ *http.Request) { writeJoin(w, http.StatusOK, "") })
@@ -175,30 +211,41 @@ func (d *doors) join(w http.ResponseWriter, r *http.Request) {
 		writeJoin(w, http.StatusBadRequest, "that is too long")
 		return
 	}
-	if d.tooMany() {
+	from, _, err := net.SplitHostPort(r.RemoteAddr)
+	if err != nil {
+		from = r.RemoteAddr
+	}
+	if d.tooMany(from) {
 		writeJoin(w, http.StatusTooManyRequests, "too many wrong codes; wait a minute")
 		return
 	}
 	name, code := strings.TrimSpace(clipped(r.PostForm.Get("name"), mostNames)), plainCode(r.PostForm)
-	if subtle.ConstantTimeCompare([]byte(code), []byte(strings.ReplaceAll(d.code, "-", ""))) != 1 {
+	if subtle.ConstantTimeCompare([]byte(code), []byte(strings.ReplaceAll(d.code(), "-", ""))) != 1 {
 		d.mu.Lock()
-		d.wrong = append(d.wrong, time.Now())
+		d.wrong = append(d.wrong, wrongCode{time.Now(), from})
 		d.mu.Unlock()
 		writeJoin(w, http.StatusForbidden, "that is not the code; it stands on the laptop's screen")
 		return
 	}
-	d.begin(w, session{Name: name})
+	d.begin(w, name, false)
 	http.Redirect(w, r, "/", http.StatusSeeOther)
 }
 
-// tooMany says whether too many codes were wrong in the last minute.
-func (d *doors) tooMany() bool {
+// tooMany says whether too many codes were wrong in the last minute, of all or
+// of one address.
+func (d *doors) tooMany(from string) bool {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	for len(d.wrong) > 0 && time.Since(d.wrong[0]) > wrongTime {
+	for len(d.wrong) > 0 && time.Since(d.wrong[0].at) > wrongTime {
 		d.wrong = d.wrong[1:]
 	}
-	return len(d.wrong) >= mostWrong
+	one := 0
+	for _, x := range d.wrong {
+		if x.from == from {
+			one++
+		}
+	}
+	return len(d.wrong) >= mostWrong || one >= mostWrongOne
 }
 
 // plainCode is a code as it was typed, without what people put between.

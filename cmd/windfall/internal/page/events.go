@@ -34,6 +34,13 @@ func (s stream) send(name string, doc any) bool {
 	return s.c.Flush() == nil
 }
 
+// sendAs writes an event with an id, by which a stream that is opened again
+// says how far it had come.
+func (s stream) sendAs(id int64, name string, doc any) bool {
+	fmt.Fprintf(s.w, "id: %d\n", id)
+	return s.send(name, doc)
+}
+
 const (
 	lookTime     = time.Second            // between looks at the folder
 	progressTime = 150 * time.Millisecond // least between two words of progress
@@ -77,41 +84,6 @@ type folderDoc struct {
 	Hash   string `json:"hash"`
 	Field  string `json:"field"`
 	Ground string `json:"ground"`
-}
-
-// followFolder tells when the flight or its drawings have changed, and when the
-// program stops.
-func (s *Server) followFolder(w http.ResponseWriter, r *http.Request) {
-	out := newStream(w)
-	if !out.send("hello", map[string]any{}) {
-		return
-	}
-	look := time.NewTicker(lookTime)
-	defer look.Stop()
-	pulse := time.NewTicker(pulseTime)
-	defer pulse.Stop()
-	var last folderDoc
-	for {
-		if d := s.glance(); d != last {
-			last = d
-			if !out.send("flight", d) {
-				return
-			}
-		}
-		select {
-		case <-look.C:
-		case <-pulse.C:
-			fmt.Fprint(w, ": here\n\n")
-			if out.c.Flush() != nil {
-				return
-			}
-		case <-s.stopping.Done():
-			out.send("stopping", map[string]any{})
-			return
-		case <-r.Context().Done():
-			return
-		}
-	}
 }
 
 // glance hashes the flight file and its drawings; empty for what is not there.

@@ -35,6 +35,9 @@ type Options struct {
 	Base       string   // base map, a file or an address as openBase has it; empty: none
 	Credit     string   // attribution of the base map; empty: what the file says
 	Shared     bool     // others on the network may come in with the join code
+	Sessions   string   // path of the file that keeps who has come in; empty: none
+	TLS        bool     // served by TLS
+	Version    string   // of the program, for the logbook
 	Now        func() time.Time
 
 	// Run runs one command line of the program, such as predict FLIGHT --json.
@@ -56,6 +59,8 @@ type Server struct {
 	jobs   *jobs
 	base   baseMap
 	doors  *doors
+	crew   crew
+	news   news
 	mux    *http.ServeMux
 
 	stop     context.CancelFunc // ends streams and jobs
@@ -76,7 +81,8 @@ func New(o Options) (*Server, error) {
 		opt:    o,
 		folder: &folder{path: o.Flight},
 		base:   base,
-		doors:  newDoors(o.Shared),
+		doors:  newDoors(o),
+		news:   newNews(),
 		heavy:  make(chan struct{}, 2),
 	}
 	s.stopping, s.stop = context.WithCancel(context.Background())
@@ -89,11 +95,12 @@ func New(o Options) (*Server, error) {
 func (s *Server) Close() {
 	s.stop()
 	s.jobs.wait()
+	s.crew.close()
 	s.base.close()
 }
 
 // JoinCode is what others on the network type to come in; empty: nobody can.
-func (s *Server) JoinCode() string { return s.doors.code }
+func (s *Server) JoinCode() string { return s.doors.code() }
 
 // HostPath is the path that makes a browser the laptop's own, which may change
 // the flight: "/" where no one else comes in.
@@ -113,6 +120,7 @@ const (
 // Serve answers on l until ctx ends; then it lets what is being saved be saved.
 func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	s.doors.admit(l.Addr())
+	s.doors.setAddress(URL(l.Addr(), s.opt.TLS))
 	srv := &http.Server{ // Handler sets the times of bodies and answers: a stream has none
 		Handler:           s.Handler(),
 		ReadHeaderTimeout: headTime,
@@ -135,4 +143,19 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	}
 	once.Wait()
 	return nil
+}
+
+// URL is how people open a page that is served at an address.
+func URL(a net.Addr, tls bool) string {
+	if tls {
+		return "https://" + Reached(a)
+	}
+	return "http://" + Reached(a)
+}
+
+// address is where others open the page; empty: nowhere, or not known yet.
+func (s *Server) address() string {
+	s.doors.mu.Lock()
+	defer s.doors.mu.Unlock()
+	return s.doors.address
 }

@@ -20,6 +20,9 @@ type Find struct {
 	Part    string  `json:"part,omitempty"`    // a shed part, not the vehicle
 	Outcome string  `json:"outcome,omitempty"` // how the flight went, where it is known
 
+	LooksLike string  `json:"looks_like,omitempty"` // what it looked like, in words
+	Accuracy  float64 `json:"accuracy_m,omitempty"` // of the place, as a phone says; 0: not said
+
 	// Unconfirmed is a find in a picture that nobody has stood at yet: nothing is
 	// learned from it. Candidate is its number among the flight's.
 	Unconfirmed bool `json:"unconfirmed,omitempty"`
@@ -34,7 +37,7 @@ func (f Find) At() orb.Point { return orb.Point{f.Lon, f.Lat} }
 // same that are logged already.
 func AddFind(path string, f *flightfile.File, find Find, insteadOf int64, st Stamp) (
 	entry logbook.Entry, cautions []string, err error) {
-	in, err := inputsOf(f, st)
+	in, err := Inputs(f, st)
 	if err != nil {
 		return entry, nil, err
 	}

@@ -22,9 +22,9 @@ type Stamp struct {
 	Files   []logbook.File // kept beside the flight's own, such as a picture
 }
 
-// inputsOf gathers all that made a flight's map, for the logbook: the flight
+// Inputs gathers all that made a flight's map, for the logbook: the flight
 // file and every file it names, as read now.
-func inputsOf(f *flightfile.File, st Stamp) (*logbook.Inputs, error) {
+func Inputs(f *flightfile.File, st Stamp) (*logbook.Inputs, error) {
 	main := filepath.Base(f.Path)
 	in := &logbook.Inputs{Flight: f.Flight.ID, Launched: f.Flight.When, When: st.Now, Version: st.Version, Seed: st.Seed,
 		Runs: st.Runs, Learned: f.Learned.ID, Main: main, Files: []logbook.File{{Name: main, Bytes: f.Text}}}

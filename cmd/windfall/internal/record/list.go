@@ -188,6 +188,9 @@ func PrintEntry(w io.Writer, x logbook.Entry) error {
 	return err
 }
 
+// Says says an entry as a person would.
+func Says(x logbook.Entry) string { return sentence(x) }
+
 // sentence says an entry as a person would.
 func sentence(x logbook.Entry) string {
 	switch x.Kind {
@@ -231,6 +234,9 @@ func findSentence(by string, f Find) string {
 	s := fmt.Sprintf("%s found %s at %s", orNobody(by), what, place.Format(f.At(), place.Decimal))
 	if f.Outcome != "" {
 		s += ", " + f.Outcome
+	}
+	if f.LooksLike != "" {
+		s += ", " + f.LooksLike
 	}
 	if f.Unconfirmed {
 		s += fmt.Sprintf(" in a picture, candidate %d, not confirmed on foot", f.Candidate)

@@ -108,7 +108,7 @@ func decodeGone(x logbook.Entry, f geo.Frame) (situation.Track, error) {
 // takes the earlier one's place: its numbers and verdicts stay with what lies
 // at the same places. The look comes back with its candidates' numbers.
 func AddLook(path string, f *flightfile.File, l *Look, st Stamp) (entry logbook.Entry, err error) {
-	in, err := inputsOf(f, st)
+	in, err := Inputs(f, st)
 	if err != nil {
 		return entry, err
 	}
@@ -218,7 +218,7 @@ type Verdict struct {
 // ground counts as searched; yes logs a find there, to be confirmed on foot. It
 // returns the entries that were made or changed, finds last.
 func Judge(path string, f *flightfile.File, vs []Verdict, st Stamp) (out []logbook.Entry, err error) {
-	in, err := inputsOf(f, st)
+	in, err := Inputs(f, st)
 	if err != nil {
 		return nil, err
 	}

@@ -260,7 +260,7 @@ func TestFindsAndLearning(t *testing.T) {
 func TestFindsWithoutInputs(t *testing.T) {
 	src := heron(t)
 	f := read(t, src)
-	in, err := inputsOf(f.File, stamp)
+	in, err := Inputs(f.File, stamp)
 	require.NoError(t, err)
 	b, err := logbook.Open(src.Logbook)
 	require.NoError(t, err)
@@ -282,7 +282,7 @@ func TestFindsWithoutInputs(t *testing.T) {
 // that would lie outside is not written.
 func TestInputsComeBack(t *testing.T) {
 	src := heron(t)
-	in, err := inputsOf(read(t, src).File, stamp)
+	in, err := Inputs(read(t, src).File, stamp)
 	require.NoError(t, err)
 	dir := t.TempDir()
 	main, err := WriteInputs(in, dir)

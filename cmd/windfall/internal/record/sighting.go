@@ -16,7 +16,7 @@ import (
 // none).
 func AddSighting(path string, f *flightfile.File, s evidence.Sighting, amend int64, st Stamp) (
 	entry logbook.Entry, err error) {
-	in, err := inputsOf(f, st)
+	in, err := Inputs(f, st)
 	if err != nil {
 		return entry, err
 	}

@@ -48,6 +48,11 @@ func ReadTrack(r io.Reader, name string, f *Flight, by string, law detect.Law) (
 	if err != nil {
 		return nil, usage.Mark(err)
 	}
+	return NewTrack(t, name, f, by, law)
+}
+
+// NewTrack cleans a track that has been read, as ReadTrack does.
+func NewTrack(t *track.Track, name string, f *Flight, by string, law detect.Law) (*Track, error) {
 	who, note := whoIs(f.Input, by)
 	w, err := track.Clean(t, f.File.Frame, track.Limit(who.Kind == search.Drone, who.Speed))
 	if err != nil {
@@ -129,7 +134,7 @@ func geometryOf(f geo.Frame, lines [][]geo.XY) *geojson.Geometry {
 // AddTrack logs a track, unless the same ways are logged already and again is
 // not set.
 func AddTrack(path string, f *flightfile.File, t *Track, again bool, st Stamp) (entry logbook.Entry, err error) {
-	in, err := inputsOf(f, st)
+	in, err := Inputs(f, st)
 	if err != nil {
 		return entry, err
 	}

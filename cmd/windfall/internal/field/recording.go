@@ -1,0 +1,123 @@
+package field
+
+import (
+	"cmp"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"github.com/paulmach/orb"
+
+	"windfall/cmd/windfall/internal/record"
+	"windfall/drift/logbook"
+	"windfall/search/track"
+)
+
+const (
+	mostFixes = 100_000 // of one recording: a day of fixes every second
+	looseFix  = 50.0    // m: fixes that say they are worse are left out, a choice of ours
+)
+
+// track adds a piece to a recording, and logs the recording so far as the track
+// that it is: cleaned, and with its gaps, just as a file of it would be.
+func (w *writer) track(s Said) (Result, error) {
+	id := cmp.Or(s.Recording, s.Key)
+	r := w.state.recordings[id]
+	switch {
+	case len(s.Fixes) == 0:
+		return refused(s.Key, errors.New("a track without fixes")), nil
+	case len(id) > mostKey:
+		return refused(s.Key, fmt.Errorf("recording %.70q is longer than %d letters", id, mostKey)), nil
+	case r != nil && r.by != w.who.Name:
+		return refused(s.Key, fmt.Errorf("recording %.70q is %s's; begin one of your own", id, r.by)), nil
+	case r != nil && len(r.fixes)+len(s.Fixes) > mostFixes:
+		return refused(s.Key, fmt.Errorf("the recording has %d fixes, as many as one may have; begin another", len(r.fixes))), nil
+	}
+	for i, x := range s.Fixes {
+		if !(math.Abs(x.Lat) <= 90 && math.Abs(x.Lon) <= 180) || x.At.IsZero() {
+			return refused(s.Key, fmt.Errorf("fix %d: lat %g, lon %g at %s is no place and time", i+1, x.Lat, x.Lon,
+				x.At.Format(time.RFC3339))), nil
+		}
+	}
+	searcher := s.Searcher
+	if searcher == "" && (r == nil || r.searcher == "") {
+		searcher = w.state.searcherOf(w.who.Name)
+	}
+	body := fixesNote{Recording: id, Searcher: searcher, Fixes: s.Fixes}
+	n, err := w.addNote(noteFixes, w.who.Name, s.At, body)
+	if err != nil {
+		return Result{}, err
+	}
+	r = w.state.recordings[id]
+	notes, err := w.logRecording(id, r, s.At)
+	if err != nil {
+		return Result{}, err
+	}
+	return Result{Key: s.Key, ID: r.entry, State: Logged, Message: strings.Join(notes, "; ")}, w.say(s, r.entry, n.ID)
+}
+
+// logRecording makes the track of a recording fit its fixes, and says what was
+// taken out of it.
+func (w *writer) logRecording(id string, r *recording, at time.Time) (notes []string, err error) {
+	by := cmp.Or(r.searcher, w.who.Name)
+	if name, ok := w.flight.Input.Named(by); ok {
+		by = name
+	}
+	t, dropped := r.track()
+	walked, err := record.NewTrack(t, "the recording", w.flight, by, "")
+	if err != nil {
+		return []string{"kept, and not yet a search: " + strings.TrimPrefix(err.Error(), "the recording: ")}, nil
+	}
+	if dropped > 0 {
+		walked.Notes = append(walked.Notes, fmt.Sprintf("%d fixes left out: they say they are more than %.0f m off", dropped,
+			looseFix))
+	}
+	body, err := json.Marshal(walked)
+	if err != nil {
+		return nil, err
+	}
+	if e, ok := w.state.entries[r.entry]; ok {
+		if e.Withdrawn {
+			return []string{"kept, but this track was withdrawn: it counts for nothing"}, nil
+		}
+		return walked.Notes, w.amendEntry(r.entry, w.who.Name, body)
+	}
+	e, err := w.addEntry(string(logbook.Track), by, at, body)
+	if err != nil {
+		return nil, err
+	}
+	_, err = w.addNote(noteFixes, w.who.Name, w.now, fixesNote{Recording: id, Entry: e.ID})
+	return walked.Notes, err
+}
+
+// track is the recording as a file of it would be read. dropped counts fixes
+// that say they are too far off.
+func (r *recording) track() (t *track.Track, dropped int) {
+	t = &track.Track{}
+	var seg []track.Fix
+	cut := func() {
+		if len(seg) > 0 {
+			t.Segments, seg = append(t.Segments, seg), nil
+		}
+	}
+	for i, x := range r.fixes {
+		if x.Gap {
+			cut()
+		}
+		if x.Accuracy > looseFix {
+			dropped++
+			continue
+		}
+		if i > 0 && len(seg) > 0 && x.At.Equal(r.fixes[i-1].At) {
+			continue // sent twice
+		}
+		seg = append(seg, track.Fix{At: orb.Point{x.Lon, x.Lat}, Time: x.At})
+	}
+	cut()
+	return t, dropped
+}
+
+func lonLat(p Point) orb.Point { return orb.Point{p.Lon, p.Lat} }

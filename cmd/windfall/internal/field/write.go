@@ -1,0 +1,306 @@
+package field
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"slices"
+	"time"
+
+	"windfall/cmd/windfall/internal/record"
+	"windfall/drift/logbook"
+)
+
+// writer writes some entries in one transaction. What it adds it also adds to
+// the state, so that later entries know of it; a transaction that fails leaves a
+// state that must be read anew.
+type writer struct {
+	tx     *logbook.Tx
+	state  *state
+	flight *record.Flight
+	who    Who
+	now    time.Time
+	shift  time.Duration // of the phone's clock
+	stamp  record.Stamp  // of the inputs that entries are logged with
+	inputs int64         // those inputs; 0: not stored yet
+	sent   string        // digest of what is being written, as it was sent
+}
+
+// chunk is how many entries are written in one transaction.
+const chunk = 250
+
+// Batch is what a phone sends.
+type Batch struct {
+	Now     time.Time         // of the phone, as it sends
+	Entries []json.RawMessage // Said, one by one
+}
+
+// clockSlack is how far a phone's clock may be off before its times are put
+// right: what an answer takes on its way is not the clock's fault.
+const clockSlack = 2 * time.Second
+
+// Log logs a batch of somebody's entries and says what became of each. What it
+// has answered for is on the disk. off is how far the phone's clock is ahead.
+func (f *Field) Log(fl *record.Flight, who Who, b Batch, now time.Time) (out []Result, off time.Duration, err error) {
+	off = b.Now.Sub(now)
+	shift := -off
+	if shift.Abs() <= clockSlack {
+		shift = 0
+	}
+	out = make([]Result, len(b.Entries))
+	var rest []sent
+	for i, raw := range b.Entries {
+		s, err := read(raw)
+		switch {
+		case err != nil:
+			out[i] = refused(s.Key, err)
+		case s.Kind == Position:
+			s.At = shifted(s.At, shift, now)
+			out[i] = f.Positions.Put(who.Name, s)
+		default:
+			rest = append(rest, sent{s, i})
+		}
+	}
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	for len(rest) > 0 {
+		n := min(chunk, len(rest))
+		w := writer{who: who, now: now, shift: shift}
+		err := f.write1(fl, &w, func() error { return w.some(rest[:n], out) })
+		if err != nil {
+			return nil, off, err // what went before is on the disk, and known when it comes again
+		}
+		rest = rest[n:]
+	}
+	return out, off, nil
+}
+
+// sent is an entry of a batch, with its place in it.
+type sent struct {
+	Said
+	n int
+}
+
+// some logs a few entries.
+func (w *writer) some(some []sent, out []Result) (err error) {
+	for _, s := range some {
+		if out[s.n], err = w.one(s.Said); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// write1 runs do with w in one transaction of the logbook, and brings the state
+// up to it.
+func (f *Field) write1(fl *record.Flight, w *writer, do func() error) error {
+	b, err := f.open(true)
+	if err != nil {
+		return err
+	}
+	if err := f.refresh(); err != nil {
+		return err
+	}
+	err = b.Write(func(tx *logbook.Tx) error {
+		ch, err := tx.Since(f.flight, f.state.seq) // written elsewhere since refresh
+		if err != nil {
+			return err
+		}
+		f.state.apply(ch)
+		w.tx, w.state, w.flight, w.stamp = tx, f.state, fl, f.stamp(w.who.Name, w.now)
+		return do()
+	})
+	f.view = nil
+	if err == nil {
+		ch, err := b.Since(f.flight, f.state.seq) // the numbers of what was added
+		if err == nil {
+			f.state.apply(ch)
+			return nil
+		}
+	}
+	f.state = newState() // to be read anew
+	return err
+}
+
+func refused(key string, err error) Result {
+	return Result{Key: key, State: Refused, Message: err.Error()}
+}
+
+// one logs an entry. An error is of the logbook; what is wrong with the entry is
+// in its result.
+func (w *writer) one(s Said) (Result, error) {
+	old, ok, err := w.tx.Said(s.Key)
+	if err != nil {
+		return Result{}, err
+	}
+	if ok {
+		return w.again(s, old), nil
+	}
+	w.sent = s.digest()
+	s.At = shifted(s.At, w.shift, w.now)
+	s.Fixes = slices.Clone(s.Fixes)
+	for i := range s.Fixes {
+		s.Fixes[i].At = shifted(s.Fixes[i].At, w.shift, w.now)
+	}
+	return w.kind(s)
+}
+
+// again answers for a key that has come before.
+func (w *writer) again(s Said, old logbook.Said) Result {
+	id := old.Entry
+	if id == 0 && old.Note != 0 {
+		if t := w.state.timedAs(old.Note); t != nil {
+			id = t.entry
+		}
+	}
+	if old.SHA256 != s.digest() || old.Flight != w.flight.Input.Flight.ID {
+		return Result{Key: s.Key, ID: id, State: Conflict, Message: "this key was used before for something else; what came first " +
+			"stays, this was not kept: say it again under a new key"}
+	}
+	return Result{Key: s.Key, ID: id, State: Known}
+}
+
+func (w *writer) kind(s Said) (Result, error) {
+	switch s.Kind {
+	case Ignition:
+		return w.ignite(s)
+	case Timing, Bearing, Height, Nothing, Looked:
+		return w.logSighting(s)
+	case Lane:
+		return w.lane(s)
+	case Track:
+		return w.track(s)
+	case Find:
+		return w.find(s)
+	case Withdraw:
+		return w.withdraw(s)
+	case Amend:
+		return w.amend(s)
+	case Arrive, Leave, Late:
+		return w.crew(s)
+	}
+	return refused(s.Key, fmt.Errorf("a %s is not logged", s.Kind)), nil
+}
+
+// say keeps the key of what was said.
+func (w *writer) say(s Said, entry, note int64) error {
+	if entry != 0 && w.state.keys[entry] == "" {
+		w.state.keys[entry] = s.Key
+	}
+	if note != 0 {
+		w.state.noted[note] = s.Key
+	}
+	return w.tx.Say(logbook.Said{Key: s.Key, Flight: w.flight.Input.Flight.ID, SHA256: w.sent, Entry: entry, Note: note})
+}
+
+func (w *writer) addEntry(kind string, by string, at time.Time, body json.RawMessage) (logbook.Entry, error) {
+	if w.inputs == 0 {
+		in, err := record.Inputs(w.flight.File, w.stamp)
+		if err != nil {
+			return logbook.Entry{}, err
+		}
+		if w.inputs, err = w.tx.Inputs(in); err != nil {
+			return logbook.Entry{}, err
+		}
+	}
+	e, err := w.tx.Add(logbook.Entry{Flight: w.flight.Input.Flight.ID, Kind: logbook.Kind(kind), By: by, When: at, Body: body,
+		Inputs: w.inputs})
+	if err == nil {
+		w.state.entries[e.ID] = e
+	}
+	return e, err
+}
+
+func (w *writer) amendEntry(id int64, by string, body json.RawMessage) error {
+	e, err := w.tx.Amend(id, by, w.now, body)
+	if err == nil {
+		w.state.entries[id] = e
+	}
+	return err
+}
+
+func (w *writer) withdrawEntry(id int64, by string) error {
+	e, err := w.tx.Withdraw(id, by, w.now)
+	if err == nil {
+		w.state.entries[id] = e
+	}
+	return err
+}
+
+// addNote logs a note and adds it to the state.
+func (w *writer) addNote(kind, by string, at time.Time, body any) (logbook.Note, error) {
+	text, err := json.Marshal(body)
+	if err != nil {
+		return logbook.Note{}, err
+	}
+	n, err := w.tx.AddNote(logbook.Note{Flight: w.flight.Input.Flight.ID, Kind: kind, By: by, When: at, Body: text})
+	if err == nil {
+		w.state.note(n, "")
+	}
+	return n, err
+}
+
+// meaning is what an entry means by its key or number.
+type meaning struct {
+	entry *logbook.Entry // nil: none counts for it
+	note  int64          // 0: none
+	timed *timed
+}
+
+// meant returns what an entry is of, if it has not been taken back.
+func (w *writer) meant(s Said) (m meaning, err error) {
+	id := s.ID
+	switch {
+	case s.Of != "" && s.ID != 0:
+		return m, errors.New("of and id are both there; write one")
+	case s.Of != "":
+		old, ok, err := w.tx.Said(s.Of)
+		if err != nil {
+			return m, err
+		}
+		if !ok || old.Flight != w.flight.Input.Flight.ID {
+			return m, fmt.Errorf("nothing came under the key %.70q; send that first", s.Of)
+		}
+		id, m.note = old.Entry, old.Note
+		if old.Note != 0 {
+			m.timed = w.state.timedAs(old.Note)
+		}
+	case s.ID == 0:
+		return m, errors.New("which entry is not said; write of, with its key, or id, with its number")
+	}
+	if m.timed == nil {
+		m.timed = w.state.timedBy(id)
+	}
+	if m.timed != nil {
+		m.note, id = m.timed.note, m.timed.entry
+	}
+	if m.note != 0 && w.state.withdrawn[m.note] {
+		return m, errors.New("it was taken back already")
+	}
+	if id == 0 {
+		return m, nil
+	}
+	e, ok := w.state.entries[id]
+	switch {
+	case !ok:
+		return m, fmt.Errorf("flight %s has no entry %d", w.flight.Input.Flight.ID, id)
+	case e.Withdrawn && m.note == 0:
+		return m, fmt.Errorf("entry %d is withdrawn already", id)
+	}
+	m.entry = &e
+	return m, nil
+}
+
+// ClockWords says what became of the times of a phone whose clock is ahead by
+// off; "": nothing.
+func ClockWords(off time.Duration) string {
+	if off.Abs() <= clockSlack {
+		return ""
+	}
+	way := "ahead"
+	if off < 0 {
+		way = "behind"
+	}
+	return fmt.Sprintf("the clock of this phone is %s %s: the times of what it sent were put right by that; set the clock",
+		off.Abs().Round(time.Second), way)
+}
