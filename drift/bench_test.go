@@ -4,7 +4,6 @@ import (
 	"context"
 	"math"
 	"runtime"
-	"syscall"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -61,16 +60,6 @@ func BenchmarkFlight(b *testing.B) {
 			b.ReportMetric(float64(b.N)/(cpuSeconds()-from), "flights/cpu-s")
 		})
 	}
-}
-
-// cpuSeconds returns the processor time this process has used, which other
-// work on the machine disturbs less than the clock's.
-func cpuSeconds() float64 {
-	var u syscall.Rusage
-	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &u); err != nil {
-		return math.NaN()
-	}
-	return float64(u.Utime.Nano()+u.Stime.Nano()) / 1e9
 }
 
 // TestFastAgainstExact holds the Monte Carlo's steps on the benchmark's flights

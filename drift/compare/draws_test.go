@@ -47,7 +47,6 @@ func fly(t testing.TB, d Draws, m *drift.Model, runs int) []drift.Landing {
 	return out
 }
 
-func later(f *drift.Flight) { d := 7.0; f.Motor.Delay = &d }
 func noDelay(f *drift.Flight) {
 	f.Motor.Delay = nil
 	f.Recovery[0].Trigger.Kind = trigger.Apogee

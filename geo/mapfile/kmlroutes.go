@@ -37,9 +37,7 @@ func routeFolder(l *Landing, i int, r Route) kml.Element {
 		}
 		if g.From != g.To {
 			gs := lineElements(line(l.Frame, []geo.XY{g.From, g.To}))
-			for _, a := range lineElements(line(l.Frame, g.arrow())) {
-				gs = append(gs, a)
-			}
+			gs = append(gs, lineElements(line(l.Frame, g.arrow()))...)
 			legs.Append(placemark(label+" "+g.Kind, clean(g.text(l, r)), style, append(span, kml.MultiGeometry(gs...))...))
 		}
 		numbers.Append(placemark(label, clean(g.text(l, r)), style, append(span, pointAt(lonLat(l.Frame, g.From)))...))

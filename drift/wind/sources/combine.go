@@ -87,9 +87,7 @@ func correctedHeights(p wind.Profile, height float64) []float64 {
 	for _, l := range p.Levels {
 		hs = append(hs, l.Height)
 	}
-	for _, z := range []float64{10, 20, 40, 60, 80, 100, 150, 200, 250, 300, 400, 500, 600, 800, 1000, 1200, 1600, 2000} {
-		hs = append(hs, z)
-	}
+	hs = append(hs, 10, 20, 40, 60, 80, 100, 150, 200, 250, 300, 400, 500, 600, 800, 1000, 1200, 1600, 2000)
 	low := min(height, p.Levels[0].Height) // the log law rules below
 	hs = slices.DeleteFunc(hs, func(z float64) bool { return z < low })
 	slices.Sort(hs)

@@ -22,7 +22,6 @@ type chain struct {
 	least  int     // lanes of a block on foot
 	ground float64 // m2 of the likely ground
 	strict float64 // price of two walkers' lanes on the same ground
-	legal  bool    // nobody's are, in the present layout
 
 	now, trial []*schedule // by searcher
 	spare      []*schedule

@@ -28,7 +28,6 @@ type Meter struct {
 	begun   time.Time // zero: nobody has asked for progress
 	over    bool
 	stage   string // "": none is under way
-	total   int
 	bar     *progressbar.ProgressBar
 	drawn   string // the stage that the bar shows
 	working bool   // the line shown is that of unknown work
