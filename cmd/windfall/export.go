@@ -1,13 +1,16 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"errors"
+	"path/filepath"
 	"slices"
 	"strings"
 
 	"github.com/urfave/cli/v2"
 
+	"windfall/cmd/windfall/internal/fieldpage"
 	"windfall/cmd/windfall/internal/flightfile"
 	"windfall/cmd/windfall/internal/outdir"
 	"windfall/cmd/windfall/internal/record"
@@ -24,7 +27,7 @@ func exportCommand(e env) *cli.Command {
 	return &cli.Command{
 		Name: "export", Usage: "the search plan's files for one searcher, in other formats or grids", ArgsUsage: "FLIGHT",
 		Flags: append(slices.Concat(locateFlags(), planFlags(), changeFlags(), words("for", "grid", "pace"),
-			lists("format", "call"), switches("tracks")),
+			lists("format", "call"), switches("tracks", "page")),
 			&cli.StringFlag{Name: "paper", Value: "a4"}, &cli.StringFlag{Name: "qr", Value: "geo"}, jsonFlag(), outFlag()),
 		Action: func(c *cli.Context) error {
 			q, err := readExport(e, c)
@@ -52,6 +55,7 @@ type exportRequest struct {
 	mapRequest
 	searcher string // "": all
 	format   mapfile.Options
+	page     bool
 	pace     float64 // m; 0: not given
 	calls    []string
 }
@@ -60,7 +64,7 @@ func readExport(e env, c *cli.Context) (q exportRequest, err error) {
 	if q.mapRequest, err = readMapRequest(e, c); err != nil {
 		return q, err
 	}
-	q.searcher, q.calls = c.String("for"), c.StringSlice("call")
+	q.searcher, q.calls, q.page = c.String("for"), c.StringSlice("call"), c.Bool("page")
 	q.format.Tracks = c.Bool("tracks")
 	if q.format.Formats, err = readFormats(c.StringSlice("format"), q.format.Tracks); err != nil {
 		return q, err
@@ -169,7 +173,8 @@ func export(ctx context.Context, e env, f *record.Flight, q exportRequest, o sit
 	}
 	l := situation.PlanLayers(plan, r)
 	a := exportAnswer{Flight: r.Flight, Seed: q.make.Seed, Searcher: q.searcher, Grid: q.format.Grid.String()}
-	if a.Files, err = q.write(ctx, dir, l); err != nil {
+	doc := fieldpage.Plan{Key: plan.Kept.Key, Flight: filepath.Base(f.File.Path), Only: q.searcher}
+	if a.Files, err = q.write(ctx, dir, l, doc); err != nil {
 		return err
 	}
 	if q.json {
@@ -182,7 +187,7 @@ func export(ctx context.Context, e env, f *record.Flight, q exportRequest, o sit
 
 // write writes the files, all or none; those of one searcher carry the name:
 // search-east.gpx, sheet-east.html.
-func (q exportRequest) write(ctx context.Context, dir string, l *mapfile.Landing) ([]string, error) {
+func (q exportRequest) write(ctx context.Context, dir string, l *mapfile.Landing, doc fieldpage.Plan) ([]string, error) {
 	l.Contacts = q.calls
 	for i := range l.Plan.Searchers {
 		if w := &l.Plan.Searchers[i]; w.Kind == string(search.Walker) {
@@ -198,7 +203,7 @@ func (q exportRequest) write(ctx context.Context, dir string, l *mapfile.Landing
 		l.Title += ": " + q.searcher
 		suffix = "-" + flightfile.Slug(q.searcher)
 	}
-	files, err := mapfile.Files(l, q.format)
+	files, err := q.content(l, doc)
 	if err != nil {
 		return nil, err
 	}
@@ -214,4 +219,22 @@ func (q exportRequest) write(ctx context.Context, dir string, l *mapfile.Landing
 		return nil, err
 	}
 	return set.Commit()
+}
+
+// content is the files' content: with --page that page, and others only where
+// --format names them.
+func (q exportRequest) content(l *mapfile.Landing, doc fieldpage.Plan) (files []mapfile.File, err error) {
+	if !q.page || q.format.Formats != nil {
+		if files, err = mapfile.Files(l, q.format); err != nil {
+			return nil, err
+		}
+	}
+	if !q.page {
+		return files, nil
+	}
+	var b bytes.Buffer
+	if err := fieldpage.Write(&b, l, doc); err != nil {
+		return nil, err
+	}
+	return append(files, mapfile.File{Name: "search.html", Data: b.Bytes()}), nil
 }

@@ -1,0 +1,31 @@
+// Figures as the field's pages say them.
+
+/** @param {number} m */
+export function metresWord(m) { return m < 1000 ? Math.round(m) + " m" : (m / 1000).toFixed(m < 10000 ? 2 : 1) + " km"; }
+
+/** @param {number} deg */
+export function bearingWord(deg) { return String(Math.round(((deg % 360) + 360) % 360) % 360).padStart(3, "0") + "°"; }
+
+/** @param {number} deg true @param {number | undefined} declination */
+export function compassWord(deg, declination) {
+  return declination === undefined || Math.abs(declination) < 0.5 ? "" : "compass " + bearingWord(deg - declination);
+}
+
+/** @param {number} ms */
+export function clockWord(ms) { return new Date(ms).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" }); }
+
+/** @param {number} ms */
+export function spanWord(ms) {
+  const s = Math.round(ms / 1000);
+  return s < 90 ? s + " s" : s < 5400 ? Math.round(s / 60) + " min" : (s / 3600).toFixed(1) + " h";
+}
+
+/** @param {number} n @param {string} one @param {string} [many] */
+export function count(n, one, many) { return n + " " + (n === 1 ? one : many || one + "s"); }
+
+/** How far beside a lane. @param {number} off m, right positive @param {number} accuracy m */
+export function offWord(off, accuracy) {
+  const m = Math.round(Math.abs(off));
+  if (m <= Math.max(2, accuracy / 3)) return { words: "on it", turn: "" };
+  return off > 0 ? { words: m + " m right", turn: "bear left" } : { words: m + " m left", turn: "bear right" };
+}

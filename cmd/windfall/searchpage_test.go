@@ -1,0 +1,197 @@
+package main
+
+import (
+	_ "embed"
+	"encoding/json"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/emulation"
+	cdppage "github.com/chromedp/cdproto/page"
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"windfall/cmd/windfall/internal/situation"
+	"windfall/search"
+)
+
+//go:embed testdata/browser/steps.js
+var stepsJS string
+
+// step is a fix of a walk.
+type step struct {
+	at       time.Time
+	lat, lon float64
+}
+
+// stepsAlong makes the fixes of a walk through places of a plan: a fix every 5 s at
+// 1.2 m/s, beside the line by as many metres as a receiver wanders.
+func stepsAlong(at time.Time, legs []search.Leg) (out []step) {
+	for _, g := range legs {
+		east, north := g.To.East-g.From.East, g.To.North-g.From.North
+		m := math.Hypot(east, north)
+		n := max(1, int(math.Round(m/6)))
+		for k := range n {
+			t := float64(k) / float64(n)
+			off := 2 * math.Sin(float64(len(out))) / 111e3
+			out = append(out, step{at, g.From.Lat + t*(g.To.Lat-g.From.Lat) + off, g.From.Lon + t*(g.To.Lon-g.From.Lon) + off})
+			at = at.Add(time.Duration(m / float64(n) / 1.2 * 1e9)).Truncate(time.Millisecond)
+		}
+	}
+	last := legs[len(legs)-1].To
+	return append(out, step{at, last.Lat, last.Lon})
+}
+
+// gpxOf writes fixes as another receiver would.
+func gpxOf(pieces ...[]step) string {
+	var b strings.Builder
+	b.WriteString(`<?xml version="1.0"?><gpx version="1.1" creator="receiver" xmlns="http://www.topografix.com/GPX/1/1"><trk>`)
+	for _, ss := range pieces {
+		b.WriteString("<trkseg>")
+		for _, s := range ss {
+			fmt.Fprintf(&b, `<trkpt lat="%.7f" lon="%.7f"><time>%s</time></trkpt>`, s.lat, s.lon, s.at.UTC().Format("2006-01-02T15:04:05.000Z"))
+		}
+		b.WriteString("</trkseg>")
+	}
+	b.WriteString("</trk></gpx>\n")
+	return b.String()
+}
+
+// stroll moves a window's position through fixes.
+func (w *tab) stroll(ss []step) {
+	w.t.Helper()
+	rows := make([][4]float64, len(ss))
+	for i, s := range ss {
+		rows[i] = [4]float64{float64(s.at.UnixMilli()), s.lat, s.lon, 5}
+	}
+	text, err := json.Marshal(rows)
+	require.NoError(w.t, err)
+	require.Positive(w.t, eval[int](w, fmt.Sprintf("steps(%s)", text)), "nobody follows the position")
+}
+
+// withSteps gives the window a position and a clock that stroll moves.
+func (w *tab) withSteps() *tab {
+	_, err := chromedp.Call(w.ctx, cdppage.AddScriptToEvaluateOnNewDocument,
+		cdppage.AddScriptToEvaluateOnNewDocumentParams{Source: stepsJS})
+	require.NoError(w.t, err)
+	return w
+}
+
+// at night gives the window a device that is set for the night.
+func (w *tab) atNight(night bool) {
+	scheme := "light"
+	if night {
+		scheme = "dark"
+	}
+	_, err := chromedp.Call(w.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
+		Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}})
+	require.NoError(w.t, err)
+}
+
+// both keeps pictures of a screen by day and by night.
+func (w *tab) both(name string) {
+	for _, night := range []bool{false, true} {
+		w.atNight(night)
+		w.shoot(map[bool]string{false: "day-", true: "night-"}[night] + name)
+	}
+	w.atNight(false)
+}
+
+// planned makes the example's plan and returns its folder, its plan and the
+// logbook.
+func planned(t *testing.T) (dir string, plan *search.Plan) {
+	dir = garzaCopy(t)
+	commanded(t, "search", filepath.Join(dir, "flight.yaml"))
+	text, err := os.ReadFile(filepath.Join(dir, "out", "plan.json"))
+	require.NoError(t, err)
+	var k situation.Kept
+	require.NoError(t, json.Unmarshal(text, &k))
+	return dir, k.Plan
+}
+
+// A page without a server leads one searcher from the pad through their lanes,
+// ticks them, keeps that over a reload and gives the way back; logged, it leaves
+// the same map as the track of another receiver.
+func TestSearchPage(t *testing.T) {
+	dir, plan := planned(t)
+	flight := filepath.Join(dir, "flight.yaml")
+	commanded(t, "export", flight, "--page", "--for", "ines")
+	file := filepath.Join(dir, "out", "search-ines.html")
+	w := unopened(t, phone).withSteps()
+	w.do(chromedp.Navigate("file://" + file))
+	w.sees("To where A1 begins")
+	w.both("page-first")
+	w.press("Follow me")
+	var legs []search.Leg
+	for _, g := range plan.Searchers[0].Legs {
+		if g.Block != "A2" && len(legs) < 7 {
+			legs = append(legs, g)
+		}
+	}
+	way := stepsAlong(time.Date(2026, 3, 14, 11, 0, 0, 0, time.UTC), legs)
+	half := len(way) / 2
+	w.stroll(way[:half])
+	w.sees("A1, lane 1 of 3")
+	w.sees("To its end")
+	assert.Regexp(t, `17\d°`, eval[string](w, `document.querySelector(".figures").innerText`))
+	w.both("page-lane")
+	w.stroll(way[half:])
+	w.sees("A1 lane 3 walked")
+	w.sees("To where A2 begins")
+	w.both("page-ticked")
+	for _, part := range []string{"Blocks", "Track", "Notes"} {
+		w.press(part)
+		w.both("page-" + strings.ToLower(part))
+	}
+	w.do(chromedp.Reload())
+	w.sees("To where A2 begins")
+	w.press("Blocks")
+	w.sees("A1: 3 of 3 lanes walked")
+	w.press("Track")
+	rest := stepsAlong(way[len(way)-1].at.Add(4*time.Minute), []search.Leg{plan.Searchers[0].Legs[7]})
+	w.stroll(rest)
+	w.sees("Gap of 4 min")
+	w.sees("the page was closed")
+	w.both("page-gap")
+	w.press("Save the track as GPX")
+	w.until("window.saved")
+	assert.Empty(t, w.faults())
+
+	mine, theirs := filepath.Join(t.TempDir(), "mine.gpx"), filepath.Join(t.TempDir(), "theirs.gpx")
+	require.NoError(t, os.WriteFile(mine, []byte(eval[string](w, "saved")), 0o644))
+	require.NoError(t, os.WriteFile(theirs, []byte(gpxOf(way, rest)), 0o644))
+	var left [2]string
+	for i, track := range []string{mine, theirs} {
+		out := filepath.Join(t.TempDir(), "out")
+		commanded(t, "searched", flight, track, "--by", "Ines", "--out", out)
+		text, err := os.ReadFile(filepath.Join(out, "landing.geojson"))
+		require.NoError(t, err)
+		left[i] = string(text)
+	}
+	assert.Equal(t, left[1], left[0], "the page's track leaves the same map")
+}
+
+// No address in the page is one that a browser would ask for, and its policy
+// forbids the rest.
+func TestSearchPageAlone(t *testing.T) {
+	dir, _ := planned(t)
+	commanded(t, "export", filepath.Join(dir, "flight.yaml"), "--page")
+	file := filepath.Join(dir, "out", "search.html")
+	text, err := os.ReadFile(file)
+	require.NoError(t, err)
+	loads := regexp.MustCompile(`(?i)(src|srcset|action|data|poster)\s*=\s*["']?\s*(https?:)?//|url\(\s*["']?(https?:)?//|@import|<(link|iframe|object|embed)\b`)
+	assert.Empty(t, loads.FindAllString(string(text), -1))
+	assert.True(t, strings.Contains(string(text), "default-src 'none'"))
+	w := unopened(t, phone)
+	w.do(chromedp.Navigate("file://" + file))
+	w.sees("To where A1 begins")
+	assert.Empty(t, eval[[]string](w, `performance.getEntriesByType("resource").map((e) => e.name)`))
+	assert.Empty(t, w.faults())
+}
