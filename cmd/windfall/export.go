@@ -156,7 +156,7 @@ func export(ctx context.Context, e env, f *record.Flight, q exportRequest, o sit
 	}
 	dir := q.files.in(f.File.Path)
 	var err error
-	if o.Kept, err = readKept(dir, fileOptions{}.in(f.File.Path)); err != nil { // --out may lead elsewhere than search's
+	if o.Kept, err = record.ReadKept(dir, fileOptions{}.in(f.File.Path)); err != nil { // --out may lead elsewhere than search's
 		return err
 	}
 	o.OnlyKept = true

@@ -3,12 +3,11 @@ package main
 import (
 	"context"
 	"encoding/json"
-	"errors"
 	"io"
-	"os"
 	"path/filepath"
 
 	"windfall/cmd/windfall/internal/outdir"
+	"windfall/cmd/windfall/internal/record"
 	"windfall/cmd/windfall/internal/situation"
 	"windfall/cmd/windfall/internal/usage"
 	"windfall/drift"
@@ -53,44 +52,18 @@ func addFiles(ctx context.Context, set *outdir.Set, landings string, cloud *drif
 	return ctx.Err()
 }
 
-// planFile is where search keeps a plan beside its map files, for export.
-const planFile = "plan.json"
-
 // keepPlan adds the plan to the set.
 func keepPlan(set *outdir.Set, k situation.Kept) error {
 	text, err := json.Marshal(k)
 	if err != nil {
 		return err
 	}
-	return set.Bytes(planFile, append(text, '\n'))
-}
-
-// readKept reads the plan that is kept in the first of the folders that holds
-// one; nil where there is none or none that can be read.
-func readKept(dirs ...string) (*situation.Kept, error) {
-	var text []byte
-	err := os.ErrNotExist
-	for _, dir := range dirs {
-		if text, err = os.ReadFile(filepath.Join(dir, planFile)); !errors.Is(err, os.ErrNotExist) {
-			break
-		}
-	}
-	if errors.Is(err, os.ErrNotExist) {
-		return nil, nil
-	}
-	if err != nil {
-		return nil, usage.Errorf("%w; make it readable, or name another folder with --out", err)
-	}
-	k := &situation.Kept{}
-	if json.Unmarshal(text, k) != nil || k.Key == "" || k.Plan == nil {
-		return nil, nil // not ours, or of another version: as good as none
-	}
-	return k, nil
+	return set.Bytes(record.PlanFile, append(text, '\n'))
 }
 
 // errNotKept says that the plan that is asked for has not been made.
 func errNotKept(dir, flight string, kept *situation.Kept) error {
-	path := filepath.Join(dir, planFile)
+	path := filepath.Join(dir, record.PlanFile)
 	if kept == nil {
 		return usage.Errorf("%s: no plan is kept there; make it first: windfall search %s", path, flight)
 	}

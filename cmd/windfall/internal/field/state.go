@@ -11,7 +11,7 @@ import (
 
 // The kinds of notes. Those of a phone's own kinds have its name.
 const (
-	notePlan      = "plan"      // Plan
+	notePlan      = "plan"      // planNote
 	noteFixes     = "fixes"     // fixesNote
 	noteCounted   = "counted"   // countedNote: what became of a timed sighting
 	noteWithdrawn = "withdrawn" // noteRef
@@ -70,6 +70,14 @@ type Plan struct {
 	Plan     *search.Plan `json:"plan,omitempty"`
 	Cautions []string     `json:"cautions,omitempty"`
 	note     int64
+}
+
+// planNote is what the logbook keeps of a plan.
+type planNote struct {
+	Key      string       `json:"key"`
+	Begin    *time.Time   `json:"begin,omitempty"`
+	Plan     *search.Plan `json:"plan"`
+	Cautions []string     `json:"cautions,omitempty"`
 }
 
 // state is what the notes and entries of a flight come to.
@@ -161,10 +169,10 @@ func (s *state) note(n logbook.Note, key string) {
 			s.addFixes(n.By, b)
 		}
 	case notePlan:
-		p := &Plan{}
-		if json.Unmarshal(n.Body, p) == nil && p.Plan != nil {
-			p.Number, p.At, p.By, p.note = len(s.plans)+1, n.When, n.By, n.ID
-			s.plans = append(s.plans, p)
+		var b planNote
+		if json.Unmarshal(n.Body, &b) == nil && b.Plan != nil {
+			s.plans = append(s.plans, &Plan{Number: len(s.plans) + 1, Key: b.Key, At: n.When, By: n.By, Begin: b.Begin, Plan: b.Plan,
+				Cautions: b.Cautions, note: n.ID})
 		}
 	}
 }

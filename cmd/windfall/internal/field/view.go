@@ -21,13 +21,15 @@ type View struct {
 	Crew      map[string]CrewState // by searcher; those of whom nothing was said are left out
 	Plan      *Plan                // in force; nil: none
 	PlanSince int64                // the version with which it came
-	Progress  []LaneState
-	Entries   []Entry // in the order of their last change
+	Progress  []LaneState          // of the plan in force
+	Done      []LaneState          // lanes done, of every plan
+	Entries   []Entry              // in the order of their last change
 	Finds     []Entry
 	Conflicts []Clash
 	Evidence  int64 // the version that last changed the map
 
 	state map[string]string // searcher by person
+	plans []*Plan
 }
 
 // Press is the ignition in force.
@@ -61,7 +63,8 @@ type Clash struct {
 // look makes the view.
 func (s *state) look() *View {
 	v := &View{Version: s.seq, Crew: s.crew(), Plan: s.plan(), Progress: []LaneState{}, Entries: []Entry{},
-		Finds: []Entry{}, Conflicts: []Clash{}, state: map[string]string{}}
+		Finds: []Entry{}, Conflicts: []Clash{}, Done: s.doneLanes(), state: map[string]string{},
+		plans: slices.Clone(s.plans)}
 	for _, c := range v.Crew {
 		if c.By != "" {
 			v.state[c.By] = s.searcherOf(c.By)

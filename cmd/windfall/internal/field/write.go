@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"windfall/cmd/windfall/internal/record"
+	"windfall/drift/evidence"
 	"windfall/drift/logbook"
 )
 
@@ -180,6 +181,35 @@ func (w *writer) kind(s Said) (Result, error) {
 		return w.crew(s)
 	}
 	return refused(s.Key, fmt.Errorf("a %s is not logged", s.Kind)), nil
+}
+
+// Draft is what an entry would be as a sighting if it were logged now: of
+// somebody, whose phone's clock is ahead by off.
+func (f *Field) Draft(fl *record.Flight, who Who, raw json.RawMessage, off time.Duration, now time.Time) (
+	*evidence.Sighting, error) {
+	s, err := read(raw)
+	if err != nil {
+		return nil, err
+	}
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if err := f.refresh(); err != nil {
+		return nil, err
+	}
+	if off.Abs() <= clockSlack {
+		off = 0
+	}
+	s.At = shifted(s.At, -off, now)
+	w := writer{state: f.state, flight: fl, who: who, now: now}
+	if s.hangs() {
+		out, why, err := w.counted(&timed{by: who.Name, said: s})
+		if err == nil && out == nil {
+			err = errors.New(why)
+		}
+		return out, err
+	}
+	out := &evidence.Sighting{By: who.Name}
+	return out, w.sighting(s, out, s.moment(evidence.Moment{}))
 }
 
 // say keeps the key of what was said.

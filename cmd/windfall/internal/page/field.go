@@ -2,7 +2,6 @@ package page
 
 import (
 	"cmp"
-	"context"
 	"encoding/json"
 	"net/http"
 	"os"
@@ -147,7 +146,7 @@ func (s *Server) getField(r *http.Request) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := s.adopt(r.Context(), f, fl); err != nil {
+	if err := s.adopt(f, fl); err != nil {
 		return nil, err
 	}
 	v, err := fl.View()
@@ -283,7 +282,7 @@ func (s *Server) postEntries(r *http.Request) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := s.adopt(r.Context(), f, fl); err != nil {
+	if err := s.adopt(f, fl); err != nil {
 		return nil, err
 	}
 	who := field.Who{Name: s.doors.who(r).Name}
@@ -298,7 +297,3 @@ func (s *Server) postEntries(r *http.Request) (any, error) {
 	}
 	return saidDoc{version, s.opt.Now(), off.Seconds(), field.ClockWords(off), out}, nil
 }
-
-// adopt makes the plan that search has kept for this flight the field's, where
-// it is newer than the one in force.
-func (s *Server) adopt(context.Context, *record.Flight, *field.Field) error { return nil }

@@ -13,14 +13,13 @@ import (
 // say sends entries and returns what became of them.
 func (c *client) say(entries ...object) saidDoc {
 	c.t.Helper()
-	return get[saidDoc](c, "POST", "/entries", object{"now": time.Now().Format(time.RFC3339Nano), "entries": entries})
+	return get[saidDoc](c, "POST", "/entries", object{"now": c.now().Format(time.RFC3339Nano), "entries": entries})
 }
 
-var entryN int
-
-func entry(kind string, more object) object {
-	entryN++
-	return with(object{"key": fmt.Sprintf("test-key-%04d", entryN), "at": time.Now().Format(time.RFC3339Nano), "kind": kind}, more)
+// entry is what a phone sends, made now.
+func (c *client) entry(kind string, more object) object {
+	c.said++
+	return with(object{"key": fmt.Sprintf("test-key-%04d", c.said), "at": c.now().Format(time.RFC3339Nano), "kind": kind}, more)
 }
 
 func TestFieldStory(t *testing.T) {
@@ -36,13 +35,13 @@ func TestFieldStory(t *testing.T) {
 	at := func(s float64) object {
 		return object{"at": start.Add(time.Duration(s * float64(time.Second))).Format(time.RFC3339Nano)}
 	}
-	ejection := with(with(entry("timing", nil), at(11)), object{"event": "ejection"})
+	ejection := with(with(c.entry("timing", nil), at(11)), object{"event": "ejection"})
 	got := c.say(ejection)
 	require.EqualValues(t, "logged", got.Results[0].State, got.Results[0].Message)
 	assert.Contains(t, got.Results[0].Message, "no ignition has been pressed yet")
-	got = c.say(with(entry("ignition", nil), at(0)), ejection,
-		entry("bearing", object{"from": object{"lat": 41.906, "lon": -4.922}, "bearing_deg": 10, "north": "magnetic", "event": "landing"}),
-		entry("find", object{"lat": 41.908, "lon": -4.92, "looks_like": "nose in the mud"}))
+	got = c.say(with(c.entry("ignition", nil), at(0)), ejection,
+		c.entry("bearing", object{"from": object{"lat": 41.906, "lon": -4.922}, "bearing_deg": 10, "north": "magnetic", "event": "landing"}),
+		c.entry("find", object{"lat": 41.908, "lon": -4.92, "looks_like": "nose in the mud"}))
 	for i, want := range []string{"logged", "known", "logged", "logged"} {
 		assert.EqualValues(t, want, got.Results[i].State, "%d: %s", i, got.Results[i].Message)
 	}

@@ -1,20 +1,36 @@
 package page
 
 import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"net/http"
 	"sync"
 
 	"windfall/cmd/windfall/internal/field"
+	"windfall/cmd/windfall/internal/record"
+	"windfall/cmd/windfall/internal/situation"
+	"windfall/geo/mapfile"
 )
 
 // leftKept is what is left, as it was worked out last.
 type leftKept struct {
 	mu  sync.Mutex
 	doc *leftDoc
+	of  string // the flight's files that it was worked out of
+
+	work sync.Mutex // one works it out, the others wait for it
 }
 
 // leftDoc is where the vehicle still may be.
 type leftDoc struct {
 	leftBrief
+	shownDoc
+	Moved    float64         `json:"mean_moved_m"`
+	NextHour json.RawMessage `json:"next_hour"`
+	Caution  []string        `json:"cautions"`
+
+	evidence int64 // the version that had last changed the map
 }
 
 // leftBrief is the gist of it.
@@ -26,6 +42,12 @@ type leftBrief struct {
 	Advice  string  `json:"advice,omitempty"`
 }
 
+// shownDoc is a map as it is shown.
+type shownDoc struct {
+	Landing json.RawMessage `json:"landing"`
+	Shapes  json.RawMessage `json:"shapes"`
+}
+
 // brief is what was worked out last; nil: nothing yet.
 func (l *leftKept) brief(v *field.View) *leftBrief {
 	l.mu.Lock()
@@ -34,6 +56,99 @@ func (l *leftKept) brief(v *field.View) *leftBrief {
 		return nil
 	}
 	b := l.doc.leftBrief
-	b.Stale = b.Version < v.Evidence
+	b.Stale = l.doc.evidence < v.Evidence
 	return &b
+}
+
+// fresh is what was worked out last, if nothing has changed it since.
+func (l *leftKept) fresh(v *field.View, of string) *leftDoc {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.doc == nil || l.doc.evidence != v.Evidence || l.of != of {
+		return nil
+	}
+	d := *l.doc
+	d.Version = v.Version
+	return &d
+}
+
+// getLeft answers where the vehicle still may be.
+func (s *Server) getLeft(r *http.Request) (any, error) {
+	f, fl, err := s.fieldNow()
+	if err != nil {
+		return nil, err
+	}
+	v, err := fl.View()
+	if err != nil {
+		return nil, err
+	}
+	of, l := stampsOf(f), &s.crew.left
+	if d := l.fresh(v, of); d != nil {
+		return d, nil
+	}
+	l.work.Lock()
+	defer l.work.Unlock()
+	if d := l.fresh(v, of); d != nil { // somebody else asked first
+		return d, nil
+	}
+	d, err := s.left(r.Context(), f, v)
+	if err != nil {
+		return nil, err
+	}
+	l.mu.Lock()
+	l.doc, l.of = d, of
+	l.mu.Unlock()
+	s.news.tell()
+	return d, nil
+}
+
+// left works out where the vehicle still may be.
+func (s *Server) left(ctx context.Context, f *record.Flight, v *field.View) (*leftDoc, error) {
+	now, err := s.logged(f)
+	if err != nil {
+		return nil, err
+	}
+	done, err := s.enter(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer done()
+	seen := now.Input
+	seen.Tracks = nil
+	before, err := situation.Locate(ctx, seen, situation.Options{Seed: 1, Always: true})
+	if err != nil {
+		return nil, flown(err)
+	}
+	after, pos, err := before, 0.0, error(nil)
+	if len(now.Input.Tracks) > 0 {
+		if after, pos, err = situation.Without(before, now.Input.Tracks...); err != nil {
+			return nil, flown(err)
+		}
+	}
+	left, err := situation.LeftAfter(ctx, before, after, pos, situation.PlanOptions{Seed: 1})
+	if err != nil {
+		return nil, flown(err)
+	}
+	d := &leftDoc{evidence: v.Evidence, Moved: left.Moved,
+		leftBrief: leftBrief{Version: v.Version, Total: left.POSTotal, Outside: left.Outside, Advice: left.Advice}}
+	if d.NextHour, err = json.Marshal(left.NextHour); err != nil {
+		return nil, err
+	}
+	d.shownDoc, d.Caution, err = shown(after)
+	return d, err
+}
+
+// shown is a state's map as it is shown.
+func shown(s *situation.State) (d shownDoc, cautions []string, err error) {
+	sum, err := situation.Summarise(s, situation.SummaryOptions{})
+	if err != nil {
+		return d, nil, err
+	}
+	var shapes bytes.Buffer
+	if err := mapfile.GeoJSON(&shapes, situation.Layers(s, sum)); err != nil {
+		return d, nil, err
+	}
+	d.Shapes = shapes.Bytes()
+	d.Landing, err = json.Marshal(sum.Landing)
+	return d, append(append([]string{}, sum.Cautions...), s.Cautions...), err
 }

@@ -13,6 +13,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/getkin/kin-openapi/openapi3"
 	"github.com/getkin/kin-openapi/openapi3filter"
@@ -50,6 +51,8 @@ type client struct {
 	dir  string
 	page *Server
 	api  routers.Router
+	now  func() time.Time
+	said int // keys made
 }
 
 func newClient(t *testing.T, change ...func(*Options)) *client {
@@ -70,7 +73,7 @@ func newClient(t *testing.T, change ...func(*Options)) *client {
 	require.NoError(t, doc.Validate(context.Background()))
 	api, err := legacy.NewRouter(doc)
 	require.NoError(t, err)
-	return &client{t, dir, s, api}
+	return &client{t: t, dir: dir, page: s, api: api, now: time.Now}
 }
 
 // ask sends a request and returns the answer's status and body.

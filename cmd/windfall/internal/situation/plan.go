@@ -62,6 +62,7 @@ type Kept struct {
 	Plan     *search.Plan `json:"plan"`
 	Cautions []string     `json:"cautions"`
 	First    *search.Plan `json:"first,omitempty"`
+	Begin    time.Time    `json:"begin,omitzero"` // of minute 0; zero: not known
 }
 
 // Change is what happened while a plan was carried out, after which it is made
@@ -153,7 +154,7 @@ func (p *Plan) change(ctx context.Context, was search.Problem, o search.Options,
 
 // keep notes the plan, and the one before a change, to be put away.
 func (p *Plan) keep(first *search.Plan) {
-	p.Kept.Plan, p.Kept.Cautions, p.Kept.First = p.Plan, p.Cautions, first
+	p.Kept.Plan, p.Kept.Cautions, p.Kept.First, p.Kept.Begin = p.Plan, p.Cautions, first, p.Begin
 }
 
 // key is that of all a plan hangs on.

@@ -1,0 +1,38 @@
+package record
+
+import (
+	"encoding/json"
+	"errors"
+	"os"
+	"path/filepath"
+
+	"windfall/cmd/windfall/internal/situation"
+	"windfall/cmd/windfall/internal/usage"
+)
+
+// PlanFile is where search keeps a plan beside its map files, for export and
+// the page.
+const PlanFile = "plan.json"
+
+// ReadKept reads the plan that is kept in the first of the folders that holds
+// one; nil where there is none or none that can be read.
+func ReadKept(dirs ...string) (*situation.Kept, error) {
+	var text []byte
+	err := os.ErrNotExist
+	for _, dir := range dirs {
+		if text, err = os.ReadFile(filepath.Join(dir, PlanFile)); !errors.Is(err, os.ErrNotExist) {
+			break
+		}
+	}
+	if errors.Is(err, os.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, usage.Errorf("%w; make it readable, or name another folder with --out", err)
+	}
+	k := &situation.Kept{}
+	if json.Unmarshal(text, k) != nil || k.Key == "" || k.Plan == nil {
+		return nil, nil // not ours, or of another version: as good as none
+	}
+	return k, nil
+}
