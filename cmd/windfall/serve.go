@@ -4,14 +4,17 @@ import (
 	"bytes"
 	"context"
 	"crypto/sha256"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"net"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"github.com/urfave/cli/v2"
 
+	"windfall/cmd/windfall/internal/certificate"
 	"windfall/cmd/windfall/internal/newflight"
 	"windfall/cmd/windfall/internal/page"
 	"windfall/cmd/windfall/internal/usage"
@@ -20,28 +23,48 @@ import (
 func serveCommand(e env) *cli.Command {
 	return &cli.Command{
 		Name: "serve", Usage: "the flight as a page: on a map, to be changed by hand", ArgsUsage: "FLIGHT",
-		Flags: append(flightFlags(), append(words("listen", "map", "map-credit", "pad"), switches("no-browser")...)...),
+		Flags: append(flightFlags(), append(words("listen", "map", "map-credit", "pad", "tls-cert", "tls-key"),
+			switches("no-browser", "tls")...)...),
 		Action: func(c *cli.Context) error {
 			path, err := onlyArgument(c, "a flight file, or a folder to make")
+			if err != nil {
+				return err
+			}
+			q, err := readSharing(e, c)
 			if err != nil {
 				return err
 			}
 			if path, err = newflight.OrOpen(path, c.String("pad"), e.now()); err != nil {
 				return err
 			}
-			s, err := page.New(page.Options{
+			return servePage(c.Context, e, q, page.Options{
 				Flight: path, Logbook: readLogbook(e, c), NoLearning: c.Bool("no-learning"), Flags: flagsGiven(c),
-				Base: c.String("map"), Credit: c.String("map-credit"), Shared: c.String("listen") != "", Now: e.now,
-				Version: version, Sessions: sessionsFile(readLogbook(e, c), path),
-				Run: e.runCommand,
+				Base: c.String("map"), Credit: c.String("map-credit"), Shared: q.listen != "", Now: e.now,
+				Version: version, Sessions: sessionsFile(readLogbook(e, c), path), Run: e.runCommand,
 			})
-			if err != nil {
-				return err
-			}
-			defer s.Close()
-			return servePage(c.Context, e, s, c.String("listen"), !c.Bool("no-browser"))
 		},
 	}
+}
+
+// sharing says where a page is seen.
+type sharing struct {
+	listen    string // address and port; "": this machine alone
+	open      bool   // a browser
+	tls       bool   // by a certificate of our own making, kept in dir
+	cert, key string // files of another certificate; "": none
+	dir       string
+}
+
+func readSharing(e env, c *cli.Context) (sharing, error) {
+	q := sharing{listen: c.String("listen"), open: !c.Bool("no-browser"), tls: c.Bool("tls"), cert: c.String("tls-cert"),
+		key: c.String("tls-key"), dir: filepath.Join(filepath.Dir(readLogbook(e, c)), "tls")}
+	switch {
+	case (q.cert == "") != (q.key == ""):
+		return q, usage.Errorf("--tls-cert and --tls-key belong together; give both")
+	case q.cert != "" && q.tls:
+		return q, usage.Errorf("--tls makes a certificate and --tls-cert names one; give one of them")
+	}
+	return q, nil
 }
 
 // sessionsFile is where a served flight keeps who has come in: beside the
@@ -67,25 +90,71 @@ func flagsGiven(c *cli.Context) (out []string) {
 
 // servePage listens and says where: on loopback and a free port, or where the
 // person at the laptop wants others to come in with the join code.
-func servePage(ctx context.Context, e env, s *page.Server, listen string, open bool) error {
+func servePage(ctx context.Context, e env, q sharing, o page.Options) error {
 	address := "127.0.0.1:0"
-	if listen != "" {
-		address = listen
+	if q.listen != "" {
+		address = q.listen
 	}
 	l, err := net.Listen("tcp", address)
 	if err != nil {
 		return usage.Errorf("--listen %q: %v; write an address of this machine and a free port, such as 0.0.0.0:8080",
-			listen, err)
+			q.listen, err)
 	}
-	url := "http://" + page.Reached(l.Addr())
+	defer l.Close()
+	secret, fingerprint, err := q.secure(&o, l.Addr(), e.now())
+	if err != nil {
+		return err
+	}
+	s, err := page.New(o)
+	if err != nil {
+		return err
+	}
+	defer s.Close()
+	url := page.URL(l.Addr(), o.TLS)
 	fmt.Fprintf(e.out, "page: %s%s\n", url, s.HostPath())
 	if code := s.JoinCode(); code != "" {
 		fmt.Fprintf(e.out, "others open %s/ and type the join code %s\n", url, code)
+		if fingerprint != "" {
+			fmt.Fprintf(e.out, "phones trust it by %s/ca.crt, SHA-256 %s\n", url, fingerprint)
+		}
+		if e.terminal {
+			fmt.Fprint(e.out, page.QR(url, code))
+		}
 	}
-	if open {
+	if q.open {
 		page.OpenBrowser(url + s.HostPath())
 	}
+	if secret != nil {
+		l = tls.NewListener(l, secret)
+	}
 	return s.Serve(ctx, l)
+}
+
+// secure readies TLS, where it is asked for: with a certificate of our own
+// making, whose authority has the fingerprint, or with another.
+func (q sharing) secure(o *page.Options, at net.Addr, now time.Time) (secret *tls.Config, fingerprint string, err error) {
+	var pair tls.Certificate
+	switch {
+	case q.cert != "":
+		if pair, err = tls.LoadX509KeyPair(q.cert, q.key); err != nil {
+			return nil, "", usage.Errorf("--tls-cert %s, --tls-key %s: %v; give PEM files of a certificate and its key", q.cert,
+				q.key, err)
+		}
+		o.Names = pair.Leaf.DNSNames
+	case q.tls:
+		a, err := certificate.Open(q.dir, now)
+		if err != nil {
+			return nil, "", usage.Mark(err)
+		}
+		if pair, err = a.For(page.Host(at), page.Addresses(at), now); err != nil {
+			return nil, "", usage.Mark(err)
+		}
+		o.Authority, fingerprint = a.DER, a.Fingerprint()
+	default:
+		return nil, "", nil
+	}
+	o.TLS = true
+	return &tls.Config{Certificates: []tls.Certificate{pair}, MinVersion: tls.VersionTLS12}, fingerprint, nil
 }
 
 // runCommand runs a command line of the program for the page.

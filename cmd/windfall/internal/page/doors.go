@@ -18,6 +18,7 @@ import (
 type doors struct {
 	shared bool
 	secure bool   // served by TLS: cookies travel by nothing else
+	trust  bool   // there is a certificate to be trusted
 	key    string // in the host's path
 	in     *sessions
 
@@ -42,7 +43,7 @@ const (
 )
 
 func newDoors(o Options) *doors {
-	d := &doors{shared: o.Shared, secure: o.TLS, hosts: map[string]bool{}}
+	d := &doors{shared: o.Shared, secure: o.TLS, trust: o.Authority != nil, hosts: map[string]bool{}}
 	if o.Shared {
 		d.key = secret(20)
 		d.in = newSessions(o.Sessions, o.Now)
@@ -85,26 +86,23 @@ func (d *doors) hostPath() string {
 
 // admit takes the names by which an address is reached: DNS names other than
 // localhost are not among them, so that a name that is pointed at this machine
-// by somebody else (DNS rebinding) does not open the door.
-func (d *doors) admit(a net.Addr) {
-	host, port, err := net.SplitHostPort(a.String())
+// by somebody else (DNS rebinding) does not open the door; save those of a
+// certificate that the person at the laptop named.
+func (d *doors) admit(a net.Addr, more ...string) {
+	_, port, err := net.SplitHostPort(a.String())
 	if err != nil {
 		return
 	}
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	names := []string{host, "localhost", "127.0.0.1", "::1"}
-	if ip := net.ParseIP(host); ip != nil && ip.IsUnspecified() {
-		addrs, _ := net.InterfaceAddrs() // none: loopback still serves
-		for _, x := range addrs {
-			if n, ok := x.(*net.IPNet); ok {
-				names = append(names, n.IP.String())
-			}
-		}
+	names := append(more, "localhost")
+	for _, ip := range Addresses(a) {
+		names = append(names, ip.String())
 	}
 	for _, n := range names {
+		n = strings.ToLower(n)
 		d.hosts[net.JoinHostPort(n, port)] = true
-		if port == "80" {
+		if port == "80" && !d.secure || port == "443" && d.secure {
 			d.hosts[n] = true
 		}
 	}
@@ -152,7 +150,8 @@ func (d *doors) guard(next http.Handler) http.Handler {
 
 // open paths are those that let somebody in.
 func (d *doors) open(path string) bool {
-	return path == "/join" || path == "/page.css" || path == "/icon.svg" || strings.HasPrefix(path, "/host/")
+	return path == "/join" || path == "/page.css" || path == "/icon.svg" || path == "/ca.crt" ||
+		path == "/manifest.webmanifest" || strings.HasPrefix(path, "/host/")
 }
 
 const putOutWords = "the person at the laptop has put this phone out; ask them for the new join code, and open /join"
@@ -201,14 +200,16 @@ func (d *doors) routes(mux *http.ServeMux) {
 		d.begin(w, "laptop", true)
 		http.Redirect(w, r, "/", http.StatusSeeOther)
 	})
-	mux.HandleFunc("GET /join", func(w http.ResponseWriter, _ *http.Request) { writeJoin(w, http.StatusOK, "") })
+	mux.HandleFunc("GET /join", func(w http.ResponseWriter, r *http.Request) {
+		writeJoin(w, http.StatusOK, joinForm{Code: clipped(r.URL.Query().Get("code"), 20), Trust: d.trust})
+	})
 	mux.HandleFunc("POST /join", d.join)
 }
 
 func (d *doors) join(w http.ResponseWriter, r *http.Request) {
 	r.Body = http.MaxBytesReader(w, r.Body, 4<<10)
 	if r.ParseForm() != nil {
-		writeJoin(w, http.StatusBadRequest, "that is too long")
+		writeJoin(w, http.StatusBadRequest, joinForm{Fault: "that is too long", Trust: d.trust})
 		return
 	}
 	from, _, err := net.SplitHostPort(r.RemoteAddr)
@@ -216,7 +217,7 @@ func (d *doors) join(w http.ResponseWriter, r *http.Request) {
 		from = r.RemoteAddr
 	}
 	if d.tooMany(from) {
-		writeJoin(w, http.StatusTooManyRequests, "too many wrong codes; wait a minute")
+		writeJoin(w, http.StatusTooManyRequests, joinForm{Fault: "too many wrong codes; wait a minute", Trust: d.trust})
 		return
 	}
 	name, code := strings.TrimSpace(clipped(r.PostForm.Get("name"), mostNames)), plainCode(r.PostForm)
@@ -224,7 +225,7 @@ func (d *doors) join(w http.ResponseWriter, r *http.Request) {
 		d.mu.Lock()
 		d.wrong = append(d.wrong, wrongCode{time.Now(), from})
 		d.mu.Unlock()
-		writeJoin(w, http.StatusForbidden, "that is not the code; it stands on the laptop's screen")
+		writeJoin(w, http.StatusForbidden, joinForm{Fault: "that is not the code; it stands on the laptop's screen", Trust: d.trust})
 		return
 	}
 	d.begin(w, name, false)

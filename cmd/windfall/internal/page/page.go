@@ -37,6 +37,8 @@ type Options struct {
 	Shared     bool     // others on the network may come in with the join code
 	Sessions   string   // path of the file that keeps who has come in; empty: none
 	TLS        bool     // served by TLS
+	Authority  []byte   // certificate that phones must be told to trust, DER; nil: none
+	Names      []string // by which the page is reached beside its addresses, such as a certificate's
 	Version    string   // of the program, for the logbook
 	Now        func() time.Time
 
@@ -119,7 +121,7 @@ const (
 
 // Serve answers on l until ctx ends; then it lets what is being saved be saved.
 func (s *Server) Serve(ctx context.Context, l net.Listener) error {
-	s.doors.admit(l.Addr())
+	s.doors.admit(l.Addr(), s.opt.Names...)
 	s.doors.setAddress(URL(l.Addr(), s.opt.TLS))
 	srv := &http.Server{ // Handler sets the times of bodies and answers: a stream has none
 		Handler:           s.Handler(),

@@ -52,9 +52,11 @@ func (s *Server) deletePositions(*http.Request) (any, error) {
 	return map[string]int{"forgotten": n}, nil
 }
 
+const notShared = "the page is not shared; start windfall serve with --listen"
+
 func (s *Server) postCode(*http.Request) (any, error) {
 	if !s.doors.shared {
-		return nil, refuse(http.StatusConflict, "the page is not shared; start windfall serve with --listen")
+		return nil, refuse(http.StatusConflict, "%s", notShared)
 	}
 	return codeDoc{s.doors.in.renew()}, nil
 }

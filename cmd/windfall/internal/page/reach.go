@@ -26,6 +26,36 @@ func Reached(a net.Addr) string {
 	return net.JoinHostPort(host, port)
 }
 
+// Host is Reached without its port.
+func Host(a net.Addr) string {
+	host, _, err := net.SplitHostPort(Reached(a))
+	if err != nil {
+		return a.String()
+	}
+	return host
+}
+
+// Addresses are those of this machine by which a listener is reached, loopback
+// among them.
+func Addresses(a net.Addr) []net.IP {
+	out := []net.IP{net.IPv4(127, 0, 0, 1), net.IPv6loopback}
+	host, _, err := net.SplitHostPort(a.String())
+	ip := net.ParseIP(host)
+	if err != nil || ip == nil {
+		return out
+	}
+	if !ip.IsUnspecified() {
+		return append(out, ip)
+	}
+	addrs, _ := net.InterfaceAddrs() // none: loopback still serves
+	for _, x := range addrs {
+		if n, ok := x.(*net.IPNet); ok {
+			out = append(out, n.IP)
+		}
+	}
+	return out
+}
+
 // OpenBrowser opens an address as the desktop does; where there is none, the
 // line that was printed serves.
 func OpenBrowser(url string) {

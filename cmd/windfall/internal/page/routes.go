@@ -50,6 +50,8 @@ func (s *Server) routes() {
 		"GET /api/v1/people":             host(s.getPeople),
 		"DELETE /api/v1/people/{id}":     host(s.deletePerson),
 		"DELETE /api/v1/positions":       host(s.deletePositions),
+		"GET /api/v1/code/picture":       s.hostOnly(http.HandlerFunc(s.getQR)),
+		"GET /ca.crt":                    http.HandlerFunc(s.getAuthority),
 		"POST /api/v1/code":              host(s.postCode),
 		"GET /map/{z}/{x}/{y}":           http.HandlerFunc(s.getTile),
 		"GET /map/picture":               http.HandlerFunc(s.getPicture),

@@ -26,9 +26,21 @@ func serveStatic(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, "there is no such page here; go to /", http.StatusNotFound)
 		return
 	}
-	w.Header().Set("Content-Type", mime.TypeByExtension(path.Ext(name)))
+	w.Header().Set("Content-Type", mediaOf(name))
 	w.Header().Set("Cache-Control", "no-cache")
 	w.Write(b)
+}
+
+// mediaOf is the media type of a file by its name: those that browsers insist on
+// do not hang on what the machine knows.
+func mediaOf(name string) string {
+	switch path.Ext(name) {
+	case ".js":
+		return "text/javascript; charset=utf-8"
+	case ".webmanifest":
+		return "application/manifest+json"
+	}
+	return mime.TypeByExtension(path.Ext(name))
 }
 
 // headers sets what every answer says to browsers. Scripts, styles and data
@@ -53,6 +65,13 @@ func (s *Server) headers(next http.Handler) http.Handler {
 	})
 }
 
+// joinForm is what the page that asks for the join code shows.
+type joinForm struct {
+	Code  string // typed already, such as by a QR code
+	Fault string
+	Trust bool // there is a certificate to be trusted
+}
+
 // joinPage asks for the join code.
 var joinPage = template.Must(template.New("join").Parse(`<!DOCTYPE html>
 <html lang="en"><head><meta charset="utf-8">
@@ -62,13 +81,15 @@ var joinPage = template.Must(template.New("join").Parse(`<!DOCTYPE html>
 <form method="post" action="/join">
 <p><label for="who">Your name</label><input id="who" name="name" maxlength="40" autocomplete="nickname"></p>
 <p><label for="code">Join code, from the laptop's screen</label>
-<input id="code" name="code" maxlength="20" autocomplete="off" autocapitalize="none" required></p>
-{{if .}}<p class="fault" role="alert">{{.}}</p>{{end}}
-<p><button class="act">Come in</button></p></form></main></body></html>
+<input id="code" name="code" maxlength="20" autocomplete="off" autocapitalize="none" value="{{.Code}}" required></p>
+{{if .Fault}}<p class="fault" role="alert">{{.Fault}}</p>{{end}}
+<p><button class="act">Come in</button></p></form>
+{{if .Trust}}<p><a href="/ca.crt">This laptop's certificate</a>, for your phone to trust: compare its fingerprint
+with the laptop's screen first.</p>{{end}}</main></body></html>
 `))
 
-func writeJoin(w http.ResponseWriter, status int, fault string) {
+func writeJoin(w http.ResponseWriter, status int, form joinForm) {
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.WriteHeader(status)
-	joinPage.Execute(w, fault) // the reader may have gone; there is nobody to tell
+	joinPage.Execute(w, form) // the reader may have gone; there is nobody to tell
 }
