@@ -5,7 +5,6 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
 	"os"
 	"path/filepath"
 	"slices"
@@ -41,7 +40,7 @@ func logCommand(e env) *cli.Command {
 type logRequest struct {
 	path   string // of the logbook
 	query  logbook.Query
-	format record.Format
+	format string // csv, geojson or json; "": for people
 	text   string // value of the act's flag
 	id     int64  // or its number
 	into   string
@@ -78,7 +77,7 @@ func readLog(e env, c *cli.Context) (q logRequest, err error) {
 	}
 	for _, f := range []string{"json", "csv", "geojson"} {
 		if c.Bool(f) {
-			q.format = record.Format(f)
+			q.format = f
 		}
 	}
 	if len(chosen) == 0 || c.Bool("csv") || c.Bool("geojson") {
@@ -100,12 +99,10 @@ func readLogQuery(c *cli.Context) (logbook.Query, error) {
 		}
 	}
 	for _, k := range c.StringSlice("kind") {
-		switch kind := logbook.Kind(k); kind {
-		case logbook.Sighting, logbook.Timing, logbook.Height, logbook.NothingIn, logbook.Track, logbook.Find:
-			q.Kinds = append(q.Kinds, kind)
-		default:
-			return q, usage.Errorf("--kind %q; write sighting, timing, height, nothing-in, track or find", k)
+		if !slices.Contains(logbook.Kinds, logbook.Kind(k)) {
+			return q, usage.Errorf("--kind %q; write sighting, timing, height, nothing-in, track, find or measured", k)
 		}
+		q.Kinds = append(q.Kinds, logbook.Kind(k))
 	}
 	for name, t := range map[string]*time.Time{"since": &q.Since, "until": &q.Until} {
 		s := c.String(name)
@@ -159,34 +156,12 @@ func logCheck(q logRequest, e env) error {
 		}
 		err = show.JSON(e.out, map[string]any{"sound": len(problems) == 0, "problems": problems})
 	} else {
-		err = printCheck(e.out, q.path, problems)
+		err = show.Sound(e.out, q.path, problems)
 	}
 	if err == nil && len(problems) > 0 {
 		err = fmt.Errorf("%s is not sound (%d problems)", q.path, len(problems))
 	}
 	return err
-}
-
-func printCheck(w io.Writer, path string, problems []string) error {
-	p := show.To(w)
-	if len(problems) == 0 {
-		if _, err := os.Stat(path); err != nil {
-			p.F("%s does not exist yet: nothing has been logged", path)
-		} else {
-			p.F("%s is sound", path)
-		}
-		return p.Err()
-	}
-	for _, x := range problems {
-		p.F("%s", x)
-	}
-	p.F(`
-To restore, nobody using the logbook:
-  1. put the damaged file aside, with those beside it: %[1]s, %[1]s-wal, %[1]s-shm
-  2. copy your latest backup (windfall log --backup FILE) to %[1]s
-  3. or, without one: windfall log --logbook THE-FILE-PUT-ASIDE --salvage %[1]s
-  4. windfall log --check`, path)
-	return p.Err()
 }
 
 func logBackup(q logRequest, e env) error {

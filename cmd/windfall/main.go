@@ -155,6 +155,7 @@ func newApp(e env) *cli.App {
 		searchedCommand(e),
 		exportCommand(e),
 		foundCommand(e),
+		measuredCommand(e),
 		learnCommand(e),
 		logCommand(e),
 		windCommand(e),

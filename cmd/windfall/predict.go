@@ -37,6 +37,25 @@ func predictCommand(e env) *cli.Command {
 	}
 }
 
+func locateCommand(e env) *cli.Command {
+	flags := append(locateFlags(), filesFlags()...)
+	return &cli.Command{
+		Name: "locate", Usage: "after losing sight: the map given everything logged so far", ArgsUsage: "FLIGHT",
+		Flags: append(flags, jsonFlag(), &cli.BoolFlag{Name: "detail"}),
+		Action: func(c *cli.Context) error {
+			q, err := readMapRequest(e, c)
+			if err != nil {
+				return err
+			}
+			f, err := record.Load(q.source)
+			if err != nil {
+				return err
+			}
+			return showMap(c.Context, e, f, q, situation.SummaryOptions{})
+		},
+	}
+}
+
 // readBeyond reads the distances of --beyond.
 func readBeyond(distances []string) ([]chance.Zone, error) {
 	var out []chance.Zone

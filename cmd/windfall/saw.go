@@ -89,9 +89,9 @@ func readGiven(c *cli.Context) saw.Words {
 func logSighting(ctx context.Context, e env, f *record.Flight, q sawRequest) error {
 	switch {
 	case q.list:
-		return listSightings(e, f, q)
+		return listLogged(e, f, q.source.Logbook, q.json)
 	case q.withdraw != 0:
-		entry, err := record.WithdrawSighting(q.source.Logbook, f.File, q.withdraw, q.stamp)
+		entry, err := record.Withdraw(q.source.Logbook, f.File, q.withdraw, q.stamp)
 		return answerSaw(e, f, q, entry, err)
 	}
 	var s evidence.Sighting
@@ -168,24 +168,25 @@ func answerSaw(e env, f *record.Flight, q sawRequest, entry logbook.Entry, err e
 	}
 	p := show.To(e.out)
 	if entry.Withdrawn {
-		p.F("withdrew %d: %s", entry.ID, record.SightingLine(entry))
+		p.F("withdrew %d: %s", entry.ID, record.Sentence(entry))
 		return p.Err()
 	}
 	word := "logged"
 	if q.amend != 0 {
 		word = "amended"
 	}
-	p.F("%s %d: %s", word, entry.ID, record.SightingLine(entry))
+	p.F("%s %d: %s", word, entry.ID, record.Sentence(entry))
 	p.Hint("next: windfall locate %s", f.File.Path)
 	return p.Err()
 }
 
-func listSightings(e env, f *record.Flight, q sawRequest) error {
-	all, err := record.Sightings(q.source.Logbook, f.File)
+// listLogged lists what is logged of a flight: of some kinds, or what was seen.
+func listLogged(e env, f *record.Flight, path string, json bool, kinds ...logbook.Kind) error {
+	all, err := record.Logged(path, f.File, kinds...)
 	if err != nil {
 		return err
 	}
-	if q.json {
+	if json {
 		return show.JSON(e.out, map[string]any{"entries": all})
 	}
 	p := show.To(e.out)
@@ -193,7 +194,7 @@ func listSightings(e env, f *record.Flight, q sawRequest) error {
 		p.F("nothing logged for %s", f.Input.Flight.ID)
 	}
 	for _, x := range all {
-		p.F("%4d  %s", x.ID, record.SightingLine(x))
+		p.F("%4d  %s", x.ID, record.Sentence(x))
 	}
 	return p.Err()
 }

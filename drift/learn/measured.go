@@ -145,7 +145,7 @@ func (b *dragBelief) update(seen []Measured, group string) {
 
 // says tells in a sentence how a device's drag stands.
 func (b *dragBelief) says(factor string, own, others int, finds bool) string {
-	s := fmt.Sprintf("%s: %.2f of the file's (90 %% between %.2f and %.2f from flight to flight), from %s", factor,
+	s := fmt.Sprintf("%s: %.2f of the file's (%.2f to %.2f with 90 %%), from %s", factor,
 		math.Exp(b.mean), math.Exp(b.mean-1.645*math.Hypot(b.sd, b.run)), math.Exp(b.mean+1.645*math.Hypot(b.sd, b.run)),
 		from(own, others))
 	if finds {

@@ -43,6 +43,7 @@ type File struct {
 	Warnings  []string
 	Sides     []string // every side file read or named, ready to open
 	Learned   Learned  // what a logbook put into Flight, for whoever prints; zero: nothing
+	Measured  []string // what was measured on the ground and put into Flight, a sentence each
 
 	written time.Time // when, as the file has it, whatever a setting says
 	root    *node

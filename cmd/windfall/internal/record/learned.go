@@ -8,6 +8,7 @@ import (
 	"slices"
 
 	"windfall/cmd/windfall/internal/flightfile"
+	"windfall/cmd/windfall/internal/measured"
 	"windfall/drift/learn"
 	"windfall/drift/logbook"
 )
@@ -18,6 +19,9 @@ type Learning struct {
 	result learn.Result
 	stale  bool // the finds have changed since
 	anyway bool // used though it is withheld
+
+	measured measured.All
+	cautions []string // of measurements that cannot be read
 }
 
 // LastLearned reads the learning in use; nil when nothing was learned, or where
@@ -31,11 +35,15 @@ func LastLearned(src Source) (*Learning, error) {
 		return nil, err
 	}
 	defer b.Close()
-	last, err := b.LatestLearned()
-	if err != nil || last == nil {
+	l := &Learning{anyway: src.Withheld}
+	if l.measured, l.cautions, err = measurements(b); err != nil {
 		return nil, err
 	}
-	l := &Learning{id: last.ID, anyway: src.Withheld}
+	last, err := b.LatestLearned()
+	if err != nil || last == nil {
+		return l, err
+	}
+	l.id = last.ID
 	if err := json.Unmarshal(last.Result, &l.result); err != nil {
 		return nil, fmt.Errorf("learning %d of the logbook cannot be read (%v); run 'windfall learn' again", last.ID, err)
 	}
@@ -47,6 +55,20 @@ func LastLearned(src Source) (*Learning, error) {
 // Apply puts the learning into a flight that has been read, and says so in it.
 func (l *Learning) Apply(f *flightfile.File) {
 	if l == nil {
+		return
+	}
+	f.Warnings = append(f.Warnings, l.cautions...)
+	l.applyFinds(f)
+	found := l.result
+	if f.Learned.ID == 0 {
+		found = learn.Result{}
+	}
+	l.measured.Use(f, &found)
+}
+
+// applyFinds puts in what finds have taught.
+func (l *Learning) applyFinds(f *flightfile.File) {
+	if l.id == 0 {
 		return
 	}
 	if l.result.Withheld && !l.anyway {

@@ -4,21 +4,21 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"time"
 
+	"windfall/cmd/windfall/internal/measured"
 	"windfall/cmd/windfall/internal/usage"
 	"windfall/drift/evidence"
 	"windfall/drift/logbook"
 	"windfall/geo/place"
 )
 
-// Format is how entries are listed: csv, geojson or json; "": lines for people.
-type Format string
-
-// List writes what a query chooses. As text and without any choice it lists the
-// flights, and a flight chosen alone is shown whole.
-func List(w io.Writer, b *logbook.Book, q logbook.Query, f Format) error {
+// List writes what a query chooses in a format: csv, geojson or json; "": lines
+// for people. As text and without any choice it lists the flights, and a flight
+// chosen alone is shown whole.
+func List(w io.Writer, b *logbook.Book, q logbook.Query, f string) error {
 	filtered := q.By != "" || len(q.Kinds) > 0 || !q.Since.IsZero() || !q.Until.IsZero() || q.Withdrawn
 	if f == "" && !filtered {
 		if q.Flight == "" {
@@ -105,13 +105,22 @@ func printFlights(w io.Writer, b *logbook.Book) error {
 		_, err := fmt.Fprintln(w, "the logbook is empty")
 		return err
 	}
-	fmt.Fprintf(w, "%-24s %-17s %9s %6s %5s\n", "flight", "ignition", "sightings", "tracks", "finds")
+	head, some := "", slices.ContainsFunc(flights, func(f logbook.FlightRow) bool { return f.Measured > 0 })
+	if some {
+		head = "  measured"
+	}
+	fmt.Fprintf(w, "%-24s %-17s %9s %6s %5s%s\n", "flight", "ignition", "sightings", "tracks", "finds", head)
 	for _, f := range flights {
 		at := "-"
 		if !f.Launched.IsZero() {
 			at = f.Launched.Local().Format(minute)
 		}
-		if _, err := fmt.Fprintf(w, "%-24s %-17s %9d %6d %5d\n", f.ID, at, f.Sightings, f.Tracks, f.Finds); err != nil {
+		last := ""
+		if some {
+			last = fmt.Sprintf(" %9d", f.Measured)
+		}
+		if _, err := fmt.Fprintf(w, "%-24s %-17s %9d %6d %5d%s\n", f.ID, at, f.Sightings, f.Tracks, f.Finds,
+			last); err != nil {
 			return err
 		}
 	}
@@ -214,6 +223,10 @@ func sentence(x logbook.Entry) string {
 			break
 		}
 		return findSentence(x.By, f)
+	case logbook.Measured:
+		if m, err := measured.Decode(x.Body); err == nil {
+			return m.Sentence(x.By)
+		}
 	default:
 		if s, ok, err := evidence.Decode(x.ID, x.By, string(x.Kind), x.Body); ok && err == nil {
 			if x.By == "" {
@@ -260,7 +273,8 @@ func orNobody(by string) string {
 	return by
 }
 
-// Amend puts keys into the body of an entry; null takes a key out.
+// Amend puts keys into the body of an entry; null takes a key out. What would
+// not be used then is refused.
 func Amend(
 	b *logbook.Book, id int64, by string, when time.Time, set map[string]json.RawMessage) (logbook.Entry, error) {
 	h, err := b.History(id)
@@ -281,6 +295,18 @@ func Amend(
 		}
 	}
 	text, err := json.Marshal(body)
+	if err != nil {
+		return logbook.Entry{}, err
+	}
+	all, err := b.Entries(logbook.Query{})
+	if err != nil {
+		return logbook.Entry{}, err
+	}
+	for _, x := range all {
+		if x.Body = text; x.ID == id {
+			err = CheckEntry(x)
+		}
+	}
 	if err != nil {
 		return logbook.Entry{}, err
 	}

@@ -90,7 +90,7 @@ func TestReading(t *testing.T) {
 	assert.Error(t, err)
 	_, err = AddSighting(src.Logbook, f.File, evidence.Sighting{}, 0, stamp)
 	assert.Error(t, err)
-	_, err = Sightings(src.Logbook, f.File)
+	_, err = Logged(src.Logbook, f.File)
 	assert.Error(t, err)
 	_, err = AddLearned(src.Logbook, "", &learn.Result{}, stamp)
 	assert.Error(t, err)
@@ -167,7 +167,7 @@ func TestSightingsAreKept(t *testing.T) {
 	entry, err := AddSighting(src.Logbook, f.File, s, 0, stamp)
 	require.NoError(t, err)
 	assert.Equal(t, logbook.Sighting, entry.Kind)
-	assert.Contains(t, SightingLine(entry), "bearing 80 deg")
+	assert.Contains(t, Sentence(entry), "bearing 80 deg")
 
 	old, by, err := OldSighting(src.Logbook, f.File, entry.ID)
 	require.NoError(t, err)
@@ -184,11 +184,11 @@ func TestSightingsAreKept(t *testing.T) {
 	assert.ErrorContains(t, err, "flight heron-01 has no entry 7; it has 1")
 	_, err = AddSighting(src.Logbook, f.File, s, 7, stamp)
 	assert.ErrorContains(t, err, "has no entry 7")
-	_, err = WithdrawSighting(src.Logbook, f.File, 1, stamp)
+	_, err = Withdraw(src.Logbook, f.File, 1, stamp)
 	require.NoError(t, err)
-	_, err = WithdrawSighting(src.Logbook, f.File, 1, stamp)
+	_, err = Withdraw(src.Logbook, f.File, 1, stamp)
 	assert.ErrorContains(t, err, "entry 1 is withdrawn already")
-	all, err := Sightings(src.Logbook, f.File)
+	all, err := Logged(src.Logbook, f.File)
 	require.NoError(t, err)
 	assert.Empty(t, all)
 	assert.NotNil(t, all)
@@ -305,7 +305,7 @@ func TestInputsComeBack(t *testing.T) {
 func TestList(t *testing.T) {
 	src := heron(t)
 	f := read(t, src)
-	list := func(q logbook.Query, format Format) (string, error) {
+	list := func(q logbook.Query, format string) (string, error) {
 		b, err := logbook.OpenRead(src.Logbook)
 		require.NoError(t, err)
 		defer b.Close()
@@ -323,7 +323,7 @@ func TestList(t *testing.T) {
 	at := stamp.Now.Local().Format(minute)
 	for _, c := range []struct {
 		q      logbook.Query
-		format Format
+		format string
 		want   []string
 	}{
 		{logbook.Query{}, "", []string{"heron-01", "         0      0     1\n"}},

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"windfall/cmd/windfall/internal/flightfile"
@@ -28,7 +29,7 @@ func AddSighting(path string, f *flightfile.File, s evidence.Sighting, amend int
 	if amend == 0 {
 		return add(b, in, logbook.Kind(s.Kind.Entry()), st, s)
 	}
-	if _, err := ownSighting(b, f, amend); err != nil {
+	if _, err := ownEntry(b, f, amend, nil); err != nil {
 		return entry, err
 	}
 	text, err := json.Marshal(s)
@@ -38,19 +39,6 @@ func AddSighting(path string, f *flightfile.File, s evidence.Sighting, amend int
 	return b.Amend(amend, st.By, st.Now, text)
 }
 
-// WithdrawSighting takes a sighting of the flight back.
-func WithdrawSighting(path string, f *flightfile.File, id int64, st Stamp) (entry logbook.Entry, err error) {
-	b, err := logbook.Open(path)
-	if err != nil {
-		return entry, err
-	}
-	defer func() { err = errors.Join(err, b.Close()) }()
-	if _, err := ownSighting(b, f, id); err != nil {
-		return entry, err
-	}
-	return b.Withdraw(id, st.By, st.Now)
-}
-
 // OldSighting returns a logged sighting of the flight and who logged it.
 func OldSighting(path string, f *flightfile.File, id int64) (s evidence.Sighting, by string, err error) {
 	b, err := logbook.OpenRead(path)
@@ -58,7 +46,7 @@ func OldSighting(path string, f *flightfile.File, id int64) (s evidence.Sighting
 		return s, "", err
 	}
 	defer func() { err = errors.Join(err, b.Close()) }()
-	old, err := ownSighting(b, f, id)
+	old, err := ownEntry(b, f, id, nil)
 	if err != nil {
 		return s, "", err
 	}
@@ -69,14 +57,20 @@ func OldSighting(path string, f *flightfile.File, id int64) (s evidence.Sighting
 	return s, old.By, nil
 }
 
-// Sightings lists what was seen of the flight.
-func Sightings(path string, f *flightfile.File) (all []logbook.Entry, err error) {
+// seen are the kinds of entry that saw logs.
+var seen = []logbook.Kind{logbook.Sighting, logbook.Timing, logbook.Height, logbook.NothingIn}
+
+// Logged lists what is logged of the flight of some kinds; of none, what was
+// seen.
+func Logged(path string, f *flightfile.File, kinds ...logbook.Kind) (all []logbook.Entry, err error) {
 	b, err := logbook.OpenRead(path)
 	if err != nil {
 		return nil, err
 	}
 	defer func() { err = errors.Join(err, b.Close()) }()
-	kinds := []logbook.Kind{logbook.Sighting, logbook.Timing, logbook.Height, logbook.NothingIn}
+	if kinds == nil {
+		kinds = seen
+	}
 	all, err = b.Entries(logbook.Query{Flight: f.Flight.ID, Kinds: kinds})
 	if all == nil {
 		all = []logbook.Entry{}
@@ -84,8 +78,11 @@ func Sightings(path string, f *flightfile.File) (all []logbook.Entry, err error)
 	return all, err
 }
 
-// SightingLine says a sighting's entry in one line.
-func SightingLine(x logbook.Entry) string {
+// Sentence says a sighting's or a measurement's entry in one line.
+func Sentence(x logbook.Entry) string {
+	if x.Kind == logbook.Measured {
+		return sentence(x)
+	}
 	s, ok, err := evidence.Decode(x.ID, x.By, string(x.Kind), x.Body)
 	if err != nil || !ok {
 		return string(x.Kind)
@@ -93,9 +90,12 @@ func SightingLine(x logbook.Entry) string {
 	return s.String()
 }
 
-// ownSighting returns the flight's live sighting of a number, or says what
-// there is.
-func ownSighting(b *logbook.Book, f *flightfile.File, id int64) (logbook.Entry, error) {
+// ownEntry returns the flight's live entry of a number and of one of the kinds
+// (none: those that were seen), or says what there is.
+func ownEntry(b *logbook.Book, f *flightfile.File, id int64, kinds []logbook.Kind) (logbook.Entry, error) {
+	if kinds == nil {
+		kinds = seen
+	}
 	all, err := b.Entries(logbook.Query{Flight: f.Flight.ID, Withdrawn: true})
 	if err != nil {
 		return logbook.Entry{}, err
@@ -109,8 +109,9 @@ func ownSighting(b *logbook.Book, f *flightfile.File, id int64) (logbook.Entry, 
 			}
 		case x.Withdrawn:
 			return x, usage.Errorf("entry %d is withdrawn already", id)
-		case x.Kind == logbook.Track || x.Kind == logbook.Find:
-			return x, usage.Errorf("entry %d is a %s, not a sighting", id, x.Kind)
+		case !slices.Contains(kinds, x.Kind):
+			return x, usage.Errorf("entry %d is a %s, not a %s: 'windfall log --withdraw %d' takes back any", id, x.Kind,
+				kinds[0], id)
 		default:
 			return x, nil
 		}

@@ -8,6 +8,7 @@ import (
 	"fmt"
 
 	"windfall/cmd/windfall/internal/flightfile"
+	"windfall/cmd/windfall/internal/measured"
 	"windfall/cmd/windfall/internal/situation"
 	"windfall/cmd/windfall/internal/usage"
 	"windfall/drift/evidence"
@@ -62,7 +63,7 @@ func Prepare(f *flightfile.File) (*Flight, error) {
 	}
 	out := &Flight{File: f, Input: situation.Input{
 		Flight: f.Flight, Model: m, Field: f.Field, Ground: f.Ground,
-		Searchers: f.Searchers, Target: f.Target, Assumed: f.Assumed, Cautions: f.Warnings,
+		Searchers: f.Searchers, Target: f.Target, Assumed: f.Assumed, Cautions: f.Warnings, Measured: f.Measured,
 	}}
 	if f.Learned.ID != 0 {
 		out.Input.Learned = &situation.Learned{ID: f.Learned.ID, Finds: f.Learned.Finds, Used: f.Learned.Used}
@@ -108,14 +109,21 @@ func (f *Flight) LoadLogged(path string) (err error) {
 // leaveOut says of an entry that cannot be read that it counts for nothing: one
 // bad row must not keep the others from the map.
 func (f *Flight) leaveOut(x logbook.Entry, err error) {
-	f.Input.Cautions = append(f.Input.Cautions,
-		fmt.Sprintf("entry %d of the logbook is left out: %v; amend or withdraw it", x.ID, err))
+	f.Input.Cautions = append(f.Input.Cautions, leftOut(x, err))
+}
+
+func leftOut(x logbook.Entry, err error) string {
+	return fmt.Sprintf("entry %d of the logbook is left out: %v; amend or withdraw it", x.ID, err)
 }
 
 // CheckEntry says what would keep an entry read from elsewhere from being used.
 func CheckEntry(x logbook.Entry) error {
-	if x.Kind == logbook.Track {
+	switch x.Kind {
+	case logbook.Track:
 		_, err := decodeGone(x, geo.Frame{})
+		return err
+	case logbook.Measured:
+		_, err := measured.Decode(x.Body)
 		return err
 	}
 	_, _, err := evidence.Decode(x.ID, x.By, string(x.Kind), x.Body)

@@ -55,6 +55,7 @@ func Detail(w io.Writer, r *situation.Summary) error {
 	if r.Learned != nil {
 		p.List("from finds", r.Learned.Used)
 	}
+	p.List("measured", r.Measured)
 	p.List("assumed", r.Assumptions)
 	p.List("caution", r.Cautions)
 	p.Wrote(r.Files)

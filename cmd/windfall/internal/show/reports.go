@@ -81,3 +81,25 @@ func Searched(w io.Writer, path string, a *report.Searched, files []string) erro
 	p.Wrote(files)
 	return p.Err()
 }
+
+// Measured prints a measurement of a flight file at path that was logged or
+// taken back, said in a sentence.
+func Measured(w io.Writer, sentence string, m *report.Measured, path string) error {
+	p := To(w)
+	word := "logged"
+	if m.Entry.Withdrawn {
+		word = "withdrew"
+	}
+	p.F("%s %d: %s", word, m.Entry.ID, sentence)
+	if r := m.Result; r != nil {
+		p.F("  drag area       %.4g m2; it sank toward %.1f m/s", r.AreaM2, r.SinksMps)
+	}
+	if len(m.Later) == 0 {
+		p.F("  later maps      take nothing from what was measured")
+	}
+	for _, s := range m.Later {
+		p.F("  later maps      %s", s)
+	}
+	p.Hint("next: windfall predict %s", path)
+	return p.Err()
+}

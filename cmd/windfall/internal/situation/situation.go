@@ -42,6 +42,7 @@ type Input struct {
 	Assumed   []string            // what the reader took for granted
 	Cautions  []string            // what the reader warns of
 	Learned   *Learned            // what finds have put into Flight; nil: nothing
+	Measured  []string            // what was measured on the ground and put into Flight
 }
 
 // Learned says what finds have put into a flight.

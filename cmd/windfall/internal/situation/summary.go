@@ -37,6 +37,7 @@ type Summary struct {
 	Assumptions []string `json:"assumptions"`
 	Cautions    []string `json:"cautions"`
 	Learned     *Learned `json:"learned,omitempty"`
+	Measured    []string `json:"measured,omitempty"` // what was measured on the ground and is in it
 	Files       []string `json:"files"`
 
 	// Before launch only.
@@ -149,6 +150,7 @@ func Summarise(s *State, o SummaryOptions) (*Summary, error) {
 		Cautions:    slices.Concat([]string{}, in.Cautions, s.Cautions, in.Model.Cautions()),
 		Files:       []string{},
 		Learned:     in.Learned,
+		Measured:    in.Measured,
 	}
 	if s.Cloud.Weights == nil {
 		s.stratified(r)

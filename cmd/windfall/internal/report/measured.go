@@ -1,0 +1,82 @@
+package report
+
+import (
+	"encoding/json"
+	"fmt"
+
+	"windfall/cmd/windfall/internal/measured"
+	"windfall/cmd/windfall/internal/record"
+	"windfall/cmd/windfall/internal/usage"
+	"windfall/drift/logbook"
+)
+
+// Measured is a measurement that was logged, or taken back.
+type Measured struct {
+	Entry logbook.Entry
+	*measured.Result
+	Later []string // what maps of the flight take from all that was measured, a sentence each
+}
+
+// MarshalJSON writes the entry's object with the result's keys and "maps" in it.
+func (m *Measured) MarshalJSON() ([]byte, error) {
+	out := map[string]any{}
+	for _, part := range []any{m.Entry, m.Result} {
+		text, err := json.Marshal(part)
+		if err == nil {
+			err = json.Unmarshal(text, &out)
+		}
+		if err != nil {
+			return nil, err
+		}
+	}
+	out["maps"] = append([]string{}, m.Later...)
+	return json.Marshal(out)
+}
+
+// LogMeasured logs what was measured of a flight, in words by flag.
+func LogMeasured(src record.Source, w measured.Words, st record.Stamp) (*Measured, error) {
+	plain := src
+	plain.NoLearning = true
+	f, err := record.Read(plain)
+	if err != nil {
+		return nil, err
+	}
+	weighed, err := record.Read(src)
+	if err != nil {
+		return nil, err
+	}
+	m, err := measured.Read(w, f.File, weighed.Input.Model)
+	if err != nil {
+		return nil, usage.Mark(err)
+	}
+	entry, err := record.AddMeasured(src.Logbook, f.File, m, st)
+	if err != nil {
+		return nil, err
+	}
+	return (&Measured{Entry: entry, Result: m.Result()}).later(src)
+}
+
+// WithdrawMeasured takes a measurement back.
+func WithdrawMeasured(src record.Source, id int64, st record.Stamp) (*Measured, error) {
+	f, err := record.Read(src)
+	if err != nil {
+		return nil, err
+	}
+	entry, err := record.Withdraw(src.Logbook, f.File, id, st, logbook.Measured)
+	if err != nil {
+		return nil, err
+	}
+	return (&Measured{Entry: entry}).later(src)
+}
+
+// later says how maps stand now. It is logged already: what goes wrong is a word
+// more and no failure.
+func (m *Measured) later(src record.Source) (*Measured, error) {
+	f, err := record.Read(src)
+	if err != nil {
+		m.Later = append(m.Later, fmt.Sprintf("it is logged, but a map cannot be made of it: %v", err))
+		return m, nil
+	}
+	m.Later = f.Input.Measured
+	return m, nil
+}
