@@ -209,7 +209,8 @@ func (r *reader) device() int {
 	var is []int
 	for i, d := range all {
 		name := d.Kind
-		if slices.ContainsFunc(slices.Delete(slices.Clone(all), i, i+1), func(o drift.Device) bool { return o.Kind == d.Kind }) {
+		others := slices.Delete(slices.Clone(all), i, i+1)
+		if slices.ContainsFunc(others, func(o drift.Device) bool { return o.Kind == d.Kind }) {
 			name = fmt.Sprintf("%s %d", d.Kind, i+1)
 		}
 		have = append(have, name)

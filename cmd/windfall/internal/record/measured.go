@@ -25,7 +25,7 @@ func measurements(b *logbook.Book) (all measured.All, cautions []string, err err
 
 // AddMeasured logs a measurement.
 func AddMeasured(path string, f *flightfile.File, m measured.Entry, st Stamp) (entry logbook.Entry, err error) {
-	in, err := inputsOf(f, st)
+	in, err := Inputs(f, st)
 	if err != nil {
 		return entry, err
 	}
