@@ -92,7 +92,7 @@ func (w Words) kind() (string, error) {
 		is = is[:1]
 	}
 	if len(is) > 1 {
-		return "", fmt.Errorf("--%s are measurements of their own: log them one at a time", strings.Join(is, " and --"))
+		return "", fmt.Errorf("--%s are measurements of their own; log them one at a time", strings.Join(is, " and --"))
 	}
 	if flag, of := w.alone(is); flag != "" {
 		return "", fmt.Errorf("--%s belongs to --%s: give that with it, such as --%s, or leave it out", flag, of, example[of])

@@ -110,8 +110,12 @@ func ownEntry(b *logbook.Book, f *flightfile.File, id int64, kinds []logbook.Kin
 		case x.Withdrawn:
 			return x, usage.Errorf("entry %d is withdrawn already", id)
 		case !slices.Contains(kinds, x.Kind):
-			return x, usage.Errorf("entry %d is a %s, not a %s: 'windfall log --withdraw %d' takes back any", id, x.Kind,
-				kinds[0], id)
+			what := "sighting"
+			if kinds[0] == logbook.Measured {
+				what = "measurement"
+			}
+			return x, usage.Errorf("entry %d is a %s, not a %s; to take back any entry write windfall log --withdraw %d",
+				id, x.Kind, what, id)
 		default:
 			return x, nil
 		}
