@@ -1,7 +1,6 @@
 package field
 
 import (
-	"encoding/json"
 	"time"
 )
 
@@ -28,16 +27,16 @@ type LaneState struct {
 // plan; those that are open again are left out.
 func (s *state) lanes(plan int) map[laneKey]LaneState {
 	out := map[laneKey]LaneState{}
-	for _, n := range s.notes {
-		var b laneNote
-		if n.Kind != string(Lane) || s.withdrawn[n.ID] || json.Unmarshal(n.Body, &b) != nil || b.Plan != plan {
+	for _, n := range s.lane {
+		b := n.body
+		if s.isBack(n.note) || b.Plan != plan {
 			continue
 		}
 		k := laneKey{b.Block, b.Lane}
 		was, ok := out[k]
-		now := LaneState{s.noted[n.ID], b.Plan, b.Block, b.Lane, b.State, n.By, n.When, was.Also, b.Note}
+		now := LaneState{s.noted[n.note], b.Plan, b.Block, b.Lane, b.State, n.by, n.at, was.Also, b.Note}
 		switch {
-		case ok && n.When.Before(was.At):
+		case ok && n.at.Before(was.At):
 			now, was = was, now
 		case !ok:
 			was = LaneState{}
@@ -70,20 +69,19 @@ type CrewState struct {
 // of whom nothing was said are left out.
 func (s *state) crew() map[string]CrewState {
 	out := map[string]CrewState{}
-	for _, n := range s.notes {
-		var b crewNote
-		kind := Kind(n.Kind)
-		if kind != Arrive && kind != Leave && kind != Late || s.withdrawn[n.ID] || json.Unmarshal(n.Body, &b) != nil {
+	for _, n := range s.crewed {
+		b := n.body
+		if s.isBack(n.note) {
 			continue
 		}
 		was := out[b.Searcher]
-		if was.At != nil && n.When.Before(*was.At) {
+		if was.At != nil && n.at.Before(*was.At) {
 			continue
 		}
-		now := CrewState{Name: b.Searcher, By: was.By, At: &n.When, Late: b.Minutes}
-		switch now.State = "late"; kind {
+		now := CrewState{Name: b.Searcher, By: was.By, At: &n.at, Late: b.Minutes}
+		switch now.State = "late"; b.kind {
 		case Arrive:
-			now.State, now.By = "in", n.By
+			now.State, now.By = "in", n.by
 		case Leave:
 			now.State, now.By = "left", ""
 		}

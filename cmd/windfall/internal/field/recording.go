@@ -46,23 +46,43 @@ func (w *writer) track(s Said) (Result, error) {
 	if searcher == "" && (r == nil || r.searcher == "") {
 		searcher = w.state.searcherOf(w.who.Name)
 	}
-	body := fixesNote{Recording: id, Searcher: searcher, Fixes: s.Fixes}
-	n, err := w.addNote(noteFixes, w.who.Name, s.At, body)
+	n, err := w.addNote(noteFixes, w.who.Name, s.At, fixesNote{Recording: id, Searcher: searcher, Fixes: s.Fixes})
 	if err != nil {
 		return Result{}, err
 	}
-	r = w.state.recordings[id]
-	notes, err := w.logRecording(id, r, s.At)
-	if err != nil {
-		return Result{}, err
+	w.pieces = append(w.pieces, piece{w.n, w.state.recordings[id], s.At})
+	return Result{Key: s.Key, State: Logged}, w.say(s, 0, n.ID)
+}
+
+// piece is a piece of a recording that was just written; its track comes once,
+// after all pieces that came together.
+type piece struct {
+	n  int // of the batch
+	of *recording
+	at time.Time
+}
+
+// tracks logs the tracks of the pieces that came.
+func (w *writer) tracks(out []Result) error {
+	notes := map[*recording][]string{}
+	for _, p := range w.pieces {
+		said, ok := notes[p.of]
+		if !ok {
+			var err error
+			if said, err = w.logRecording(p.of, p.at); err != nil {
+				return err
+			}
+			notes[p.of] = said
+		}
+		out[p.n].ID, out[p.n].Message = p.of.entry, strings.Join(said, "; ")
 	}
-	return Result{Key: s.Key, ID: r.entry, State: Logged, Message: strings.Join(notes, "; ")}, w.say(s, r.entry, n.ID)
+	return nil
 }
 
 // logRecording makes the track of a recording fit its fixes, and says what was
 // taken out of it.
-func (w *writer) logRecording(id string, r *recording, at time.Time) (notes []string, err error) {
-	by := cmp.Or(r.searcher, w.who.Name)
+func (w *writer) logRecording(r *recording, at time.Time) (notes []string, err error) {
+	by := cmp.Or(r.searcher, r.by)
 	if name, ok := w.flight.Input.Named(by); ok {
 		by = name
 	}
@@ -89,7 +109,7 @@ func (w *writer) logRecording(id string, r *recording, at time.Time) (notes []st
 	if err != nil {
 		return nil, err
 	}
-	_, err = w.addNote(noteFixes, w.who.Name, w.now, fixesNote{Recording: id, Entry: e.ID})
+	_, err = w.addNote(noteFixes, w.who.Name, w.now, fixesNote{Recording: r.id, Entry: e.ID})
 	return walked.Notes, err
 }
 

@@ -202,7 +202,7 @@ func (w *writer) logTimed(s Said) (Result, error) {
 	if err != nil {
 		return Result{}, err
 	}
-	t := w.state.timedAs(n.ID)
+	t := w.state.timedOf[n.ID]
 	if err := w.settleOne(t); err != nil {
 		return Result{}, err
 	}

@@ -58,6 +58,7 @@ type crewNote struct {
 	Searcher string  `json:"searcher"`
 	Minutes  float64 `json:"minutes,omitempty"`
 	Note     string  `json:"note,omitempty"`
+	kind     Kind    // Arrive, Leave or Late
 }
 
 // Plan is a plan that was made for the field.
@@ -86,27 +87,43 @@ type state struct {
 	entries   map[int64]logbook.Entry
 	order     map[int64]int64  // of entries: their latest change
 	keys      map[int64]string // of entries
-	notes     []logbook.Note   // in the order they came
+	shown     map[int64]Entry  // entries as they were shown last
 	has       map[int64]bool   // notes
 	noted     map[int64]string // keys of notes
 	at        map[int64]int64  // of notes: their change
-	withdrawn map[int64]bool   // notes
+	withdrawn map[int64]int64  // notes, and those that took them back
 
+	pressed    []ignition // taken back or not
 	timed      []*timed
+	timedOf    map[int64]*timed // by their notes
+	countedBy  map[int64]*timed // by all entries that they ever counted by
 	recordings map[string]*recording
+	recordedIn map[int64]*recording // by the notes of their pieces
+	lane       []said[laneNote]
+	crewed     []said[crewNote]
 	plans      []*Plan
+}
+
+// said is a note that was read.
+type said[B any] struct {
+	note int64
+	by   string
+	at   time.Time
+	body B
 }
 
 // timed is a sighting whose time hangs on the ignition.
 type timed struct {
-	note  int64
-	by    string
-	said  Said
-	entry int64 // by which it counts now; 0: none
+	note    int64
+	by      string
+	said    Said
+	amended int64 // the note that last did; 0: none
+	entry   int64 // by which it counts now; 0: none
 }
 
 // recording is one walk, as far as it has come in.
 type recording struct {
+	id       string
 	by       string
 	searcher string
 	entry    int64
@@ -115,8 +132,9 @@ type recording struct {
 
 func newState() *state {
 	return &state{entries: map[int64]logbook.Entry{}, order: map[int64]int64{}, keys: map[int64]string{},
-		has: map[int64]bool{}, noted: map[int64]string{}, at: map[int64]int64{},
-		withdrawn: map[int64]bool{}, recordings: map[string]*recording{}}
+		shown: map[int64]Entry{}, has: map[int64]bool{}, noted: map[int64]string{}, at: map[int64]int64{},
+		withdrawn: map[int64]int64{}, timedOf: map[int64]*timed{}, countedBy: map[int64]*timed{}, recordings: map[string]*recording{},
+		recordedIn: map[int64]*recording{}}
 }
 
 // apply adds what the logbook says was added.
@@ -144,71 +162,77 @@ func (s *state) note(n logbook.Note, key string) {
 		return
 	}
 	s.has[n.ID] = true
-	s.notes = append(s.notes, n)
 	switch n.Kind {
 	case noteWithdrawn:
-		var b noteRef
-		if json.Unmarshal(n.Body, &b) == nil {
-			s.withdrawn[b.Note] = true
+		if b, ok := bodyOf[noteRef](n); ok {
+			s.withdrawn[b.Note] = n.ID
 		}
 	case noteTimed:
-		var b timedNote
-		if json.Unmarshal(n.Body, &b) == nil {
+		if b, ok := bodyOf[timedNote](n); ok {
 			s.addTimed(n, b)
 		}
 	case noteCounted:
-		var b countedNote
-		if json.Unmarshal(n.Body, &b) == nil {
-			if t := s.timedAs(b.Note); t != nil {
-				t.entry = b.Entry
+		if b, ok := bodyOf[countedNote](n); ok && s.timedOf[b.Note] != nil {
+			s.timedOf[b.Note].entry, s.countedBy[b.Entry] = b.Entry, s.timedOf[b.Note]
+			if s.keys[b.Entry] == "" {
+				s.keys[b.Entry] = s.noted[b.Note]
 			}
 		}
 	case noteFixes:
-		var b fixesNote
-		if json.Unmarshal(n.Body, &b) == nil {
-			s.addFixes(n.By, b)
+		if b, ok := bodyOf[fixesNote](n); ok {
+			s.addFixes(n, b)
 		}
 	case notePlan:
-		var b planNote
-		if json.Unmarshal(n.Body, &b) == nil && b.Plan != nil {
-			s.plans = append(s.plans, &Plan{Number: len(s.plans) + 1, Key: b.Key, At: n.When, By: n.By, Begin: b.Begin, Plan: b.Plan,
-				Cautions: b.Cautions, note: n.ID})
+		if b, ok := bodyOf[planNote](n); ok && b.Plan != nil {
+			s.plans = append(s.plans, &Plan{Number: len(s.plans) + 1, Key: b.Key, At: n.When, By: n.By, Begin: b.Begin,
+				Plan: b.Plan, Cautions: b.Cautions, note: n.ID})
+		}
+	case string(Ignition):
+		s.pressed = append(s.pressed, ignition{n.ID, n.By, n.When, n.Body})
+	case string(Lane):
+		if b, ok := bodyOf[laneNote](n); ok {
+			s.lane = append(s.lane, said[laneNote]{n.ID, n.By, n.When, b})
+		}
+	case string(Arrive), string(Leave), string(Late):
+		if b, ok := bodyOf[crewNote](n); ok {
+			b.kind = Kind(n.Kind)
+			s.crewed = append(s.crewed, said[crewNote]{n.ID, n.By, n.When, b})
 		}
 	}
 }
+
+func bodyOf[B any](n logbook.Note) (b B, ok bool) { return b, json.Unmarshal(n.Body, &b) == nil }
 
 func (s *state) addTimed(n logbook.Note, b timedNote) {
 	if b.Note == 0 {
-		s.timed = append(s.timed, &timed{note: n.ID, by: n.By, said: b.Said})
-	} else if t := s.timedAs(b.Note); t != nil {
-		t.said = b.Said
+		t := &timed{note: n.ID, by: n.By, said: b.Said}
+		s.timed, s.timedOf[n.ID] = append(s.timed, t), t
+	} else if t := s.timedOf[b.Note]; t != nil {
+		t.said, t.amended = b.Said, n.ID
 	}
 }
 
-// timedAs returns the timed sighting of a note; nil: it is none.
-func (s *state) timedAs(note int64) *timed {
-	for _, t := range s.timed {
-		if t.note == note {
-			return t
-		}
+// entryOf is the entry by which a note counts; 0: none.
+func (s *state) entryOf(note int64) int64 {
+	if t := s.timedOf[note]; t != nil {
+		return t.entry
 	}
-	return nil
+	if r := s.recordedIn[note]; r != nil {
+		return r.entry
+	}
+	return 0
 }
 
-// timedBy returns the timed sighting that counts by an entry; nil: none does.
-func (s *state) timedBy(entry int64) *timed {
-	for _, t := range s.timed {
-		if t.entry == entry && entry != 0 {
-			return t
-		}
-	}
-	return nil
-}
+// isBack tells whether a note was taken back.
+func (s *state) isBack(note int64) bool { return s.withdrawn[note] != 0 }
 
-func (s *state) addFixes(by string, b fixesNote) {
+// seqOf is the last change of a note: that it was taken back is one.
+func (s *state) seqOf(note int64) int64 { return max(s.at[note], s.at[s.withdrawn[note]]) }
+
+func (s *state) addFixes(n logbook.Note, b fixesNote) {
 	r := s.recordings[b.Recording]
 	if r == nil {
-		r = &recording{by: by}
+		r = &recording{id: b.Recording, by: n.By}
 		s.recordings[b.Recording] = r
 	}
 	if b.Entry != 0 {
@@ -217,6 +241,7 @@ func (s *state) addFixes(by string, b fixesNote) {
 	if b.Searcher != "" {
 		r.searcher = b.Searcher
 	}
+	s.recordedIn[n.ID] = r
 	r.fixes = append(r.fixes, b.Fixes...)
 	slices.SortStableFunc(r.fixes, func(a, b Fix) int { return a.At.Compare(b.At) })
 }
@@ -224,7 +249,7 @@ func (s *state) addFixes(by string, b fixesNote) {
 // plan returns the plan in force; nil: none was made.
 func (s *state) plan() *Plan {
 	for i := len(s.plans) - 1; i >= 0; i-- {
-		if !s.withdrawn[s.plans[i].note] {
+		if !s.isBack(s.plans[i].note) {
 			return s.plans[i]
 		}
 	}
@@ -236,13 +261,14 @@ type ignition struct {
 	note int64
 	by   string
 	at   time.Time
+	body json.RawMessage
 }
 
 // ignitions returns those not taken back, the earliest first.
 func (s *state) ignitions() (out []ignition) {
-	for _, n := range s.notes {
-		if n.Kind == string(Ignition) && !s.withdrawn[n.ID] {
-			out = append(out, ignition{n.ID, n.By, n.When})
+	for _, g := range s.pressed {
+		if !s.isBack(g.note) {
+			out = append(out, g)
 		}
 	}
 	slices.SortStableFunc(out, func(a, b ignition) int { return a.at.Compare(b.at) })

@@ -57,7 +57,7 @@ func (w *writer) settleOne(t *timed) error {
 // counted is a timed sighting as evidence; nil with words where it cannot count
 // yet.
 func (w *writer) counted(t *timed) (*evidence.Sighting, string, error) {
-	if w.state.withdrawn[t.note] {
+	if w.state.isBack(t.note) {
 		return nil, "it was taken back", nil
 	}
 	g, ok := w.state.ignitionFor(t.by)

@@ -90,15 +90,26 @@ func (s *state) look() *View {
 func (v *View) SearcherOf(person string) string { return v.state[person] }
 
 func (s *state) lookAtEntries(v *View) {
+	v.Entries = make([]Entry, 0, len(s.entries))
 	for id, e := range s.entries {
-		x := Entry{ID: id, Key: s.keys[id], Kind: kindOf(e), By: e.By, At: e.When, Says: record.Says(e), Withdrawn: e.Withdrawn,
-			Revision: e.Revision, Body: e.Body, Seq: s.order[id]}
+		if e.Kind == logbook.Measured {
+			continue // on the ground, not of a flight
+		}
+		if t := s.countedBy[id]; t != nil && !s.counts(t, id) {
+			continue // lookAtClock shows it, or its next entry
+		}
+		x, ok := s.shown[id]
+		if !ok || x.Revision != e.Revision {
+			x = Entry{ID: id, Kind: kindOf(e), By: e.By, At: e.When, Says: record.Says(e), Withdrawn: e.Withdrawn,
+				Revision: e.Revision, Body: e.Body}
+		}
+		x.Key, x.Seq = s.keys[id], s.order[id]
+		s.shown[id] = x
 		v.Entries = append(v.Entries, x)
 		v.Evidence = max(v.Evidence, x.Seq)
 	}
 	for _, e := range s.finds() {
-		i := slices.IndexFunc(v.Entries, func(x Entry) bool { return x.ID == e.ID })
-		v.Finds = append(v.Finds, v.Entries[i])
+		v.Finds = append(v.Finds, s.shown[e.ID])
 	}
 }
 
@@ -126,18 +137,16 @@ func kindOf(e logbook.Entry) Kind {
 // lookAtClock adds the presses of ignition, and the timed sightings that count
 // for nothing yet.
 func (s *state) lookAtClock(v *View) {
-	for _, n := range s.notes {
-		if n.Kind == string(Ignition) {
-			v.Entries = append(v.Entries, Entry{Key: s.noted[n.ID], Kind: Ignition, By: n.By, At: n.When, Says: "ignition",
-				Withdrawn: s.withdrawn[n.ID], Revision: 1, Body: n.Body, Seq: s.at[n.ID]})
-		}
+	for _, g := range s.pressed {
+		v.Entries = append(v.Entries, Entry{Key: s.noted[g.note], Kind: Ignition, By: g.by, At: g.at, Says: "ignition",
+			Withdrawn: s.isBack(g.note), Revision: 1, Body: g.body, Seq: s.seqOf(g.note)})
 	}
 	if all := s.ignitions(); len(all) > 0 {
 		g := all[len(all)-1]
 		v.Ignition = &Press{s.noted[g.note], g.at, g.by}
 	}
 	for _, t := range s.timed {
-		if _, ok := s.entries[t.entry]; ok {
+		if s.counts(t, t.entry) {
 			continue
 		}
 		body, err := json.Marshal(t.said)
@@ -145,9 +154,16 @@ func (s *state) lookAtClock(v *View) {
 			continue
 		}
 		v.Entries = append(v.Entries, Entry{Key: s.noted[t.note], Kind: t.said.Kind, By: t.by, At: t.said.At,
-			Says: t.said.Event + ": does not count without an ignition before it", Withdrawn: s.withdrawn[t.note], Revision: 1,
-			Body: body, Seq: s.at[t.note]})
+			Says: t.said.Event + ": does not count without an ignition before it", Withdrawn: s.isBack(t.note), Revision: 1,
+			Body: body, Seq: max(s.seqOf(t.note), s.at[t.amended], s.order[t.entry])})
 	}
+}
+
+// counts tells whether a timed sighting is shown by an entry: the one by which it
+// counts, or did when it was taken back.
+func (s *state) counts(t *timed, entry int64) bool {
+	e, ok := s.entries[entry]
+	return ok && t.entry == entry && (!e.Withdrawn || s.isBack(t.note))
 }
 
 // clashes says what does not go together.

@@ -24,6 +24,8 @@ type writer struct {
 	shift  time.Duration // of the phone's clock
 	stamp  record.Stamp  // of the inputs that entries are logged with
 	inputs int64         // those inputs; 0: not stored yet
+	pieces []piece       // of recordings
+	n      int           // of what is being written in its batch
 	sent   string        // digest of what is being written, as it was sent
 }
 
@@ -62,12 +64,12 @@ func (f *Field) Log(fl *record.Flight, who Who, b Batch, now time.Time) (out []R
 			rest = append(rest, sent{s, i})
 		}
 	}
-	f.mu.Lock()
-	defer f.mu.Unlock()
 	for len(rest) > 0 {
 		n := min(chunk, len(rest))
 		w := writer{who: who, now: now, shift: shift}
+		f.mu.Lock() // others come in between
 		err := f.write1(fl, &w, func() error { return w.some(rest[:n], out) })
+		f.mu.Unlock()
 		if err != nil {
 			return nil, off, err // what went before is on the disk, and known when it comes again
 		}
@@ -85,11 +87,12 @@ type sent struct {
 // some logs a few entries.
 func (w *writer) some(some []sent, out []Result) (err error) {
 	for _, s := range some {
+		w.n = s.n
 		if out[s.n], err = w.one(s.Said); err != nil {
 			return err
 		}
 	}
-	return nil
+	return w.tracks(out)
 }
 
 // write1 runs do with w in one transaction of the logbook, and brings the state
@@ -149,10 +152,8 @@ func (w *writer) one(s Said) (Result, error) {
 // again answers for a key that has come before.
 func (w *writer) again(s Said, old logbook.Said) Result {
 	id := old.Entry
-	if id == 0 && old.Note != 0 {
-		if t := w.state.timedAs(old.Note); t != nil {
-			id = t.entry
-		}
+	if id == 0 {
+		id = w.state.entryOf(old.Note)
 	}
 	if old.SHA256 != s.digest() || old.Flight != w.flight.Input.Flight.ID {
 		return Result{Key: s.Key, ID: id, State: Conflict, Message: "this key was used before for something else; what came first " +
@@ -291,20 +292,23 @@ func (w *writer) meant(s Said) (m meaning, err error) {
 		if !ok || old.Flight != w.flight.Input.Flight.ID {
 			return m, fmt.Errorf("nothing came under the key %.70q; send that first", s.Of)
 		}
-		id, m.note = old.Entry, old.Note
-		if old.Note != 0 {
-			m.timed = w.state.timedAs(old.Note)
+		id, m.note, m.timed = old.Entry, old.Note, w.state.timedOf[old.Note]
+		if r := w.state.recordedIn[old.Note]; r != nil {
+			id, m.note = r.entry, 0
+			if id == 0 {
+				return m, errors.New("that recording is no search yet; there is nothing to take back")
+			}
 		}
 	case s.ID == 0:
 		return m, errors.New("which entry is not said; write of, with its key, or id, with its number")
 	}
 	if m.timed == nil {
-		m.timed = w.state.timedBy(id)
+		m.timed = w.state.countedBy[id]
 	}
 	if m.timed != nil {
 		m.note, id = m.timed.note, m.timed.entry
 	}
-	if m.note != 0 && w.state.withdrawn[m.note] {
+	if m.note != 0 && w.state.isBack(m.note) {
 		return m, errors.New("it was taken back already")
 	}
 	if id == 0 {

@@ -3,10 +3,12 @@ package page
 import (
 	"cmp"
 	"encoding/json"
+	"fmt"
 	"net/http"
 	"os"
 	"slices"
 	"strconv"
+	"strings"
 	"sync"
 	"time"
 
@@ -23,6 +25,8 @@ type crew struct {
 	stamps string         // of the files that it was read from
 	field  *field.Field
 	id     string // of the flight that field is of
+
+	adopted string // the kept plan that was looked at last, as stampOf has it
 
 	left leftKept
 }
@@ -52,16 +56,20 @@ func (s *Server) fieldNow() (*record.Flight, *field.Field, error) {
 
 // stampsOf says when the files of a flight were changed, and how long they are.
 func stampsOf(f *record.Flight) string {
-	var out []byte
+	var b strings.Builder
 	for _, name := range append([]string{f.File.Path}, f.File.Sides...) {
-		out = append(out, name...)
-		if st, err := os.Stat(name); err == nil {
-			out = st.ModTime().AppendFormat(out, time.RFC3339Nano)
-			out = strconv.AppendInt(out, st.Size(), 10)
-		}
-		out = append(out, 0)
+		fmt.Fprintf(&b, "%s %s\n", name, stampOf(name))
 	}
-	return string(out)
+	return b.String()
+}
+
+// stampOf is that of one file; "none" where it is not there.
+func stampOf(name string) string {
+	st, err := os.Stat(name)
+	if err != nil {
+		return "none"
+	}
+	return fmt.Sprint(st.ModTime().UnixNano(), " ", st.Size())
 }
 
 func (c *crew) close() {

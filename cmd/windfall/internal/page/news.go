@@ -67,19 +67,21 @@ func (s *Server) follow(w http.ResponseWriter, r *http.Request) {
 	defer look.Stop()
 	pulse := time.NewTicker(pulseTime)
 	defer pulse.Stop()
-	for {
+	for looking := true; ; {
 		told, out := s.news.wait(), s.stream(f.who, 0)
 		if s.doors.shared && s.doors.in.isOut(f.who.ID) {
 			f.out.sendAs(max(0, f.version), "out", map[string]any{"message": putOutWords})
 			return
 		}
-		if !f.tell() {
+		if !f.tell(looking) {
 			return
 		}
+		looking = false
 		select {
 		case <-told:
 		case <-out:
 		case <-look.C:
+			looking = true
 		case <-pulse.C:
 			fmt.Fprint(w, ": here\n\n")
 			if f.out.c.Flush() != nil {
@@ -103,8 +105,9 @@ func (s *Server) stream(who *session, by int) (gone <-chan struct{}) {
 	return s.doors.in.stream(who.ID, by)
 }
 
-// tell sends what has changed since the last time; false: the reader has gone.
-func (f *follower) tell() bool {
+// tell sends what has changed since the last time, and looks at the folder where
+// it is time to; false: the reader has gone.
+func (f *follower) tell(looking bool) bool {
 	_, fl, err := f.s.fieldNow()
 	version := f.version
 	if err == nil {
@@ -112,10 +115,12 @@ func (f *follower) tell() bool {
 			version = v
 		}
 	}
-	if d := f.s.glance(); d != f.folder {
-		f.folder = d
-		if !f.out.sendAs(max(0, f.version), "flight", d) {
-			return false
+	if looking {
+		if d := f.s.glance(); d != f.folder {
+			f.folder = d
+			if !f.out.sendAs(max(0, f.version), "flight", d) {
+				return false
+			}
 		}
 	}
 	if version != f.version {

@@ -24,18 +24,35 @@ type planDoc struct {
 // adopt makes the plan that search has kept for this flight the field's, where
 // it is not among the field's yet.
 func (s *Server) adopt(f *record.Flight, fl *field.Field) error {
-	kept, err := record.ReadKept(filepath.Join(filepath.Dir(s.opt.Flight), "out"))
-	if err != nil || kept == nil {
-		return nil // export says what is wrong with it
+	dir := filepath.Join(filepath.Dir(s.opt.Flight), "out")
+	is := stampOf(filepath.Join(dir, record.PlanFile))
+	s.crew.mu.Lock()
+	seen := s.crew.adopted == is
+	s.crew.mu.Unlock()
+	if seen {
+		return nil
 	}
+	kept, err := record.ReadKept(dir)
+	if err == nil && kept != nil {
+		err = s.take(f, fl, kept)
+	} else {
+		err = nil // export says what is wrong with it
+	}
+	if err == nil {
+		s.crew.mu.Lock()
+		s.crew.adopted = is
+		s.crew.mu.Unlock()
+	}
+	return err
+}
+
+// take makes a kept plan the field's, where it is not among the field's yet.
+func (s *Server) take(f *record.Flight, fl *field.Field, kept *situation.Kept) error {
 	v, err := fl.View()
 	if err != nil || v.HasPlan(kept.Key) {
 		return err
 	}
-	p := field.Plan{Key: kept.Key, Plan: kept.Plan, Cautions: kept.Cautions}
-	if !kept.Begin.IsZero() {
-		p.Begin = &kept.Begin
-	}
+	p := field.Plan{Key: kept.Key, Begin: orNone(kept.Begin), Plan: kept.Plan, Cautions: kept.Cautions}
 	if _, err = fl.AddPlan(f, field.Who{Name: "windfall search"}, p, 0, s.opt.Now()); err == nil {
 		s.news.tell()
 	}
