@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"sort"
 	"sync"
 
@@ -161,12 +162,35 @@ func (c *chain) look() {
 // when ctx ends first.
 func Lay(ctx context.Context, t *Task) (*Layout, error) {
 	l, err := lay(ctx, t)
+	if err == nil && l.bent && t.crowded() {
+		free := *t
+		free.lax = true
+		other, err := lay(ctx, &free)
+		if err != nil {
+			return nil, err
+		}
+		if other.Value > l.Value+tuned.OrderWorth {
+			l = other
+		}
+	}
 	if err == nil && !t.loose && l.empty() {
 		easy := *t
 		easy.loose, easy.From = true, nil
 		return lay(ctx, &easy)
 	}
 	return l, err
+}
+
+// crowded reports whether walkers may get in each other's way at the gates of
+// the ground.
+func (t *Task) crowded() bool {
+	n := 0
+	for i := range t.Searchers {
+		if t.Searchers[i].Foot {
+			n++
+		}
+	}
+	return n > 1 && t.Foot.Way != nil && t.From == nil && !t.Quick
 }
 
 func (l *Layout) empty() bool {
@@ -231,7 +255,12 @@ func (c *chain) layout() *Layout {
 	if math.IsInf(c.bestValue, -1) {
 		c.repair()
 	}
-	return &Layout{Origin: c.r.o, Axis: c.r.u, Blocks: c.best, Value: c.bestValue}
+	l := &Layout{Origin: c.r.o, Axis: c.r.u, Blocks: c.best, Value: c.bestValue}
+	for i := range c.best {
+		c.plan(i, c.best[i], c.spare[i])
+		l.bent = l.bent || slices.ContainsFunc(c.spare[i].ways, func(w wayLeg) bool { return w.bent })
+	}
+	return l
 }
 
 // repair leaves out blocks that lie on others' ground.

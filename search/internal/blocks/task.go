@@ -24,6 +24,7 @@ type Task struct {
 	Progress func(done, total int) // may be nil
 	Quick    bool                  // a tenth of the steps
 
+	lax   bool // ways with bends may lead through others' blocks
 	loose bool // nobody has time for a proper block: any lane will do
 
 	// From, when its blocks are given, is where the search for a layout begins;
@@ -80,6 +81,8 @@ type Layout struct {
 	Axis   geo.XY // unit vector along which lanes run
 	Blocks [][]Block
 	Value  float64 // share of what finding everything at once would be worth, prices taken off
+
+	bent bool // some ways have bends
 }
 
 // Corners returns the turning points of the block of a layout, its beginning

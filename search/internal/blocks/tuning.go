@@ -1,9 +1,10 @@
 package blocks
 
 // tuning holds every number of the method that was chosen by trial. Unless it
-// says otherwise a number was tried on scenarios 0, 5, 10 ... 95 of the search
-// benchmark (cmd/windfall/search_benchmark_test.go) and on the example flight,
-// and is a choice between finding soon and being easy to follow. Values of a
+// says otherwise a number was tried on scenarios of the search benchmark
+// (cmd/windfall/search_benchmark_test.go): every fifth, every fourth without a
+// river and, where ways bend, two dozen with one; and on the example flight. It
+// is a choice between finding soon and being easy to follow. Values of a
 // plan are shares of what finding everything at once would be worth.
 type tuning struct {
 	Afterwards float64 // a find is worth something until this share of the time is over, so that the last minutes count
@@ -30,6 +31,7 @@ type tuning struct {
 	PriceOther   float64 // a way through somebody else's block or over somebody's way
 	PriceBend    float64 // each leg of a way that is not straight
 	PriceThrough float64 // a bent way through one's own block
+	OrderWorth   float64 // bent ways through others' blocks are allowed where a plan without is worth this much less
 	BentShare    float64 // a bent way through another's block counts as this share of all ground walked by two
 	PriceRow     float64 // each line of a walker's list beyond RowsHour an hour, each leg of a bent way beyond Bent
 	RowsHour     float64
@@ -56,9 +58,10 @@ type heat struct {
 var tuned = tuning{
 	Afterwards: 1.05, MaxCells: 40000, Chance: 0.995, Ground: 3,
 	LeastLanes: 3, LeastSpiral: 6, MostLanes: 24, LeastLane: 40, LaneWidths: 1.02, AirLane: 30, LooseLane: 12,
-	GapLeast: 0.5, GapMost: 2.2,
-	PriceBlock: 0.0005, PriceSpiral: 0.001, PriceLane: 0.00006, PriceShort: 0.00025, LaneLong: 140,
-	PriceOwn: 0.0006, PriceOther: 0.0004, PriceBend: 0.0008, PriceThrough: 0.003, BentShare: 0.01, PriceRow: 0.002, RowsHour: 6.5, Bent: 4, PriceShare: 0.2, Apart: 0.25,
+	GapLeast: 0.43, GapMost: 2.2,
+	PriceBlock: 0.0003, PriceSpiral: 0.0003, PriceLane: 0.00003, PriceShort: 0.00015, LaneLong: 140,
+	PriceOwn: 0.0006, PriceOther: 0.0002, PriceBend: 0.0008, PriceThrough: 0.003, PriceShare: 0.2, Apart: 0.2,
+	BentShare: 0.005, OrderWorth: 0.015, PriceRow: 0.0003, RowsHour: 6.5, Bent: 4,
 	StrictFirst: 0.3, StrictLast: 10,
 	Rounds: []heat{
 		{Copies: 2, Across: 2, Steps: 2000, More: 250, Hot: 0.001, Cold: 0.0001},

@@ -297,7 +297,9 @@ func (c *chain) between(a, b *schedule) (price float64, legal bool) {
 			}
 		}
 	}
-	if bent+more > 0 {
+	if bent+more > 0 && c.task.lax {
+		price += 4 * tuned.PriceOther * float64(bent+more)
+	} else if bent+more > 0 {
 		legal = false
 		price += c.strict * tuned.BentShare * float64(bent+more)
 	}
