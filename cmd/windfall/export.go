@@ -13,6 +13,7 @@ import (
 	"windfall/cmd/windfall/internal/fieldpage"
 	"windfall/cmd/windfall/internal/flightfile"
 	"windfall/cmd/windfall/internal/outdir"
+	"windfall/cmd/windfall/internal/keptplan"
 	"windfall/cmd/windfall/internal/record"
 	"windfall/cmd/windfall/internal/show"
 	"windfall/cmd/windfall/internal/situation"
@@ -156,7 +157,7 @@ func export(ctx context.Context, e env, f *record.Flight, q exportRequest, o sit
 	}
 	dir := q.files.in(f.File.Path)
 	var err error
-	if o.Kept, err = record.ReadKept(dir, fileOptions{}.in(f.File.Path)); err != nil { // --out may lead elsewhere than search's
+	if o.Kept, err = keptplan.Read(dir, fileOptions{}.in(f.File.Path)); err != nil { // --out may lead elsewhere than search's
 		return err
 	}
 	o.OnlyKept = true

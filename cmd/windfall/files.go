@@ -7,7 +7,7 @@ import (
 	"path/filepath"
 
 	"windfall/cmd/windfall/internal/outdir"
-	"windfall/cmd/windfall/internal/record"
+	"windfall/cmd/windfall/internal/keptplan"
 	"windfall/cmd/windfall/internal/situation"
 	"windfall/cmd/windfall/internal/usage"
 	"windfall/drift"
@@ -58,12 +58,12 @@ func keepPlan(set *outdir.Set, k situation.Kept) error {
 	if err != nil {
 		return err
 	}
-	return set.Bytes(record.PlanFile, append(text, '\n'))
+	return set.Bytes(keptplan.File, append(text, '\n'))
 }
 
 // errNotKept says that the plan that is asked for has not been made.
 func errNotKept(dir, flight string, kept *situation.Kept) error {
-	path := filepath.Join(dir, record.PlanFile)
+	path := filepath.Join(dir, keptplan.File)
 	if kept == nil {
 		return usage.Errorf("%s: no plan is kept there; make it first: windfall search %s", path, flight)
 	}

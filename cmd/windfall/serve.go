@@ -132,13 +132,14 @@ func servePage(ctx context.Context, e env, q sharing, o page.Options) error {
 
 // secure readies TLS, where it is asked for: with a certificate of our own
 // making, whose authority has the fingerprint, or with another.
-func (q sharing) secure(o *page.Options, at net.Addr, now time.Time) (secret *tls.Config, fingerprint string, err error) {
+func (q sharing) secure(o *page.Options, at net.Addr, now time.Time) (secret *tls.Config, fingerprint string,
+	err error) {
 	var pair tls.Certificate
 	switch {
 	case q.cert != "":
 		if pair, err = tls.LoadX509KeyPair(q.cert, q.key); err != nil {
-			return nil, "", usage.Errorf("--tls-cert %s, --tls-key %s: %v; give PEM files of a certificate and its key", q.cert,
-				q.key, err)
+			return nil, "", usage.Errorf("--tls-cert %s, --tls-key %s: %v; give PEM files of a certificate and its key",
+				q.cert, q.key, err)
 		}
 		o.Names = pair.Leaf.DNSNames
 	case q.tls:

@@ -99,8 +99,8 @@ WHERE c.flight = ? AND c.seq > ? AND c.seq <= ? ORDER BY c.seq`, flight, from, t
 // keys fills the keys that entries and notes first came with.
 func (c *Changed) keys(db querier, flight string, from int64) error {
 	for column, into := range map[string]map[int64]string{"entry": c.Keys, "note": c.Noted} {
-		rows, err := db.Query("SELECT key, "+column+" FROM said WHERE rowid IN (SELECT min(s.rowid) FROM change c JOIN said s "+
-			"ON s."+column+" = c."+column+" WHERE c.flight = ? AND c.seq > ? AND c.seq <= ? GROUP BY s."+column+")",
+		rows, err := db.Query("SELECT key, "+column+" FROM said WHERE rowid IN (SELECT min(s.rowid) FROM change c "+
+			"JOIN said s ON s."+column+" = c."+column+" WHERE c.flight = ? AND c.seq > ? AND c.seq <= ? GROUP BY s."+column+")",
 			flight, from, c.Seq)
 		if err != nil {
 			return err

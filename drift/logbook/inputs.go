@@ -14,9 +14,9 @@ import (
 	"time"
 )
 
-// MaxFile is the largest input file whose bytes are kept, in bytes; of a
+// maxFile is the largest input file whose bytes are kept, in bytes; of a
 // larger one the hash alone is. A one-arcsecond elevation tile is 26 MB.
-const MaxFile = 64 << 20
+const maxFile = 64 << 20
 
 // Inputs is all that made a map: with the same version of the program they
 // make it again, byte for byte.
@@ -37,7 +37,7 @@ type Inputs struct {
 // back beside the flight file they find each other again.
 type File struct {
 	Name   string
-	Bytes  []byte // nil when read back: over MaxFile, only the hash was kept
+	Bytes  []byte // nil when read back: over maxFile, only the hash was kept
 	SHA256 string // set by the logbook, hexadecimal
 	Size   int64  // set by the logbook
 }
@@ -113,7 +113,7 @@ func putFile(tx *sql.Tx, inputs int64, f File) error {
 	}
 	if n == 0 {
 		var packed []byte
-		if f.Size <= MaxFile {
+		if f.Size <= maxFile {
 			var buf bytes.Buffer
 			w, _ := flate.NewWriter(&buf, flate.DefaultCompression) // errs only for a level out of range
 			if _, err := w.Write(f.Bytes); err != nil {
@@ -224,7 +224,7 @@ func (b *Book) unpack(f *File) error {
 	if packed == nil {
 		return nil
 	}
-	got, err := io.ReadAll(io.LimitReader(flate.NewReader(bytes.NewReader(packed)), MaxFile+1))
+	got, err := io.ReadAll(io.LimitReader(flate.NewReader(bytes.NewReader(packed)), maxFile+1))
 	sum := sha256.Sum256(got)
 	if err != nil || hex.EncodeToString(sum[:]) != f.SHA256 {
 		return fmt.Errorf("%s: the stored file %s is damaged; run 'windfall log --check' for what to do", b.path, f.Name)

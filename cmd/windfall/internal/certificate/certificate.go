@@ -36,8 +36,8 @@ const (
 
 // private are the addresses that the authority vouches for: RFC 1918, RFC 3927,
 // RFC 4193, RFC 4291 and RFC 6598.
-var private = []string{"10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16", "169.254.0.0/16", "100.64.0.0/10", "127.0.0.0/8",
-	"fc00::/7", "fe80::/10", "::1/128"}
+var private = []string{"10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16", "169.254.0.0/16", "100.64.0.0/10",
+	"127.0.0.0/8", "fc00::/7", "fe80::/10", "::1/128"}
 
 // names are those it vouches for beside them.
 var names = []string{"localhost", "local"}

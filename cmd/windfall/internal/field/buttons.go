@@ -18,11 +18,12 @@ type Button struct {
 const (
 	lightLate   = 0.23 // s
 	lightSource = "simple reaction to light, Woods et al. 2015 (from memory); the spread is our choice"
+	soundSource = "as for light, though sound is answered sooner; the spread is our choice"
 	choice      = "our choice, no source: nothing is taken off"
 )
 
-// Lost is the event of being lost from sight: the vehicle had not landed yet.
-const Lost = "lost"
+// lost is the event of being lost from sight: the vehicle had not landed yet.
+const lost = "lost"
 
 // Buttons are those of the flight clock, in the order of a flight.
 func Buttons() []Button {
@@ -31,9 +32,9 @@ func Buttons() []Button {
 		{"burnout", false, "Burnout", lightLate, 0.4, lightSource},
 		{"ejection", false, "Ejection", lightLate, 0.4, lightSource},
 		{"opening", false, "Device open", lightLate, 0.6, lightSource},
-		{Lost, false, "Lost from sight", 0, 1.5, choice},
+		{lost, false, "lost from sight", 0, 1.5, choice},
 		{"landing", false, "Landing seen", lightLate, 0.5, lightSource},
-		{"landing", true, "Landing heard", lightLate, 0.7, "as for light, though sound is answered sooner; the spread is our choice"},
+		{"landing", true, "Landing heard", lightLate, 0.7, soundSource},
 	}
 }
 

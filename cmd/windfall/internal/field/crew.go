@@ -80,9 +80,9 @@ func (s *state) crew() map[string]CrewState {
 		}
 		now := CrewState{Name: b.Searcher, By: was.By, At: &n.at, Late: b.Minutes}
 		switch now.State = "late"; b.kind {
-		case Arrive:
+		case kindArrive:
 			now.State, now.By = "in", n.by
-		case Leave:
+		case kindLeave:
 			now.State, now.By = "left", ""
 		}
 		out[b.Searcher] = now

@@ -2,7 +2,6 @@ package field
 
 import (
 	"encoding/json"
-	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -16,7 +15,7 @@ import (
 
 // ignite logs a press of ignition.
 func (w *writer) ignite(s Said) (Result, error) {
-	n, err := w.addNote(string(Ignition), w.who.Name, s.At, struct {
+	n, err := w.addNote(string(kindIgnition), w.who.Name, s.At, struct {
 		Note string `json:"note,omitempty"`
 	}{s.Note})
 	if err != nil {
@@ -27,7 +26,8 @@ func (w *writer) ignite(s Said) (Result, error) {
 		if d := s.At.Sub(g.at); g.note != n.ID {
 			r.State = Conflict
 			r.Message = fmt.Sprintf("%s has pressed ignition too, %.1f s away: times count from the last, each phone's own "+
-				"where it is within %.0f s of it; take back the one that was not", g.by, d.Abs().Seconds(), sameLaunch.Seconds())
+				"where it is within %.0f s of it; take back the one that was not", g.by, d.Abs().Seconds(),
+				sameLaunch.Seconds())
 		}
 	}
 	if err := w.settle(); err != nil {
@@ -41,26 +41,26 @@ func (w *writer) lane(s Said) (Result, error) {
 	p := w.state.plan()
 	switch {
 	case s.State != "done" && s.State != "skipped" && s.State != "open":
-		return refused(s.Key, fmt.Errorf("state %.20q is not known; write done, skipped or open", s.State)), nil
+		return s.no("state %.20q is not known; write done, skipped or open", s.State)
 	case s.Plan < 1 || s.Plan > len(w.state.plans):
-		return refused(s.Key, fmt.Errorf("there is no plan %d; write the number of the plan that the lane is of", s.Plan)), nil
+		return s.no("there is no plan %d; write the number of the plan that the lane is of", s.Plan)
 	}
 	of := w.state.plans[s.Plan-1]
 	if why := of.lacks(s.Block, s.Lane); why != "" {
-		return refused(s.Key, errors.New(why)), nil
+		return s.no("%s", why)
 	}
 	r := Result{Key: s.Key, State: Logged}
 	if s.State == "done" {
 		if l, ok := w.state.lanes(s.Plan)[laneKey{s.Block, s.Lane}]; ok && l.State == "done" && l.By != w.who.Name {
-			r.State, r.Message = Conflict, fmt.Sprintf("%s has said that lane %d of %s is done, at %s; both stay on record", l.By,
-				s.Lane, s.Block, l.At.UTC().Format("15:04 UTC"))
+			r.State, r.Message = Conflict, fmt.Sprintf("%s has said that lane %d of %s is done, at %s; both stay on record",
+				l.By, s.Lane, s.Block, l.At.UTC().Format("15:04 UTC"))
 		}
 	}
 	if p != of {
-		r.Message = strings.TrimPrefix(r.Message+fmt.Sprintf("; plan %d was replaced by plan %d, made by %s at %s: it is kept, go on by "+
-			"the new one", of.Number, p.Number, p.By, p.At.UTC().Format("15:04 UTC")), "; ")
+		r.Message = strings.TrimPrefix(r.Message+fmt.Sprintf("; plan %d was replaced by plan %d, made by %s at %s: it is "+
+			"kept, go on by the new one", of.Number, p.Number, p.By, p.At.UTC().Format("15:04 UTC")), "; ")
 	}
-	n, err := w.addNote(string(Lane), w.who.Name, s.At, laneNote{s.Plan, s.Block, s.Lane, s.State, s.Note})
+	n, err := w.addNote(string(kindLane), w.who.Name, s.At, laneNote{s.Plan, s.Block, s.Lane, s.State, s.Note})
 	if err != nil {
 		return Result{}, err
 	}
@@ -89,18 +89,18 @@ func (p *Plan) lacks(block string, lane int) string {
 func (w *writer) crew(s Said) (Result, error) {
 	name, ok := w.flight.Input.Named(s.Searcher)
 	if !ok {
-		return refused(s.Key, fmt.Errorf("searcher %.40q is not of this flight (%s); the person at the laptop can add them to the "+
-			"flight file", s.Searcher, strings.Join(names(w.flight.Input), ", "))), nil
+		return s.no("searcher %.40q is not of this flight (%s); the person at the laptop can add them to the "+
+			"flight file", s.Searcher, strings.Join(names(w.flight.Input), ", "))
 	}
 	b := crewNote{Searcher: name, Note: s.Note}
-	if s.Kind == Late {
+	if s.Kind == kindLate {
 		if s.Minutes == nil || !(*s.Minutes > 0 && *s.Minutes <= 24*60) {
-			return refused(s.Key, errors.New("how late is not said; write minutes, above 0")), nil
+			return s.no("how late is not said; write minutes, above 0")
 		}
 		b.Minutes = *s.Minutes
 	}
 	r := Result{Key: s.Key, State: Logged}
-	if c := w.state.crew()[name]; s.Kind == Arrive && c.State == "in" && c.By != w.who.Name {
+	if c := w.state.crew()[name]; s.Kind == kindArrive && c.State == "in" && c.By != w.who.Name {
 		r.State, r.Message = Conflict, fmt.Sprintf("%s goes as %s already; the last who says so does", c.By, name)
 	}
 	n, err := w.addNote(string(s.Kind), w.who.Name, s.At, b)
@@ -122,7 +122,7 @@ const farOff = 60e3 // m from the pad: a find farther away is mistyped
 // find logs a find.
 func (w *writer) find(s Said) (Result, error) {
 	if s.Lat == nil || s.Lon == nil {
-		return refused(s.Key, errors.New("a find without a place; write lat and lon")), nil
+		return s.no("a find without a place; write lat and lon")
 	}
 	f := record.Find{Lat: *s.Lat, Lon: *s.Lon, Part: s.Part, Outcome: s.Outcome, LooksLike: s.LooksLike}
 	setTo(&f.Accuracy, s.Accuracy)
@@ -164,7 +164,7 @@ func (w *writer) possible(f record.Find) error {
 func (w *writer) amendFind(s Said, e logbook.Entry) (Result, error) {
 	f, ok := findOf(e)
 	if !ok {
-		return refused(s.Key, fmt.Errorf("entry %d cannot be read; withdraw it", e.ID)), nil
+		return s.no("entry %d cannot be read; withdraw it", e.ID)
 	}
 	setTo(&f.Lat, s.Lat)
 	setTo(&f.Lon, s.Lon)

@@ -50,8 +50,8 @@ func (p *Positions) Put(who string, s Said) Result {
 	if ok && now.jumps(was) {
 		if doubt, ok := p.doubted[who]; !ok || now.jumps(doubt) {
 			p.doubted[who] = now
-			return refused(s.Key, fmt.Errorf("%.1f km in %.0f s: a position that jumps is left out until the next one says the same",
-				away(was.Point, now.Point)/1000, now.At.Sub(was.At).Seconds()))
+			return refused(s.Key, fmt.Errorf("%.1f km in %.0f s: a position that jumps is left out until the next one says "+
+				"the same", away(was.Point, now.Point)/1000, now.At.Sub(was.At).Seconds()))
 		}
 	}
 	delete(p.doubted, who)

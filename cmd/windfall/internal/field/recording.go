@@ -3,7 +3,6 @@ package field
 import (
 	"cmp"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"math"
 	"strings"
@@ -28,18 +27,18 @@ func (w *writer) track(s Said) (Result, error) {
 	r := w.state.recordings[id]
 	switch {
 	case len(s.Fixes) == 0:
-		return refused(s.Key, errors.New("a track without fixes")), nil
+		return s.no("a track without fixes")
 	case len(id) > mostKey:
-		return refused(s.Key, fmt.Errorf("recording %.70q is longer than %d letters", id, mostKey)), nil
+		return s.no("recording %.70q is longer than %d letters", id, mostKey)
 	case r != nil && r.by != w.who.Name:
-		return refused(s.Key, fmt.Errorf("recording %.70q is %s's; begin one of your own", id, r.by)), nil
+		return s.no("recording %.70q is %s's; begin one of your own", id, r.by)
 	case r != nil && len(r.fixes)+len(s.Fixes) > mostFixes:
-		return refused(s.Key, fmt.Errorf("the recording has %d fixes, as many as one may have; begin another", len(r.fixes))), nil
+		return s.no("the recording has %d fixes, as many as one may have; begin another", len(r.fixes))
 	}
 	for i, x := range s.Fixes {
 		if !(math.Abs(x.Lat) <= 90 && math.Abs(x.Lon) <= 180) || x.At.IsZero() {
-			return refused(s.Key, fmt.Errorf("fix %d: lat %g, lon %g at %s is no place and time", i+1, x.Lat, x.Lon,
-				x.At.Format(time.RFC3339))), nil
+			return s.no("fix %d: lat %g, lon %g at %s is no place and time", i+1, x.Lat, x.Lon,
+				x.At.Format(time.RFC3339))
 		}
 	}
 	searcher := s.Searcher
@@ -92,8 +91,8 @@ func (w *writer) logRecording(r *recording, at time.Time) (notes []string, err e
 		return []string{"kept, and not yet a search: " + strings.TrimPrefix(err.Error(), "the recording: ")}, nil
 	}
 	if dropped > 0 {
-		walked.Notes = append(walked.Notes, fmt.Sprintf("%d fixes left out: they say they are more than %.0f m off", dropped,
-			looseFix))
+		walked.Notes = append(walked.Notes, fmt.Sprintf("%d fixes left out: they say they are more than %.0f m off",
+			dropped, looseFix))
 	}
 	body, err := json.Marshal(walked)
 	if err != nil {

@@ -19,21 +19,21 @@ type Kind string
 
 // The kinds.
 const (
-	Ignition Kind = "ignition"
-	Timing   Kind = "timing"
-	Bearing  Kind = "bearing"
-	Height   Kind = "height"
-	Nothing  Kind = "nothing"
-	Looked   Kind = "looked"
-	Lane     Kind = "lane"
-	Track    Kind = "track"
-	Position Kind = "position"
-	Find     Kind = "find"
-	Withdraw Kind = "withdraw"
-	Amend    Kind = "amend"
-	Arrive   Kind = "arrive"
-	Leave    Kind = "leave"
-	Late     Kind = "late"
+	kindIgnition Kind = "ignition"
+	kindTiming   Kind = "timing"
+	kindBearing  Kind = "bearing"
+	kindHeight   Kind = "height"
+	kindNothing  Kind = "nothing"
+	kindLooked   Kind = "looked"
+	kindLane     Kind = "lane"
+	kindTrack    Kind = "track"
+	kindPosition Kind = "position"
+	kindFind     Kind = "find"
+	kindWithdraw Kind = "withdraw"
+	kindAmend    Kind = "amend"
+	kindArrive   Kind = "arrive"
+	kindLeave    Kind = "leave"
+	kindLate     Kind = "late"
 )
 
 // Said is an entry as a phone sends it. Fields that its kind has not are
@@ -100,23 +100,23 @@ type Fix struct {
 
 // The fields of the kinds, beside key, at, kind and note.
 var fieldsOf = map[Kind]string{
-	Ignition: "",
-	Timing:   "event heard from time_sd_s sure",
-	Bearing: "from bearing_deg north bearing_sd_deg elevation_deg elevation_sd_deg event at_s timed time_sd_s " +
+	kindIgnition: "",
+	kindTiming:   "event heard from time_sd_s sure",
+	kindBearing: "from bearing_deg north bearing_sd_deg elevation_deg elevation_sd_deg event at_s timed time_sd_s " +
 		"sure",
-	Height:   "height_m height_sd_m event from sure",
-	Nothing:  "geometry from event at_s timed sure",
-	Looked:   "looked from event sure",
-	Lane:     "plan block lane state",
-	Track:    "recording fixes searcher",
-	Position: "lat lon accuracy_m",
-	Find:     "lat lon accuracy_m looks_like part outcome",
-	Withdraw: "of id",
-	Amend: "of id event heard from at_s time_sd_s sure bearing_deg north bearing_sd_deg elevation_deg " +
+	kindHeight:   "height_m height_sd_m event from sure",
+	kindNothing:  "geometry from event at_s timed sure",
+	kindLooked:   "looked from event sure",
+	kindLane:     "plan block lane state",
+	kindTrack:    "recording fixes searcher",
+	kindPosition: "lat lon accuracy_m",
+	kindFind:     "lat lon accuracy_m looks_like part outcome",
+	kindWithdraw: "of id",
+	kindAmend: "of id event heard from at_s time_sd_s sure bearing_deg north bearing_sd_deg elevation_deg " +
 		"elevation_sd_deg height_m height_sd_m geometry looked lat lon accuracy_m looks_like part outcome",
-	Arrive: "searcher",
-	Leave:  "searcher",
-	Late:   "searcher minutes",
+	kindArrive: "searcher",
+	kindLeave:  "searcher",
+	kindLate:   "searcher minutes",
 }
 
 const (

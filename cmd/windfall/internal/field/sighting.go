@@ -24,7 +24,7 @@ func observer(s Said) evidence.Observer {
 }
 
 // hangs tells whether a sighting's time hangs on the ignition.
-func (s Said) hangs() bool { return s.Kind == Timing || s.Timed }
+func (s Said) hangs() bool { return s.Kind == kindTiming || s.Timed }
 
 // moment is when it was seen, for what does not hang on the ignition.
 func (s Said) moment(was evidence.Moment) evidence.Moment {
@@ -55,16 +55,16 @@ func (w *writer) sighting(s Said, out *evidence.Sighting, m evidence.Moment) err
 	}
 	if out.Kind == nil {
 		switch s.Kind {
-		case Bearing:
+		case kindBearing:
 			out.Kind = evidence.Bearing{}
-		case Height:
+		case kindHeight:
 			out.Kind = evidence.Height{}
 			if m.Event == "" {
 				m.Event = "apogee"
 			}
-		case Nothing:
+		case kindNothing:
 			out.Kind = evidence.NothingIn{}
-		case Looked:
+		case kindLooked:
 			out.Kind = evidence.Looks{}
 		}
 	}
@@ -182,17 +182,17 @@ func (w *writer) logSighting(s Said) (Result, error) {
 
 // logTimed keeps a sighting whose time hangs on the ignition.
 func (w *writer) logTimed(s Said) (Result, error) {
-	if s.Kind == Timing && s.Event == "" {
-		return refused(s.Key, errors.New("a timing without an event; write one such as burnout")), nil
+	if s.Kind == kindTiming && s.Event == "" {
+		return s.no("a timing without an event; write one such as burnout")
 	}
 	// Whatever the ignition will be, it must be possible.
 	try := &evidence.Sighting{By: w.who.Name, Sure: s.Sure}
 	one, m := 1.0, evidence.Moment{Event: s.Event, Heard: s.Heard}
-	if m.At = &one; m.Event == Lost {
+	if m.At = &one; m.Event == lost {
 		m.Event = "landing"
 	}
 	setTo(&m.TimeSD, s.TimeSD)
-	if s.Kind == Timing {
+	if s.Kind == kindTiming {
 		try.Kind = evidence.Timing{}
 	}
 	if err := w.sighting(s, try, m); err != nil {
@@ -225,15 +225,15 @@ func (w *writer) amend(s Said) (Result, error) {
 	e := m.entry
 	switch {
 	case e == nil:
-		return refused(s.Key, errors.New("that cannot be amended; take it back and say it anew")), nil
+		return s.no("that cannot be amended; take it back and say it anew")
 	case e.Kind == logbook.Find:
 		return w.amendFind(s, *e)
 	case e.Kind == logbook.Track:
-		return refused(s.Key, errors.New("a track cannot be amended; withdraw it")), nil
+		return s.no("a track cannot be amended; withdraw it")
 	}
 	was, ok, err := evidence.Decode(e.ID, e.By, string(e.Kind), e.Body)
 	if err != nil || !ok {
-		return refused(s.Key, fmt.Errorf("entry %d cannot be read; withdraw it", e.ID)), nil
+		return s.no("entry %d cannot be read; withdraw it", e.ID)
 	}
 	if err := w.sighting(s, &was, s.moment(was.Kind.When())); err != nil {
 		return refused(s.Key, err), nil

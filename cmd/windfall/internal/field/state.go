@@ -133,7 +133,8 @@ type recording struct {
 func newState() *state {
 	return &state{entries: map[int64]logbook.Entry{}, order: map[int64]int64{}, keys: map[int64]string{},
 		shown: map[int64]Entry{}, has: map[int64]bool{}, noted: map[int64]string{}, at: map[int64]int64{},
-		withdrawn: map[int64]int64{}, timedOf: map[int64]*timed{}, countedBy: map[int64]*timed{}, recordings: map[string]*recording{},
+		withdrawn: map[int64]int64{}, timedOf: map[int64]*timed{}, countedBy: map[int64]*timed{},
+		recordings: map[string]*recording{},
 		recordedIn: map[int64]*recording{}}
 }
 
@@ -187,13 +188,13 @@ func (s *state) note(n logbook.Note, key string) {
 			s.plans = append(s.plans, &Plan{Number: len(s.plans) + 1, Key: b.Key, At: n.When, By: n.By, Begin: b.Begin,
 				Plan: b.Plan, Cautions: b.Cautions, note: n.ID})
 		}
-	case string(Ignition):
+	case string(kindIgnition):
 		s.pressed = append(s.pressed, ignition{n.ID, n.By, n.When, n.Body})
-	case string(Lane):
+	case string(kindLane):
 		if b, ok := bodyOf[laneNote](n); ok {
 			s.lane = append(s.lane, said[laneNote]{n.ID, n.By, n.When, b})
 		}
-	case string(Arrive), string(Leave), string(Late):
+	case string(kindArrive), string(kindLeave), string(kindLate):
 		if b, ok := bodyOf[crewNote](n); ok {
 			b.kind = Kind(n.Kind)
 			s.crewed = append(s.crewed, said[crewNote]{n.ID, n.By, n.When, b})

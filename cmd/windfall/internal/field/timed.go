@@ -4,7 +4,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
-	"time"
 
 	"windfall/drift/evidence"
 )
@@ -66,7 +65,7 @@ func (w *writer) counted(t *timed) (*evidence.Sighting, string, error) {
 	}
 	s := t.said
 	button, _ := buttonOf(s.Event, s.Heard)
-	if s.Kind != Timing {
+	if s.Kind != kindTiming {
 		button.Late, button.Spread = 0, 1
 	}
 	at := s.At.Sub(g.at).Seconds() - button.Late
@@ -78,16 +77,16 @@ func (w *writer) counted(t *timed) (*evidence.Sighting, string, error) {
 	if s.TimeSD != nil {
 		sd = *s.TimeSD
 	}
-	start, _ := buttonOf(string(Ignition), false)
+	start, _ := buttonOf(string(kindIgnition), false)
 	if sd = math.Hypot(sd, start.Spread); g.by != t.by {
 		sd = math.Hypot(sd, clocks)
 	}
 	m := evidence.Moment{Event: s.Event, At: hundredth(at), TimeSD: *hundredth(sd), Heard: s.Heard}
-	if s.Event == Lost {
+	if s.Event == lost {
 		m.Event, m.At, m.After = "landing", nil, m.At
 	}
 	out := &evidence.Sighting{By: t.by, Note: s.Note, Sure: s.Sure}
-	if s.Kind == Timing {
+	if s.Kind == kindTiming {
 		out.Kind = evidence.Timing{Observer: observer(s), Moment: m}
 		return out, "", out.Ready()
 	}
@@ -109,13 +108,4 @@ func sameJSON(a, b []byte) bool {
 	p, _ := json.Marshal(x)
 	q, _ := json.Marshal(y)
 	return string(p) == string(q)
-}
-
-// shifted is a time put right by how far the phone's clock is off; one that is
-// still ahead of the clock here is taken for now.
-func shifted(at time.Time, by time.Duration, now time.Time) time.Time {
-	if at = at.Add(by); at.After(now) {
-		return now
-	}
-	return at
 }

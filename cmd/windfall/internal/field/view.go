@@ -117,28 +117,28 @@ func (s *state) lookAtEntries(v *View) {
 func kindOf(e logbook.Entry) Kind {
 	switch e.Kind {
 	case logbook.Timing:
-		return Timing
+		return kindTiming
 	case logbook.Height:
-		return Height
+		return kindHeight
 	case logbook.NothingIn:
-		return Nothing
+		return kindNothing
 	case logbook.Track:
-		return Track
+		return kindTrack
 	case logbook.Find:
-		return Find
+		return kindFind
 	}
 	s, _, _ := evidence.Decode(e.ID, e.By, string(e.Kind), e.Body)
 	if _, ok := s.Kind.(evidence.Looks); ok {
-		return Looked
+		return kindLooked
 	}
-	return Bearing
+	return kindBearing
 }
 
 // lookAtClock adds the presses of ignition, and the timed sightings that count
 // for nothing yet.
 func (s *state) lookAtClock(v *View) {
 	for _, g := range s.pressed {
-		v.Entries = append(v.Entries, Entry{Key: s.noted[g.note], Kind: Ignition, By: g.by, At: g.at, Says: "ignition",
+		v.Entries = append(v.Entries, Entry{Key: s.noted[g.note], Kind: kindIgnition, By: g.by, At: g.at, Says: "ignition",
 			Withdrawn: s.isBack(g.note), Revision: 1, Body: g.body, Seq: s.seqOf(g.note)})
 	}
 	if all := s.ignitions(); len(all) > 0 {
@@ -166,11 +166,15 @@ func (s *state) counts(t *timed, entry int64) bool {
 	return ok && t.entry == entry && (!e.Withdrawn || s.isBack(t.note))
 }
 
+func (v *View) clash(ids []int64, format string, a ...any) {
+	v.Conflicts = append(v.Conflicts, Clash{fmt.Sprintf(format, a...), ids})
+}
+
 // clashes says what does not go together.
 func (s *state) clashes(v *View) {
 	if g := s.ignitions(); len(g) > 1 {
-		v.Conflicts = append(v.Conflicts, Clash{Message: fmt.Sprintf("ignition was pressed %d times, from %s to %s: take back what "+
-			"was none", len(g), g[0].at.UTC().Format("15:04:05.0"), g[len(g)-1].at.UTC().Format("15:04:05.0 UTC"))})
+		v.clash(nil, "ignition was pressed %d times, from %s to %s: take back what was none", len(g),
+			g[0].at.UTC().Format("15:04:05.0"), g[len(g)-1].at.UTC().Format("15:04:05.0 UTC"))
 	}
 	found := map[string][]int64{}
 	for _, e := range s.finds() {
@@ -180,14 +184,12 @@ func (s *state) clashes(v *View) {
 	}
 	for _, part := range slices.Sorted(maps.Keys(found)) {
 		if ids := found[part]; len(ids) > 1 {
-			v.Conflicts = append(v.Conflicts, Clash{fmt.Sprintf("%s was found %d times: take back what is not it",
-				cmp.Or(part, "the vehicle"), len(ids)), ids})
+			v.clash(ids, "%s was found %d times: take back what is not it", cmp.Or(part, "the vehicle"), len(ids))
 		}
 	}
 	for _, l := range v.Progress {
 		if l.Also != "" {
-			v.Conflicts = append(v.Conflicts, Clash{Message: fmt.Sprintf("lane %d of %s was done by %s and by %s", l.Lane, l.Block,
-				l.Also, l.By)})
+			v.clash(nil, "lane %d of %s was done by %s and by %s", l.Lane, l.Block, l.Also, l.By)
 		}
 	}
 }

@@ -38,10 +38,6 @@ type Batch struct {
 	Entries []json.RawMessage // Said, one by one
 }
 
-// clockSlack is how far a phone's clock may be off before its times are put
-// right: what an answer takes on its way is not the clock's fault.
-const clockSlack = 2 * time.Second
-
 // Log logs a batch of somebody's entries and says what became of each. What it
 // has answered for is on the disk. off is how far the phone's clock is ahead.
 func (f *Field) Log(fl *record.Flight, who Who, b Batch, now time.Time) (out []Result, off time.Duration, err error) {
@@ -57,7 +53,7 @@ func (f *Field) Log(fl *record.Flight, who Who, b Batch, now time.Time) (out []R
 		switch {
 		case err != nil:
 			out[i] = refused(s.Key, err)
-		case s.Kind == Position:
+		case s.Kind == kindPosition:
 			s.At = shifted(s.At, shift, now)
 			out[i] = f.Positions.Put(who.Name, s)
 		default:
@@ -130,6 +126,11 @@ func refused(key string, err error) Result {
 	return Result{Key: key, State: Refused, Message: err.Error()}
 }
 
+// no refuses what was said, with words.
+func (s Said) no(format string, a ...any) (Result, error) {
+	return refused(s.Key, fmt.Errorf(format, a...)), nil
+}
+
 // one logs an entry. An error is of the logbook; what is wrong with the entry is
 // in its result.
 func (w *writer) one(s Said) (Result, error) {
@@ -156,32 +157,32 @@ func (w *writer) again(s Said, old logbook.Said) Result {
 		id = w.state.entryOf(old.Note)
 	}
 	if old.SHA256 != s.digest() || old.Flight != w.flight.Input.Flight.ID {
-		return Result{Key: s.Key, ID: id, State: Conflict, Message: "this key was used before for something else; what came first " +
-			"stays, this was not kept: say it again under a new key"}
+		return Result{Key: s.Key, ID: id, State: Conflict, Message: "this key was used before for something else; " +
+			"what came first stays, this was not kept: say it again under a new key"}
 	}
 	return Result{Key: s.Key, ID: id, State: Known}
 }
 
 func (w *writer) kind(s Said) (Result, error) {
 	switch s.Kind {
-	case Ignition:
+	case kindIgnition:
 		return w.ignite(s)
-	case Timing, Bearing, Height, Nothing, Looked:
+	case kindTiming, kindBearing, kindHeight, kindNothing, kindLooked:
 		return w.logSighting(s)
-	case Lane:
+	case kindLane:
 		return w.lane(s)
-	case Track:
+	case kindTrack:
 		return w.track(s)
-	case Find:
+	case kindFind:
 		return w.find(s)
-	case Withdraw:
+	case kindWithdraw:
 		return w.withdraw(s)
-	case Amend:
+	case kindAmend:
 		return w.amend(s)
-	case Arrive, Leave, Late:
+	case kindArrive, kindLeave, kindLate:
 		return w.crew(s)
 	}
-	return refused(s.Key, fmt.Errorf("a %s is not logged", s.Kind)), nil
+	return s.no("a %s is not logged", s.Kind)
 }
 
 // Draft is what an entry would be as a sighting if it were logged now: of
@@ -234,8 +235,8 @@ func (w *writer) addEntry(kind string, by string, at time.Time, body json.RawMes
 			return logbook.Entry{}, err
 		}
 	}
-	e, err := w.tx.Add(logbook.Entry{Flight: w.flight.Input.Flight.ID, Kind: logbook.Kind(kind), By: by, When: at, Body: body,
-		Inputs: w.inputs})
+	e, err := w.tx.Add(logbook.Entry{Flight: w.flight.Input.Flight.ID, Kind: logbook.Kind(kind), By: by, When: at,
+		Body: body, Inputs: w.inputs})
 	if err == nil {
 		w.state.entries[e.ID] = e
 	}
@@ -269,72 +270,4 @@ func (w *writer) addNote(kind, by string, at time.Time, body any) (logbook.Note,
 		w.state.note(n, "")
 	}
 	return n, err
-}
-
-// meaning is what an entry means by its key or number.
-type meaning struct {
-	entry *logbook.Entry // nil: none counts for it
-	note  int64          // 0: none
-	timed *timed
-}
-
-// meant returns what an entry is of, if it has not been taken back.
-func (w *writer) meant(s Said) (m meaning, err error) {
-	id := s.ID
-	switch {
-	case s.Of != "" && s.ID != 0:
-		return m, errors.New("of and id are both there; write one")
-	case s.Of != "":
-		old, ok, err := w.tx.Said(s.Of)
-		if err != nil {
-			return m, err
-		}
-		if !ok || old.Flight != w.flight.Input.Flight.ID {
-			return m, fmt.Errorf("nothing came under the key %.70q; send that first", s.Of)
-		}
-		id, m.note, m.timed = old.Entry, old.Note, w.state.timedOf[old.Note]
-		if r := w.state.recordedIn[old.Note]; r != nil {
-			id, m.note = r.entry, 0
-			if id == 0 {
-				return m, errors.New("that recording is no search yet; there is nothing to take back")
-			}
-		}
-	case s.ID == 0:
-		return m, errors.New("which entry is not said; write of, with its key, or id, with its number")
-	}
-	if m.timed == nil {
-		m.timed = w.state.countedBy[id]
-	}
-	if m.timed != nil {
-		m.note, id = m.timed.note, m.timed.entry
-	}
-	if m.note != 0 && w.state.isBack(m.note) {
-		return m, errors.New("it was taken back already")
-	}
-	if id == 0 {
-		return m, nil
-	}
-	e, ok := w.state.entries[id]
-	switch {
-	case !ok:
-		return m, fmt.Errorf("flight %s has no entry %d", w.flight.Input.Flight.ID, id)
-	case e.Withdrawn && m.note == 0:
-		return m, fmt.Errorf("entry %d is withdrawn already", id)
-	}
-	m.entry = &e
-	return m, nil
-}
-
-// ClockWords says what became of the times of a phone whose clock is ahead by
-// off; "": nothing.
-func ClockWords(off time.Duration) string {
-	if off.Abs() <= clockSlack {
-		return ""
-	}
-	way := "ahead"
-	if off < 0 {
-		way = "behind"
-	}
-	return fmt.Sprintf("the clock of this phone is %s %s: the times of what it sent were put right by that; set the clock",
-		off.Abs().Round(time.Second), way)
 }

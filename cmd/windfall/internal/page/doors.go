@@ -225,7 +225,8 @@ func (d *doors) join(w http.ResponseWriter, r *http.Request) {
 		d.mu.Lock()
 		d.wrong = append(d.wrong, wrongCode{time.Now(), from})
 		d.mu.Unlock()
-		writeJoin(w, http.StatusForbidden, joinForm{Fault: "that is not the code; it stands on the laptop's screen", Trust: d.trust})
+		writeJoin(w, http.StatusForbidden, joinForm{Trust: d.trust,
+			Fault: "that is not the code; it stands on the laptop's screen"})
 		return
 	}
 	d.begin(w, name, false)

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"windfall/cmd/windfall/internal/field"
+	"windfall/cmd/windfall/internal/keptplan"
 	"windfall/cmd/windfall/internal/record"
 	"windfall/cmd/windfall/internal/report"
 	"windfall/cmd/windfall/internal/situation"
@@ -25,14 +26,14 @@ type planDoc struct {
 // it is not among the field's yet.
 func (s *Server) adopt(f *record.Flight, fl *field.Field) error {
 	dir := filepath.Join(filepath.Dir(s.opt.Flight), "out")
-	is := stampOf(filepath.Join(dir, record.PlanFile))
+	is := stampOf(filepath.Join(dir, keptplan.File))
 	s.crew.mu.Lock()
 	seen := s.crew.adopted == is
 	s.crew.mu.Unlock()
 	if seen {
 		return nil
 	}
-	kept, err := record.ReadKept(dir)
+	kept, err := keptplan.Read(dir)
 	if err == nil && kept != nil {
 		err = s.take(f, fl, kept)
 	} else {
@@ -131,8 +132,8 @@ func (s *Server) plan(ctx context.Context, f *record.Flight, v *field.View, plac
 	}
 	unseen := field.Unrecorded(now, v)
 	if n := lines(unseen); n > 0 {
-		notes = append(notes, fmt.Sprintf("%d lanes were done without a recording of them: the plan takes them as walked where "+
-			"they were planned, the map does not", n))
+		notes = append(notes, fmt.Sprintf("%d lanes were done without a recording of them: the plan takes them as walked "+
+			"where they were planned, the map does not", n))
 	}
 	now.Input.Tracks = append(slices.Clone(now.Input.Tracks), unseen...)
 	now.Input.Searchers = squad

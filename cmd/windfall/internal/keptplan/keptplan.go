@@ -1,4 +1,6 @@
-package record
+// Package keptplan reads the plan that search keeps beside its map files, for
+// export and the page.
+package keptplan
 
 import (
 	"encoding/json"
@@ -10,17 +12,16 @@ import (
 	"windfall/cmd/windfall/internal/usage"
 )
 
-// PlanFile is where search keeps a plan beside its map files, for export and
-// the page.
-const PlanFile = "plan.json"
+// File is where the plan is kept.
+const File = "plan.json"
 
-// ReadKept reads the plan that is kept in the first of the folders that holds
+// Read reads the plan that is kept in the first of the folders that holds
 // one; nil where there is none or none that can be read.
-func ReadKept(dirs ...string) (*situation.Kept, error) {
+func Read(dirs ...string) (*situation.Kept, error) {
 	var text []byte
 	err := os.ErrNotExist
 	for _, dir := range dirs {
-		if text, err = os.ReadFile(filepath.Join(dir, PlanFile)); !errors.Is(err, os.ErrNotExist) {
+		if text, err = os.ReadFile(filepath.Join(dir, File)); !errors.Is(err, os.ErrNotExist) {
 			break
 		}
 	}

@@ -1,0 +1,33 @@
+package field
+
+import (
+	"fmt"
+	"time"
+)
+
+// clockSlack is how far a phone's clock may be off before its times are put
+// right: what an answer takes on its way is not the clock's fault.
+const clockSlack = 2 * time.Second
+
+// shifted is a time put right by how far the phone's clock is off; one that is
+// still ahead of the clock here is taken for now.
+func shifted(at time.Time, by time.Duration, now time.Time) time.Time {
+	if at = at.Add(by); at.After(now) {
+		return now
+	}
+	return at
+}
+
+// ClockWords says what became of the times of a phone whose clock is ahead by
+// off; "": nothing.
+func ClockWords(off time.Duration) string {
+	if off.Abs() <= clockSlack {
+		return ""
+	}
+	way := "ahead"
+	if off < 0 {
+		way = "behind"
+	}
+	return fmt.Sprintf("the clock of this phone is %s %s: the times of what it sent were put right by that; "+
+		"set the clock", off.Abs().Round(time.Second), way)
+}
