@@ -12,8 +12,8 @@ import (
 
 	"windfall/cmd/windfall/internal/fieldpage"
 	"windfall/cmd/windfall/internal/flightfile"
-	"windfall/cmd/windfall/internal/outdir"
 	"windfall/cmd/windfall/internal/keptplan"
+	"windfall/cmd/windfall/internal/outdir"
 	"windfall/cmd/windfall/internal/record"
 	"windfall/cmd/windfall/internal/show"
 	"windfall/cmd/windfall/internal/situation"

@@ -6,8 +6,8 @@ import (
 	"io"
 	"path/filepath"
 
-	"windfall/cmd/windfall/internal/outdir"
 	"windfall/cmd/windfall/internal/keptplan"
+	"windfall/cmd/windfall/internal/outdir"
 	"windfall/cmd/windfall/internal/situation"
 	"windfall/cmd/windfall/internal/usage"
 	"windfall/drift"
