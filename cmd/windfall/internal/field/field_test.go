@@ -14,6 +14,7 @@ import (
 
 	"windfall/cmd/windfall/internal/record"
 	"windfall/cmd/windfall/internal/situation"
+	"windfall/drift/logbook"
 	"windfall/geo"
 	"windfall/search"
 )
@@ -164,6 +165,17 @@ func TestClock(t *testing.T) {
 	require.Len(t, c.view().Conflicts, 1)
 	r = c.say("Ana", c.entry(kindTiming, 0.5, object{"event": "burnout"}))
 	assert.Contains(t, r[0].Message, "before the ignition")
+
+	// One that is taken back stays so, whatever the ignition does; also one that
+	// was taken back with the commands.
+	id := c.say("Ines", c.entry(kindTiming, 50, object{"event": "opening"}))[0].ID
+	b, err := logbook.Open(c.path)
+	require.NoError(t, err)
+	_, err = b.Withdraw(id, "Ana", noon)
+	require.NoError(t, err)
+	require.NoError(t, b.Close())
+	c.say("Ines", c.entry(kindIgnition, 0.2, nil))
+	assert.NotContains(t, fmt.Sprint(c.says()), "opening")
 	for _, bad := range []object{{}, {"event": "takeoff"}, {"event": "landing", "heard": true}, {"event": "landing", "time_sd_s": -1}} {
 		assert.Equal(t, Refused, c.say("Ana", c.entry(kindTiming, 30, bad))[0].State, "%v", bad)
 	}

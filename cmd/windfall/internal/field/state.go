@@ -118,6 +118,7 @@ type timed struct {
 	by      string
 	said    Said
 	amended int64 // the note that last did; 0: none
+	counted int64 // the note that last said by which entry it counts; 0: none
 	entry   int64 // by which it counts now; 0: none
 }
 
@@ -174,10 +175,7 @@ func (s *state) note(n logbook.Note, key string) {
 		}
 	case noteCounted:
 		if b, ok := bodyOf[countedNote](n); ok && s.timedOf[b.Note] != nil {
-			s.timedOf[b.Note].entry, s.countedBy[b.Entry] = b.Entry, s.timedOf[b.Note]
-			if s.keys[b.Entry] == "" {
-				s.keys[b.Entry] = s.noted[b.Note]
-			}
+			s.count(s.timedOf[b.Note], b.Entry, n.ID)
 		}
 	case noteFixes:
 		if b, ok := bodyOf[fixesNote](n); ok {
@@ -222,6 +220,18 @@ func (s *state) entryOf(note int64) int64 {
 		return r.entry
 	}
 	return 0
+}
+
+// count notes by which entry a timed sighting counts now; 0: by none.
+func (s *state) count(t *timed, entry, note int64) {
+	t.entry, t.counted = entry, note
+	if entry == 0 {
+		return
+	}
+	s.countedBy[entry] = t
+	if s.keys[entry] == "" {
+		s.keys[entry] = s.noted[t.note]
+	}
 }
 
 // isBack tells whether a note was taken back.

@@ -28,12 +28,15 @@ func (w *writer) settleOne(t *timed) error {
 		want = nil // said when it was logged: it counts for nothing
 	}
 	e, has := w.state.entries[t.entry]
-	has = has && !e.Withdrawn
 	switch {
-	case want == nil && !has:
+	case has && e.Withdrawn, want == nil && !has: // taken back, here or elsewhere; or it never counted
 		return nil
 	case want == nil:
-		return w.withdrawEntry(t.entry, t.by)
+		if err := w.withdrawEntry(t.entry, t.by); err != nil || w.state.isBack(t.note) {
+			return err
+		}
+		_, err = w.addNote(noteCounted, t.by, w.now, countedNote{t.note, 0})
+		return err
 	}
 	body, err := json.Marshal(want)
 	if err != nil {

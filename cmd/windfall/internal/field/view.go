@@ -95,7 +95,7 @@ func (s *state) lookAtEntries(v *View) {
 		if e.Kind == logbook.Measured {
 			continue // on the ground, not of a flight
 		}
-		if t := s.countedBy[id]; t != nil && !s.counts(t, id) {
+		if t := s.countedBy[id]; t != nil && t.entry != id {
 			continue // lookAtClock shows it, or its next entry
 		}
 		x, ok := s.shown[id]
@@ -146,7 +146,7 @@ func (s *state) lookAtClock(v *View) {
 		v.Ignition = &Press{s.noted[g.note], g.at, g.by}
 	}
 	for _, t := range s.timed {
-		if s.counts(t, t.entry) {
+		if _, ok := s.entries[t.entry]; ok {
 			continue
 		}
 		body, err := json.Marshal(t.said)
@@ -155,15 +155,8 @@ func (s *state) lookAtClock(v *View) {
 		}
 		v.Entries = append(v.Entries, Entry{Key: s.noted[t.note], Kind: t.said.Kind, By: t.by, At: t.said.At,
 			Says: t.said.Event + ": does not count without an ignition before it", Withdrawn: s.isBack(t.note), Revision: 1,
-			Body: body, Seq: max(s.seqOf(t.note), s.at[t.amended], s.order[t.entry])})
+			Body: body, Seq: max(s.seqOf(t.note), s.at[t.amended], s.at[t.counted])})
 	}
-}
-
-// counts tells whether a timed sighting is shown by an entry: the one by which it
-// counts, or did when it was taken back.
-func (s *state) counts(t *timed, entry int64) bool {
-	e, ok := s.entries[entry]
-	return ok && t.entry == entry && (!e.Withdrawn || s.isBack(t.note))
 }
 
 func (v *View) clash(ids []int64, format string, a ...any) {

@@ -85,7 +85,10 @@ func TestCrewStory(t *testing.T) {
 	d = get[fieldDoc](c, "GET", "/field", nil)
 	require.NotNil(t, d.Left)
 	assert.True(t, d.Left.Stale)
-	left = get[leftDoc](c, "GET", "/left", nil)
+	require.Eventually(t, func() bool {
+		left = get[leftDoc](c, "GET", "/left", nil)
+		return !left.Stale
+	}, time.Minute, 50*time.Millisecond)
 	assert.Positive(t, left.Total)
 	assert.NotEmpty(t, left.Advice)
 	assert.Contains(t, string(left.Shapes), `"probability":0.9`)

@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"net/http"
 	"sync"
+	"time"
 
 	"windfall/cmd/windfall/internal/field"
 	"windfall/cmd/windfall/internal/record"
@@ -18,6 +19,9 @@ type leftKept struct {
 	mu  sync.Mutex
 	doc *leftDoc
 	of  string // the flight's files that it was worked out of
+
+	at   time.Time     // when
+	took time.Duration // how long
 
 	work sync.Mutex // one works it out, the others wait for it
 }
@@ -60,16 +64,34 @@ func (l *leftKept) brief(v *field.View) *leftBrief {
 	return &b
 }
 
-// fresh is what was worked out last, if nothing has changed it since.
+// fresh is what was worked out last, if nothing has changed it since, or it is
+// too soon to work it out again.
 func (l *leftKept) fresh(v *field.View, of string) *leftDoc {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	if l.doc == nil || l.doc.evidence != v.Evidence || l.of != of {
+	if l.doc == nil || l.of != of {
 		return nil
 	}
 	d := *l.doc
-	d.Version = v.Version
-	return &d
+	if d.evidence == v.Evidence {
+		d.Version = v.Version
+		return &d
+	}
+	if d.Stale = true; time.Since(l.at) < restLeft*l.took {
+		return &d
+	}
+	return nil
+}
+
+// restLeft is how many times as long as working out what is left took it is
+// answered as it is, though something has changed it: thirty phones that record
+// would keep the laptop at it all day.
+const restLeft = 3
+
+func (l *leftKept) keep(d *leftDoc, of string, began time.Time) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.doc, l.of, l.at, l.took = d, of, time.Now(), time.Since(began)
 }
 
 // getLeft answers where the vehicle still may be.
@@ -91,13 +113,12 @@ func (s *Server) getLeft(r *http.Request) (any, error) {
 	if d := l.fresh(v, of); d != nil { // somebody else asked first
 		return d, nil
 	}
+	began := time.Now()
 	d, err := s.left(r.Context(), f, v)
 	if err != nil {
 		return nil, err
 	}
-	l.mu.Lock()
-	l.doc, l.of = d, of
-	l.mu.Unlock()
+	l.keep(d, of, began)
 	s.news.tell()
 	return d, nil
 }

@@ -108,7 +108,10 @@ func (s *Server) stream(who *session, by int) (gone <-chan struct{}) {
 // tell sends what has changed since the last time, and looks at the folder where
 // it is time to; false: the reader has gone.
 func (f *follower) tell(looking bool) bool {
-	_, fl, err := f.s.fieldNow()
+	flight, fl, err := f.s.fieldNow()
+	if err == nil && looking {
+		err = f.s.adopt(flight, fl)
+	}
 	version := f.version
 	if err == nil {
 		if v, err := fl.Version(); err == nil {
