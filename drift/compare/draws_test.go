@@ -94,10 +94,16 @@ func TestVariantsKeepTheirOwnDistribution(t *testing.T) {
 
 // A fifth of a second more of delay moves the chance of staying within a circle
 // about the mean landing a little. The error of that difference is at least
-// four times less than with draws of another seed.
+// five times less than with draws of another seed, where the device's drag
+// spreads by 15 %: what is believed of a streamer's with nothing known is so wide
+// that more runs cross the circle.
 func TestCommonDrawsCutTheError(t *testing.T) {
-	base := prepare(t, nil)
-	m := prepare(t, func(f *drift.Flight) { d := 6.2; f.Motor.Delay = &d })
+	drag := 0.15
+	base := prepare(t, func(f *drift.Flight) { f.Spread.DeviceCdS = &drag })
+	m := prepare(t, func(f *drift.Flight) {
+		d := 6.2
+		f.Motor.Delay, f.Spread.DeviceCdS = &d, &drag
+	})
 	const n = 4000
 	a, b, other := fly(t, NewDraws(base, 1), base, n), fly(t, NewDraws(base, 1), m, n), fly(t, NewDraws(base, 2), m, n)
 	var centre geo.XY
@@ -114,7 +120,7 @@ func TestCommonDrawsCutTheError(t *testing.T) {
 	_, common := chance.Difference(in(a), in(b))
 	_, apart := chance.Difference(in(a), in(other))
 	t.Logf("error %.5f with common draws, %.5f without", common, apart)
-	assert.Greater(t, apart, 4*common)
+	assert.Greater(t, apart, 5*common)
 }
 
 func TestCancel(t *testing.T) {

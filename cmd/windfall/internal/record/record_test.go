@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"windfall/cmd/windfall/internal/flightfile"
+	"windfall/cmd/windfall/internal/measured"
 	"windfall/cmd/windfall/internal/usage"
 	"windfall/drift/compare"
 	"windfall/drift/evidence"
@@ -341,4 +342,38 @@ func TestList(t *testing.T) {
 	}
 	_, err = list(logbook.Query{Flight: "egret-02"}, "")
 	assert.ErrorContains(t, err, `the logbook has no flight "egret-02"`)
+}
+
+// What was measured and cannot be read counts for nothing, which is said; a
+// withdrawn drop leaves the flight as it was.
+func TestMeasuredEntries(t *testing.T) {
+	src := heron(t)
+	f := read(t, src)
+	assert.Empty(t, f.Input.Measured)
+	m, err := measured.Read(measured.Words{"drop": "30 m", "time": "5.6 s"}, f.File, f.Input.Model)
+	require.NoError(t, err)
+	x, err := AddMeasured(src.Logbook, f.File, m, stamp)
+	require.NoError(t, err)
+	assert.Contains(t, Sentence(x), "Ines: the parachute fell 30 m in 5.60 s under 540 g")
+	f = read(t, src)
+	require.Len(t, f.Input.Measured, 1)
+	assert.Contains(t, f.Input.Measured[0], "parachute sink rate: ")
+	assert.Len(t, f.Input.Flight.Learned.Devices, 1)
+
+	b, err := logbook.Open(src.Logbook)
+	require.NoError(t, err)
+	_, err = b.Add(nil, logbook.Entry{Flight: "heron-01", Kind: logbook.Measured, When: stamp.Now, Body: []byte(`{"what":"mass"}`)})
+	require.NoError(t, err)
+	require.NoError(t, b.Close())
+	f = read(t, src)
+	assert.Len(t, f.Input.Measured, 1)
+	assert.Contains(t, strings.Join(f.Input.Cautions, "\n"), "entry 2 of the logbook is left out: of is missing")
+
+	_, err = Withdraw(src.Logbook, f.File, x.ID, stamp)
+	assert.ErrorContains(t, err, "entry 1 is a measurement, not a sighting")
+	_, err = Withdraw(src.Logbook, f.File, x.ID, stamp, logbook.Measured)
+	require.NoError(t, err)
+	assert.Empty(t, read(t, src).Input.Measured)
+	src.NoLearning = true
+	assert.Empty(t, read(t, src).Input.Cautions)
 }

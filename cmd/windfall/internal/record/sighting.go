@@ -110,12 +110,8 @@ func ownEntry(b *logbook.Book, f *flightfile.File, id int64, kinds []logbook.Kin
 		case x.Withdrawn:
 			return x, usage.Errorf("entry %d is withdrawn already", id)
 		case !slices.Contains(kinds, x.Kind):
-			what := "sighting"
-			if kinds[0] == logbook.Measured {
-				what = "measurement"
-			}
 			return x, usage.Errorf("entry %d is a %s, not a %s; to take back any entry write windfall log --withdraw %d",
-				id, x.Kind, what, id)
+				id, noun(x.Kind), noun(kinds[0]), id)
 		default:
 			return x, nil
 		}
@@ -125,4 +121,12 @@ func ownEntry(b *logbook.Book, f *flightfile.File, id int64, kinds []logbook.Kin
 		have = "it has " + strings.Join(ids, ", ")
 	}
 	return logbook.Entry{}, usage.Errorf("flight %s has no entry %d; %s", f.Flight.ID, id, have)
+}
+
+// noun is what to call one entry of a kind.
+func noun(k logbook.Kind) string {
+	if k == logbook.Measured {
+		return "measurement"
+	}
+	return string(k)
 }
