@@ -27,8 +27,8 @@ import (
 func exportCommand(e env) *cli.Command {
 	return &cli.Command{
 		Name: "export", Usage: "the search plan's files for one searcher, in other formats or grids", ArgsUsage: "FLIGHT",
-		Flags: append(slices.Concat(locateFlags(), planFlags(), changeFlags(), words("for", "grid", "pace"),
-			lists("format", "call"), switches("tracks", "page")),
+		Flags: append(slices.Concat(locateFlags(), planFlags(), changeFlags(),
+			words("for", "grid", "pace", "base", "base-credit"), lists("format", "call"), switches("tracks", "page")),
 			&cli.StringFlag{Name: "paper", Value: "a4"}, &cli.StringFlag{Name: "qr", Value: "geo"}, jsonFlag(), outFlag()),
 		Action: func(c *cli.Context) error {
 			q, err := readExport(e, c)
@@ -152,12 +152,14 @@ type exportAnswer struct {
 }
 
 func export(ctx context.Context, e env, f *record.Flight, q exportRequest, o situation.PlanOptions) error {
-	if err := q.files.check(f.File.Path); err != nil {
+	base, err := q.files.open(f)
+	if err != nil {
 		return err
 	}
+	defer base.Close()
 	dir := q.files.in(f.File.Path)
-	var err error
-	if o.Kept, err = keptplan.Read(dir, fileOptions{}.in(f.File.Path)); err != nil { // --out may lead elsewhere than search's
+	kept := fileOptions{}.in(f.File.Path) // --out may lead elsewhere than search's
+	if o.Kept, err = keptplan.Read(dir, kept); err != nil {
 		return err
 	}
 	o.OnlyKept = true
@@ -172,7 +174,7 @@ func export(ctx context.Context, e env, f *record.Flight, q exportRequest, o sit
 	if err != nil {
 		return err
 	}
-	l := situation.PlanLayers(plan, r)
+	l := base.Under(situation.PlanLayers(plan, r))
 	a := exportAnswer{Flight: r.Flight, Seed: q.make.Seed, Searcher: q.searcher, Grid: q.format.Grid.String()}
 	doc := fieldpage.Plan{Key: plan.Kept.Key, Flight: filepath.Base(f.File.Path), Only: q.searcher}
 	if a.Files, err = q.write(ctx, dir, l, doc); err != nil {

@@ -12,6 +12,7 @@ import (
 	"windfall/cmd/windfall/internal/outdir"
 	"windfall/cmd/windfall/internal/record"
 	"windfall/cmd/windfall/internal/situation"
+	"windfall/cmd/windfall/internal/underlay"
 	"windfall/cmd/windfall/internal/usage"
 	"windfall/geo/quantity"
 	"windfall/search"
@@ -251,16 +252,19 @@ func parseLate(text string, in situation.Input) (name string, by float64, ok boo
 }
 
 // filesFlags say where files go.
-func filesFlags() []cli.Flag { return append(words("landings"), outFlag()) }
+func filesFlags() []cli.Flag { return append(words("landings", "base", "base-credit"), outFlag()) }
 
 // fileOptions say where files go.
 type fileOptions struct {
 	dir      string // "": out beside the flight file
 	landings string // CSV of every landing; "": none
+
+	base, credit string // base map under the pictures, and whose it is; "": none
 }
 
 func readFiles(c *cli.Context) fileOptions {
-	return fileOptions{dir: c.String("out"), landings: c.String("landings")}
+	return fileOptions{dir: c.String("out"), landings: c.String("landings"), base: c.String("base"),
+		credit: c.String("base-credit")}
 }
 
 // in is the folder for the map files of a flight file at path.
@@ -271,11 +275,15 @@ func (o fileOptions) in(path string) string {
 	return filepath.Join(filepath.Dir(path), "out")
 }
 
-// check refuses, before any work, what could not be written after it.
-func (o fileOptions) check(path string) error {
+// open refuses, before any work, what could not be written after it, and opens
+// the base map of a flight, which the caller closes.
+func (o fileOptions) open(f *record.Flight) (*underlay.Map, error) {
 	var names []string
 	if o.landings != "" {
 		names = []string{o.landings}
 	}
-	return usage.Mark(outdir.Check(o.in(path), names...))
+	if err := outdir.Check(o.in(f.File.Path), names...); err != nil {
+		return nil, usage.Mark(err)
+	}
+	return underlay.Open(o.base, o.credit, f.Input.Flight.Site.Pad)
 }

@@ -95,9 +95,11 @@ func readMapRequest(e env, c *cli.Context) (mapRequest, error) {
 
 // showMap makes the map of a flight, writes its files and prints it.
 func showMap(ctx context.Context, e env, f *record.Flight, q mapRequest, o situation.SummaryOptions) error {
-	if err := q.files.check(f.File.Path); err != nil {
+	base, err := q.files.open(f)
+	if err != nil {
 		return err
 	}
+	defer base.Close()
 	s, err := situation.Locate(ctx, f.Input, q.make)
 	if err != nil {
 		return err
@@ -112,7 +114,7 @@ func showMap(ctx context.Context, e env, f *record.Flight, q mapRequest, o situa
 		}
 	}
 	if r.Files, err = writeFiles(ctx, q.files.in(f.File.Path), q.files.landings, s.Cloud,
-		situation.Layers(s, r)); err != nil {
+		base.Under(situation.Layers(s, r))); err != nil {
 		return err
 	}
 	if q.json {

@@ -38,9 +38,11 @@ func searchCommand(e env) *cli.Command {
 // showPlan makes a flight's map and plan, writes their files and prints the
 // plan.
 func showPlan(ctx context.Context, e env, f *record.Flight, q mapRequest, o situation.PlanOptions) error {
-	if err := q.files.check(f.File.Path); err != nil {
+	base, err := q.files.open(f)
+	if err != nil {
 		return err
 	}
+	defer base.Close()
 	plan, err := makePlan(ctx, f, q.make, o)
 	if err != nil {
 		return err
@@ -49,7 +51,7 @@ func showPlan(ctx context.Context, e env, f *record.Flight, q mapRequest, o situ
 	if err != nil {
 		return err
 	}
-	layers := situation.PlanLayers(plan, r)
+	layers := base.Under(situation.PlanLayers(plan, r))
 	landing := *layers
 	landing.Plan = nil
 	set := outdir.Open(q.files.in(f.File.Path))

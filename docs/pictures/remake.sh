@@ -9,6 +9,7 @@ export WINDFALL_LOGBOOK="$out/logbook.db"
 
 WINDFALL_SHOTS="$out" go test ./cmd/windfall -run 'TestPageStory|TestPageAccess' >/dev/null
 go build -o "$out/windfall" ./cmd/windfall
+WINDFALL_SHOTS="$out" go test ./cmd/windfall -run TestBaseStory >/dev/null
 "$out/windfall" predict testdata/garza/flight.yaml --out "$out/files" >/dev/null
 "$out/windfall" search testdata/garza/flight.yaml --out "$out/files" >/dev/null
 "$out/windfall" export testdata/garza/flight.yaml --pace "75 cm" --format png --format sheet --out "$out/files" >/dev/null
@@ -17,6 +18,7 @@ small=(-colors 250 -define png:compression-level=9 -strip)
 cd docs/pictures
 convert "$out/files/landing.png" -resize 600x "${small[@]}" landing.png
 convert "$out/files/search.png" -resize 600x "${small[@]}" search-phone.png
+convert "$out/search-base.png" -resize 420x "${small[@]}" search-base.png
 # Without green cones: Machado, Oliveira and Fernandes 2009, severity 1.
 convert "$out/files/search.png" -colorspace RGB -resize 360x \
   -color-matrix '0.367322 0.860646 -0.227968  0.280085 0.672501 0.047413  -0.011820 0.042940 0.968881' \

@@ -25,6 +25,7 @@ type canvas struct {
 	scale    float64
 	unit     vg.Length // width of a fine line; everything else is in units
 	clipping plane.Box // m of the frame, a little more than the window
+	top      float64   // units at the top of the window that the credit of a base map takes
 }
 
 func newCanvas(c vg.Canvas, box vg.Rectangle, extent plane.Box, unit vg.Length) *canvas {

@@ -31,6 +31,7 @@ type Landing struct {
 	Ellipses    []grid.Ellipse // about Mean, which they need
 	Areas       []grid.Area
 	Chance      *grid.Map // picture of the probability
+	Base        *Base     // picture of the ground under it; nil: plain paper
 	Rays        []Ray     // sightings
 	Covered     []Strip   // ground searched without a find
 	NoGo        []Zone    // ground that must not be entered

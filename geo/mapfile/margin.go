@@ -62,7 +62,7 @@ func (k *canvas) grid(l *Landing, style place.Style) string {
 		p := trace(run(e0, e1), fixed(n))
 		k.ground(p, gridPen)
 		if q, ok := crossing(p, w.Min.X, true); ok && q.Y > w.Min.Y && q.Y < w.Max.Y {
-			if y := k.pt(q).Y; y > k.box.Min.Y+k.unit*16 && y < k.box.Max.Y-k.unit*12 {
+			if y := k.pt(q).Y; y > k.box.Min.Y+k.unit*16 && y < k.box.Max.Y-k.unit*vg.Length(12+k.top) {
 				k.figure(n, vg.Point{X: k.box.Min.X + k.unit*2, Y: y}, 0)
 			}
 		}

@@ -110,6 +110,7 @@ func (o layout) draw(c vg.Canvas, l *Landing) {
 	k := newCanvas(c, o.box, o.extent, o.unit)
 	k.SetColor(ink.Paper)
 	k.Fill(rectPath(o.page))
+	k.base(l, o.Scale)
 	k.chance(l)
 	k.areas(l)
 	gridText := ""
@@ -121,6 +122,7 @@ func (o layout) draw(c vg.Canvas, l *Landing) {
 	k.marks(l)
 	k.names(l)
 	k.frame(o.page)
+	k.credit(l)
 	k.scaleBar()
 	k.northArrow()
 	if !o.Untitled {

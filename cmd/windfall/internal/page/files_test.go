@@ -2,10 +2,8 @@ package page
 
 import (
 	"bytes"
-	"compress/gzip"
 	"context"
 	"database/sql"
-	"encoding/binary"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -106,102 +104,10 @@ func TestGrid(t *testing.T) {
 	assert.Empty(t, gridOf(1, 1, 1, 1).Lines)
 }
 
-// Numbers of tiles along the curve; the last is the specification's own example
-// (PMTiles version 3, from memory).
-func TestTileID(t *testing.T) {
-	for _, x := range []struct {
-		z, x, y int
-		id      uint64
-	}{{0, 0, 0, 0}, {1, 0, 0, 1}, {1, 0, 1, 2}, {1, 1, 1, 3}, {1, 1, 0, 4}, {2, 0, 0, 5}, {12, 3423, 1763, 19078479}} {
-		assert.Equal(t, x.id, tileID(x.z, x.x, x.y))
-	}
-	seen := map[uint64]bool{}
-	for x := range 16 {
-		for y := range 16 {
-			seen[tileID(4, x, y)] = true
-		}
-	}
-	assert.Len(t, seen, 256)
-}
-
 func picture(t *testing.T) []byte {
 	var b bytes.Buffer
 	require.NoError(t, png.Encode(&b, image.NewRGBA(image.Rect(0, 0, 4, 2))))
 	return b.Bytes()
-}
-
-// writePMTiles makes a file of one level-1 tile behind a leaf directory.
-func writePMTiles(t *testing.T, path string, tile []byte, change func(*pmHeader)) {
-	pack := func(b []byte) []byte {
-		var z bytes.Buffer
-		w := gzip.NewWriter(&z)
-		w.Write(b)
-		require.NoError(t, w.Close())
-		return z.Bytes()
-	}
-	dir := func(id, run, length, offset uint64) []byte {
-		b := binary.AppendUvarint(nil, 1)
-		for _, v := range []uint64{id, run, length, offset + 1} {
-			b = binary.AppendUvarint(b, v)
-		}
-		return pack(b)
-	}
-	leaf := dir(tileID(1, 1, 0), 1, uint64(len(tile)), 0)
-	root := dir(1, 0, uint64(len(leaf)), 0)
-	meta := pack([]byte(`{"attribution": "&copy; <a href='x'>invented maps</a>"}`))
-	h := pmHeader{Version: 3, DirPacking: 2, TilePacking: 1, Type: 2, MinZoom: 1, MaxZoom: 1}
-	copy(h.Magic[:], "PMTiles")
-	h.RootAt, h.RootLen = 127, uint64(len(root))
-	h.MetaAt, h.MetaLen = h.RootAt+h.RootLen, uint64(len(meta))
-	h.LeafAt, h.LeafLen = h.MetaAt+h.MetaLen, uint64(len(leaf))
-	h.DataAt, h.DataLen = h.LeafAt+h.LeafLen, uint64(len(tile))
-	if change != nil {
-		change(&h)
-	}
-	var b bytes.Buffer
-	require.NoError(t, binary.Write(&b, binary.LittleEndian, h))
-	for _, p := range [][]byte{root, meta, leaf, tile} {
-		b.Write(p)
-	}
-	require.NoError(t, os.WriteFile(path, b.Bytes(), 0o644))
-}
-
-func TestPMTiles(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "map.pmtiles")
-	tile := picture(t)
-	writePMTiles(t, path, tile, nil)
-	c := newClient(t, func(o *Options) { o.Base = path })
-	assert.Equal(t, mapDoc{Kind: "tiles", URL: tileURL, Attribution: "\u00a9 invented maps", MinZoom: 1, MaxZoom: 1}, get[mapDoc](c, "GET", "/map", nil))
-	w := visit(c.page, "GET", "http://page.test/map/1/1/0")
-	assert.Equal(t, tile, w.Body.Bytes())
-	assert.Equal(t, "image/png", w.Header().Get("Content-Type"))
-	for _, at := range []string{"1/0/0", "0/0/0", "2/3/0", "1/9/0", "x/0/0"} {
-		assert.Equal(t, 404, visit(c.page, "GET", "http://page.test/map/"+at).Code, at)
-	}
-	for says, change := range map[string]func(*pmHeader){
-		"vector tiles":     func(h *pmHeader) { h.Type = 1 },
-		"another version":  func(h *pmHeader) { h.Version = 2 },
-		"packed in a way":  func(h *pmHeader) { h.DirPacking = 4 },
-		"cut short":        func(h *pmHeader) { h.RootAt = 1 << 30 },
-		"too large":        func(h *pmHeader) { h.RootLen = 1 << 40 },
-		"cannot be":        func(h *pmHeader) { h.RootLen = 3 },
-		"not a PMTiles fi": func(h *pmHeader) { h.Magic[0] = 'X' },
-	} {
-		writePMTiles(t, path, tile, change)
-		_, err := openBase(path, "")
-		assert.ErrorContains(t, err, says)
-	}
-}
-
-func FuzzDirectory(f *testing.F) {
-	f.Add([]byte{1, 1, 0, 3, 1})
-	f.Add(binary.AppendUvarint(nil, 1<<60))
-	f.Fuzz(func(t *testing.T, b []byte) {
-		d, err := readDirectory(b)
-		if err == nil {
-			assert.LessOrEqual(t, len(d), len(b))
-		}
-	})
 }
 
 func TestMBTiles(t *testing.T) {

@@ -1,4 +1,4 @@
-package page
+package basemap
 
 import (
 	"bytes"
@@ -52,25 +52,17 @@ const (
 	deepest       = 3 // directories on the way to a tile, by the specification
 )
 
-func openPMTiles(path string) (b baseMap, err error) {
+func openPMTiles(path string) (*Map, error) {
 	f, err := os.Open(path)
 	if err != nil {
-		return b, errors.New(plain(err))
+		return nil, plain(err)
 	}
 	p := &pmtiles{f: f, dirs: map[uint64][]pmEntry{}}
 	if err := p.open(); err != nil {
 		f.Close()
-		return b, err
+		return nil, err
 	}
-	b.tiles = p
-	b.doc = mapDoc{
-		Kind:        "tiles",
-		URL:         tileURL,
-		Attribution: p.credit(),
-		MinZoom:     int(p.head.MinZoom),
-		MaxZoom:     int(p.head.MaxZoom),
-	}
-	return b, nil
+	return &Map{Credit: p.credit(), MinZoom: int(p.head.MinZoom), MaxZoom: int(p.head.MaxZoom), tiles: p}, nil
 }
 
 func (p *pmtiles) open() error {
@@ -84,7 +76,7 @@ func (p *pmtiles) open() error {
 	case h.Type == 1:
 		return errVector
 	case h.DirPacking > 2 || h.TilePacking > 2:
-		return errors.New("is packed in a way this page does not read; pack it with gzip or not at all")
+		return errors.New("is packed in a way that is not read here; pack it with gzip or not at all")
 	}
 	_, err := p.dir(p.head.RootAt, p.head.RootLen)
 	return err
