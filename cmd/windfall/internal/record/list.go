@@ -57,13 +57,22 @@ type storedInputs struct {
 	Files   map[string]string `json:"files"` // name to SHA-256
 }
 
+// storedNote is the JSON of a note from the field.
+type storedNote struct {
+	Kind string          `json:"kind"`
+	By   string          `json:"by"`
+	When string          `json:"when"`
+	Body json.RawMessage `json:"body"`
+}
+
 // listJSON lists flights and entries; of one flight, its inputs too.
 func listJSON(w io.Writer, b *logbook.Book, q logbook.Query, entries []logbook.Entry) error {
 	out := struct {
 		Entries []logbook.Entry     `json:"entries"`
 		Flights []logbook.FlightRow `json:"flights"`
 		Inputs  []storedInputs      `json:"inputs,omitempty"`
-	}{append([]logbook.Entry{}, entries...), []logbook.FlightRow{}, nil}
+		Notes   []storedNote        `json:"notes,omitempty"`
+	}{append([]logbook.Entry{}, entries...), []logbook.FlightRow{}, nil, nil}
 	flights, err := b.Flights()
 	if err != nil {
 		return err
@@ -85,6 +94,13 @@ func listJSON(w io.Writer, b *logbook.Book, q logbook.Query, entries []logbook.E
 			}
 			out.Inputs = append(out.Inputs, storedInputs{in.ID, in.When.Format(time.RFC3339), in.Version, in.Seed, in.Runs,
 				in.Learned, files})
+		}
+		ch, err := b.Since(q.Flight, 0)
+		if err != nil {
+			return err
+		}
+		for _, n := range ch.Notes {
+			out.Notes = append(out.Notes, storedNote{n.Kind, n.By, n.When.Format(time.RFC3339Nano), n.Body})
 		}
 	}
 	enc := json.NewEncoder(w)
@@ -138,7 +154,11 @@ func printFlight(w io.Writer, b *logbook.Book, id string) error {
 	if err != nil {
 		return err
 	}
-	if len(entries) == 0 && len(ins) == 0 {
+	said, err := b.Since(id, 0)
+	if err != nil {
+		return err
+	}
+	if len(entries) == 0 && len(ins) == 0 && len(said.Notes) == 0 {
 		return usage.Errorf("the logbook has no flight %q; 'windfall log' lists those it has", id)
 	}
 	fmt.Fprintln(w, id)
@@ -157,6 +177,18 @@ func printFlight(w io.Writer, b *logbook.Book, id string) error {
 			return err
 		}
 		printHistory(w, history)
+	}
+	return printNotes(w, said.Notes)
+}
+
+// printNotes shows what was said in the field, each on one line.
+func printNotes(w io.Writer, notes []logbook.Note) error {
+	for _, n := range notes {
+		text := strings.TrimRight(fmt.Sprintf(" note  %s  %s by %s  %s", n.When.Local().Format(minute), n.Kind, orNobody(n.By),
+			brief(n.Body)), " ")
+		if _, err := fmt.Fprintln(w, text); err != nil {
+			return err
+		}
 	}
 	return nil
 }

@@ -340,6 +340,19 @@ func TestList(t *testing.T) {
 			assert.Contains(t, out, w)
 		}
 	}
+	b, err := logbook.Open(src.Logbook)
+	require.NoError(t, err)
+	defer b.Close()
+	require.NoError(t, b.Write(func(tx *logbook.Tx) error {
+		_, err := tx.AddNote(logbook.Note{Flight: "heron-09", Kind: "arrive", By: "Ana", When: stamp.Now, Body: []byte(`{"searcher":"west"}`)})
+		return err
+	}))
+	out, err = list(logbook.Query{Flight: "heron-09"}, "")
+	require.NoError(t, err)
+	assert.Equal(t, "heron-09\n note  "+at+"  arrive by Ana  searcher:west\n", out)
+	out, err = list(logbook.Query{Flight: "heron-09"}, "json")
+	require.NoError(t, err)
+	assert.Contains(t, out, `"searcher": "west"`)
 	_, err = list(logbook.Query{Flight: "egret-02"}, "")
 	assert.ErrorContains(t, err, `the logbook has no flight "egret-02"`)
 }
