@@ -133,6 +133,13 @@ func Check(path string) ([]string, error) {
 			"AS seq, (SELECT count(*) FROM entry) AS n) WHERE seq > n", func(s string) { say("%s", s) }); err != nil {
 		say("%v", err)
 	}
+	if !b.old {
+		if err := eachText(b.db,
+			"SELECT (seq - n) || ' notes are missing' FROM (SELECT (SELECT seq FROM sqlite_sequence WHERE name = 'note') "+
+				"AS seq, (SELECT count(*) FROM note) AS n) WHERE seq > n", func(s string) { say("%s", s) }); err != nil {
+			say("%v", err)
+		}
+	}
 	for _, p := range b.checkContent() {
 		say("%s", p)
 	}

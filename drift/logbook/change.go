@@ -24,8 +24,12 @@ type Changed struct {
 // Since returns what was added to a flight after the change with a number; 0:
 // everything.
 func (b *Book) Since(flight string, seq int64) (Changed, error) {
-	if b.db == nil || b.old {
+	switch {
+	case b.db == nil:
 		return Changed{Seq: seq}, nil
+	case b.old:
+		out, err := b.sinceOld(flight, seq)
+		return out, b.explain(err)
 	}
 	out, err := since(b.db, flight, seq)
 	return out, b.explain(err)
@@ -33,11 +37,33 @@ func (b *Book) Since(flight string, seq int64) (Changed, error) {
 
 // Last returns the number of a flight's last change; 0: none.
 func (b *Book) Last(flight string) (seq int64, err error) {
-	if b.db == nil || b.old {
+	if b.db == nil {
 		return 0, nil
 	}
-	err = b.db.QueryRow("SELECT coalesce(max(seq), 0) FROM change WHERE flight = ?", flight).Scan(&seq)
+	q := "SELECT coalesce(max(seq), 0) FROM change WHERE flight = ?"
+	if b.old {
+		q = "SELECT count(*) FROM revision r JOIN entry e ON e.id = r.entry WHERE e.flight = ?"
+	}
+	err = b.db.QueryRow(q, flight).Scan(&seq)
 	return seq, b.explain(err)
+}
+
+// sinceOld is Since of a schema that does not know the order of changes: all
+// entries, where there has been any.
+func (b *Book) sinceOld(flight string, seq int64) (out Changed, err error) {
+	out.Seq, out.Order = seq, map[int64]int64{}
+	last, err := b.Last(flight)
+	if err != nil || last == seq {
+		return out, err
+	}
+	out.Seq = last
+	if out.Entries, err = entries(b.db, "WHERE e.flight = ? ORDER BY e.id", flight); err != nil {
+		return out, err
+	}
+	for _, e := range out.Entries {
+		out.Order[e.ID] = last
+	}
+	return out, nil
 }
 
 func since(db querier, flight string, seq int64) (Changed, error) {

@@ -97,7 +97,7 @@ type state struct {
 	timed      []*timed
 	timedOf    map[int64]*timed // by their notes
 	countedBy  map[int64]*timed // by all entries that they ever counted by
-	recordings map[string]*recording
+	recordings map[walkKey]*recording
 	recordedIn map[int64]*recording // by the notes of their pieces
 	lane       []said[laneNote]
 	crewed     []said[crewNote]
@@ -122,6 +122,10 @@ type timed struct {
 	entry   int64 // by which it counts now; 0: none
 }
 
+// walkKey names a recording: whoever sends a piece of another's has one of
+// their own, so that none is lost where a phone comes in under a new name.
+type walkKey struct{ by, recording string }
+
 // recording is one walk, as far as it has come in.
 type recording struct {
 	id       string
@@ -135,7 +139,7 @@ func newState() *state {
 	return &state{entries: map[int64]logbook.Entry{}, order: map[int64]int64{}, keys: map[int64]string{},
 		shown: map[int64]Entry{}, has: map[int64]bool{}, noted: map[int64]string{}, at: map[int64]int64{},
 		withdrawn: map[int64]int64{}, timedOf: map[int64]*timed{}, countedBy: map[int64]*timed{},
-		recordings: map[string]*recording{},
+		recordings: map[walkKey]*recording{},
 		recordedIn: map[int64]*recording{}}
 }
 
@@ -241,10 +245,11 @@ func (s *state) isBack(note int64) bool { return s.withdrawn[note] != 0 }
 func (s *state) seqOf(note int64) int64 { return max(s.at[note], s.at[s.withdrawn[note]]) }
 
 func (s *state) addFixes(n logbook.Note, b fixesNote) {
-	r := s.recordings[b.Recording]
+	k := walkKey{n.By, b.Recording}
+	r := s.recordings[k]
 	if r == nil {
 		r = &recording{id: b.Recording, by: n.By}
-		s.recordings[b.Recording] = r
+		s.recordings[k] = r
 	}
 	if b.Entry != 0 {
 		r.entry = b.Entry
