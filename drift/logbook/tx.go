@@ -27,15 +27,6 @@ func (t *Tx) Inputs(in *Inputs) (int64, error) { return putInputs(t.tx, in) }
 // Add logs an entry, with e.Inputs as its inputs.
 func (t *Tx) Add(e Entry) (Entry, error) { return putEntry(t.tx, e) }
 
-// Entry returns the entry with a number; ok is false where there is none.
-func (t *Tx) Entry(id int64) (e Entry, ok bool, err error) {
-	all, err := entries(t.tx, "WHERE e.id = ?", id)
-	if err != nil || len(all) == 0 {
-		return e, false, err
-	}
-	return all[0], true, nil
-}
-
 // Amend is Book.Amend.
 func (t *Tx) Amend(id int64, by string, when time.Time, body json.RawMessage) (Entry, error) {
 	return t.book.reviseIn(t.tx, revision{id, by, when, body, "amended"})

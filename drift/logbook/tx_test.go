@@ -23,6 +23,8 @@ func TestWriteTogether(t *testing.T) {
 	require.NoError(t, b.Write(func(tx *Tx) error {
 		n, err := tx.AddNote(note)
 		require.NoError(t, err)
+		entry.Inputs, err = tx.Inputs(&Inputs{Flight: "f-1", When: at, Main: "flight.yaml", Files: []File{{Name: "flight.yaml", Bytes: []byte("x")}}})
+		require.NoError(t, err)
 		e, err := tx.Add(entry)
 		require.NoError(t, err)
 		require.NoError(t, tx.Say(Said{"key-1", "f-1", "aa", e.ID, 0}))
@@ -98,6 +100,20 @@ func TestNotesAreKept(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, ch.Notes, 1)
 	assert.Equal(t, "key-1", ch.Noted[ch.Notes[0].ID])
+}
+
+// A note whose time was spoilt is named.
+func TestSpoiltNote(t *testing.T) {
+	b, err := Open(filepath.Join(t.TempDir(), "logbook.db"))
+	require.NoError(t, err)
+	defer b.Close()
+	_, err = b.db.Exec("INSERT INTO flight VALUES ('f-1', '', ''); INSERT INTO note VALUES (7, 'f-1', 'noon', '', 'arrive', '{}')")
+	require.NoError(t, err)
+	_, err = b.Since("f-1", 0)
+	assert.ErrorContains(t, err, "note 7")
+	problems, err := Check(b.path)
+	require.NoError(t, err)
+	assert.Equal(t, []string{"6 notes are missing"}, problems)
 }
 
 // A logbook of an older schema has no notes, and no order of changes, until
