@@ -3,6 +3,7 @@ package search
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"windfall/geo"
@@ -24,9 +25,8 @@ func ready(p Problem) (*terra, []*agent, []string, error) {
 		return nil, nil, nil, err
 	}
 	t := newTerra(p.Ground, p.Terrain)
-	foot, air := route.Foot(p.Ground), route.Air(p.Ground)
+	foot, air, cautions := worlds(p)
 	var agents []*agent
-	var cautions []string
 	seen := map[string]bool{}
 	for i, s := range p.Searchers {
 		if s.Name == "" {
@@ -70,6 +70,22 @@ func ready(p Problem) (*terra, []*agent, []string, error) {
 		agents = append(agents, a)
 	}
 	return t, agents, cautions, nil
+}
+
+// worlds returns the ground as those meet it who are there: walkers, drones.
+func worlds(p Problem) (foot, air *route.World, cautions []string) {
+	middle := momentsOf(p.Map).mean
+	foot, air = &route.World{}, &route.World{}
+	if slices.ContainsFunc(p.Searchers, func(s Searcher) bool { return s.Kind != Drone }) {
+		foot = route.Foot(p.Ground, middle)
+	}
+	if slices.ContainsFunc(p.Searchers, func(s Searcher) bool { return s.Kind == Drone }) {
+		air = route.Air(p.Ground, middle)
+	}
+	if n := max(foot.LeftOut(), air.LeftOut()); n > 0 {
+		cautions = append(cautions, fmt.Sprintf("no-go areas and barriers have too many corners: ways round the %d farthest are not looked for; simplify the shapes, or leave out what nobody comes near", n))
+	}
+	return foot, air, cautions
 }
 
 // FieldError says which field of a searcher is wrong and what to write instead.

@@ -98,7 +98,7 @@ func (a *agent) worker(o Options) blocks.Searcher {
 func worldOf(w *route.World) blocks.World {
 	t := w.Table()
 	return blocks.World{
-		Blocked: w.Near,
+		Blocked: w.Near, Toil: w.Toil(),
 		Way: func(a, b geo.XY) ([]geo.XY, bool) {
 			pts, _, ok := t.Way(a, b)
 			return pts, ok

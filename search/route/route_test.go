@@ -17,7 +17,7 @@ func square(x, y, r float64) plane.Polygons {
 }
 
 func TestRoundASquare(t *testing.T) {
-	w := Foot(&ground.Ground{NoGo: []ground.NoGo{{Name: "pond", For: ground.All, Area: square(0, 0, 50)}}})
+	w := Foot(&ground.Ground{NoGo: []ground.NoGo{{Name: "pond", For: ground.All, Area: square(0, 0, 50)}}}, geo.XY{})
 	a, b := geo.XY{X: -100}, geo.XY{X: 100}
 	require.False(t, w.Free(a, b))
 	require.True(t, w.Inside(geo.XY{}))
@@ -34,16 +34,16 @@ func TestRiverWithOneBridge(t *testing.T) {
 		Crossings: []geo.XY{{X: 0, Y: 300}},
 	}
 	a, b := geo.XY{X: -100}, geo.XY{X: 100}
-	_, d, ok := Foot(g).Path(a, b)
+	_, d, ok := Foot(g, geo.XY{}).Path(a, b)
 	require.True(t, ok)
 	require.InDelta(t, 2*math.Hypot(100, 300), d, 0.5)
-	require.True(t, Air(g).Free(a, b), "a river stops no drone")
+	require.True(t, Air(g, geo.XY{}).Free(a, b), "a river stops no drone")
 	g.Crossings = nil
-	require.Greater(t, first(Foot(g).Path(a, b)), 9900.0, "round the end")
+	require.Greater(t, first(Foot(g, geo.XY{}).Path(a, b)), 9900.0, "round the end")
 	g.NoGo = []ground.NoGo{{For: ground.Walkers, Area: square(100, 0, 20)}}
-	_, _, ok = Foot(g).Path(a, b)
+	_, _, ok = Foot(g, geo.XY{}).Path(a, b)
 	require.False(t, ok, "no way into a pond")
-	require.True(t, Air(g).Free(a, b), "walkers only")
+	require.True(t, Air(g, geo.XY{}).Free(a, b), "walkers only")
 }
 
 func first(_ []geo.XY, d float64, _ bool) float64 { return d }
@@ -56,7 +56,7 @@ func TestWaysAreClear(t *testing.T) {
 		for range rapid.IntRange(0, 5).Draw(t, "n") {
 			g.NoGo = append(g.NoGo, ground.NoGo{For: ground.All, Area: square(rapid.Float64Range(-80, 80).Draw(t, "x"), rapid.Float64Range(-80, 80).Draw(t, "y"), rapid.Float64Range(5, 30).Draw(t, "r"))})
 		}
-		w := Foot(g)
+		w := Foot(g, geo.XY{})
 		a, b := geo.XY{X: -150, Y: rapid.Float64Range(-50, 50).Draw(t, "ay")}, geo.XY{X: 150}
 		pts, d, ok := w.Path(a, b)
 		if !ok {
@@ -86,7 +86,7 @@ func TestTableIsNearlyShortest(t *testing.T) {
 		Barriers: []ground.Barrier{{Name: "wall", Line: plane.Line{{X: 100, Y: -400}, {X: 100, Y: 400}}}},
 	}
 	g.Crossings = []geo.XY{{X: 100, Y: 150}}
-	w := Foot(g)
+	w := Foot(g, geo.XY{})
 	table := w.Table()
 	n := 0
 	for x := -300.0; x <= 400; x += 70 {
@@ -109,7 +109,23 @@ func TestTableIsNearlyShortest(t *testing.T) {
 		}
 	}
 	require.Greater(t, n, 60)
-	shut := Foot(&ground.Ground{Barriers: g.Barriers[:1:1]})
+	shut := Foot(&ground.Ground{Barriers: g.Barriers[:1:1]}, geo.XY{})
 	_, _, ok := shut.Table().Way(geo.XY{X: 90}, geo.XY{X: 110})
 	require.True(t, ok, "round the end of the wall")
+}
+
+// Of too many corners the nearest are joined; legs keep clear of all.
+func TestTooManyCorners(t *testing.T) {
+	w := &World{chunk: make([]chunk, 799)}
+	var cand []geo.XY
+	for i := range 5000 {
+		cand = append(cand, geo.XY{X: float64(4999 - i)})
+	}
+	got := w.within(cand, geo.XY{X: 100})
+	require.Len(t, got, 1000, "1000 of them in pairs along 800 runs are 4e8 looks")
+	require.Equal(t, 4000, w.LeftOut())
+	require.Contains(t, got, geo.XY{X: 0})
+	require.NotContains(t, got, geo.XY{X: 1001})
+	require.Len(t, w.within(cand[:900], geo.XY{}), 900)
+	require.Zero(t, w.LeftOut())
 }

@@ -16,8 +16,22 @@ import (
 type Table struct {
 	w    *World
 	lock sync.RWMutex
-	seen map[[2]int][]int32
+	seen map[tile][]int32
 	from []atomic.Pointer[From]
+}
+
+// tile is one of the squares, of one size, that the ground is laid out in.
+type tile struct {
+	x, y int
+	side float64 // m
+}
+
+func tileAt(q geo.XY, side float64) tile {
+	return tile{int(math.Floor(q.X / side)), int(math.Floor(q.Y / side)), side}
+}
+
+func (s tile) middle() geo.XY {
+	return geo.XY{X: (float64(s.x) + 0.5) * s.side, Y: (float64(s.y) + 0.5) * s.side}
 }
 
 const (
@@ -27,7 +41,7 @@ const (
 
 // Table prepares a table.
 func (w *World) Table() *Table {
-	return &Table{w: w, from: make([]atomic.Pointer[From], len(w.nodes)), seen: map[[2]int][]int32{}}
+	return &Table{w: w, from: make([]atomic.Pointer[From], len(w.nodes)), seen: map[tile][]int32{}}
 }
 
 // Way returns the corners of a short way from a to b, b last, and its length in
@@ -72,27 +86,36 @@ func (t *Table) node(i int32) *From {
 	return f
 }
 
-// corners returns the corners seen from the middle of q's square, or from q when
-// none is seen from there.
+// corners returns the corners seen from the middle of q's square, where none is
+// seen from there from that of a small one, else from q.
 func (t *Table) corners(q geo.XY) []int32 {
-	key := [2]int{int(math.Floor(q.X / lookCell)), int(math.Floor(q.Y / lookCell))}
+	for _, side := range []float64{lookCell, lookCell / 10} {
+		if c := t.sight(tileAt(q, side)); len(c) > 0 {
+			return c
+		}
+	}
+	return t.look(q)
+}
+
+// sight returns the corners seen from the middle of a square.
+func (t *Table) sight(s tile) []int32 {
 	t.lock.RLock()
-	c, ok := t.seen[key]
+	c, ok := t.seen[s]
 	t.lock.RUnlock()
 	if !ok {
-		c = t.look(geo.XY{X: (float64(key[0]) + 0.5) * lookCell, Y: (float64(key[1]) + 0.5) * lookCell})
+		c = t.look(s.middle())
 		t.lock.Lock()
-		t.seen[key] = c
+		t.seen[s] = c
 		t.lock.Unlock()
-	}
-	if len(c) == 0 {
-		return t.look(q)
 	}
 	return c
 }
 
 // look returns the nearest corners in sight.
 func (t *Table) look(q geo.XY) []int32 {
+	if t.w.Inside(q) {
+		return nil
+	}
 	var out []int32
 	for i, n := range t.w.nodes {
 		if t.w.Free(q, n) {

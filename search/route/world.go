@@ -7,7 +7,9 @@
 package route
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"windfall/geo"
 	"windfall/geo/ground"
@@ -30,6 +32,8 @@ type World struct {
 	gates []geo.XY
 	nodes []geo.XY
 	adj   [][]edge
+
+	left int // corners there was no budget for
 }
 
 type seg struct {
@@ -49,13 +53,14 @@ type edge struct {
 }
 
 // Foot returns the world of a walker, Air that of a drone: barriers do not stop
-// it. A nil ground is open.
-func Foot(g *ground.Ground) *World { return build(g, ground.Walkers) }
+// it. A nil ground is open. Where there are more corners than can be joined
+// within bounds, those nearest to near count.
+func Foot(g *ground.Ground, near geo.XY) *World { return build(g, ground.Walkers, near) }
 
 // Air returns the world of a drone.
-func Air(g *ground.Ground) *World { return build(g, ground.Drones) }
+func Air(g *ground.Ground, near geo.XY) *World { return build(g, ground.Drones, near) }
 
-func build(g *ground.Ground, who ground.Who) *World {
+func build(g *ground.Ground, who ground.Who, near geo.XY) *World {
 	w := &World{}
 	if g == nil {
 		return w
@@ -84,7 +89,7 @@ func build(g *ground.Ground, who ground.Who) *World {
 			cand = append(cand, w.beside(c)...)
 		}
 	}
-	for _, q := range cand {
+	for _, q := range w.within(cand, near) {
 		if w.isGate(q) || !w.Near(q, Clearance) {
 			w.nodes = append(w.nodes, q)
 		}
@@ -92,6 +97,32 @@ func build(g *ground.Ground, who ground.Who) *World {
 	w.link()
 	return w
 }
+
+// Joining n corners takes n n/2 looks along all runs of edges: at most linkWork
+// of them, some 5 s. mostCorners keeps the table of ways under 200 MB.
+const (
+	linkWork    = 4e8
+	mostCorners = 3000
+)
+
+// within returns the corners that there is budget for.
+func (w *World) within(cand []geo.XY, near geo.XY) []geo.XY {
+	most := int(min(mostCorners, math.Sqrt(2*linkWork/float64(1+len(w.chunk)))))
+	if w.left = len(cand) - most; w.left <= 0 {
+		w.left = 0
+		return cand
+	}
+	cand = slices.Clone(cand)
+	slices.SortStableFunc(cand, func(a, b geo.XY) int { return cmp.Compare(a.Sub(near).Norm(), b.Sub(near).Norm()) })
+	return cand[:most]
+}
+
+// LeftOut is how many corners of no-go areas and barriers no way is looked for
+// round, because there are too many. Legs keep clear of all of them.
+func (w *World) LeftOut() int { return w.left }
+
+// Toil is what a question for a way costs, in runs of edges looked at.
+func (w *World) Toil() float64 { return float64(len(w.chunk)) }
 
 // Empty reports whether nothing stands in the way anywhere.
 func (w *World) Empty() bool { return len(w.chunk) == 0 }

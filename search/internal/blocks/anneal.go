@@ -32,6 +32,9 @@ type chain struct {
 	value      float64
 	best       [][]Block
 	bestValue  float64
+
+	budget, spent float64 // units of work
+	short         bool    // the budget was not enough for all steps
 }
 
 func newChain(t *Task, r *raster, w *ways, width float64, stream uint64) *chain {
@@ -86,9 +89,13 @@ const lookEvery = 25
 // run makes n steps from one temperature to the other.
 func (c *chain) run(ctx context.Context, n int, hot, cold float64) {
 	accepted := 0
-	for k := range n {
+	c.spent = 0
+	for k := 0; k < n; k++ {
 		if k%512 == 0 && ctx.Err() != nil {
 			return
+		}
+		if k > 0 && k%reckonEvery == 0 {
+			n = c.afford(k, n)
 		}
 		done := float64(k) / float64(n)
 		temp := hot * math.Pow(cold/hot, done)
@@ -121,6 +128,7 @@ func (c *chain) try(temp float64) bool {
 	ss := c.with(changed...)
 	price, legal := c.prices(ss)
 	v := c.worth(ss) - price
+	c.pay(ss)
 	c.ledger.restore()
 	if d := v - c.value; d < 0 && c.rng.Float64() >= math.Exp(d/temp) {
 		return false
@@ -204,12 +212,12 @@ func (l *Layout) empty() bool {
 
 func lay(ctx context.Context, t *Task) (*Layout, error) {
 	cells := likely(t)
-	width := usual(t, cells)
-	ways := newWays(t, cells)
+	width, ways := usual(t, cells), newWays(t, cells)
 	if t.From != nil {
 		return again(ctx, t, cells, width, ways)
 	}
 	var field []*chain
+	short := false
 	for round, heat := range tuned.Rounds {
 		if t.Progress != nil {
 			t.Progress(round, len(tuned.Rounds))
@@ -229,11 +237,13 @@ func lay(ctx context.Context, t *Task) (*Layout, error) {
 			} else {
 				c.start(c.shifted(before[k/heat.Copies].r.o, before[k/heat.Copies].best))
 			}
+			c.budget = t.budget(len(rasters) * heat.Copies)
 			c.run(ctx, heat.steps(t), heat.Hot, heat.Cold)
 			return c
 		})
+		short = short || slices.ContainsFunc(field, func(c *chain) bool { return c.short })
 	}
-	return best(field, 1)[0].layout(), ctx.Err()
+	return best(field, 1)[0].layout(short), ctx.Err()
 }
 
 // again takes up an earlier layout and changes it where that pays.
@@ -243,19 +253,20 @@ func again(ctx context.Context, t *Task, cells []int, width float64, ways *ways)
 	field := each(heat.Copies, func(k int) *chain {
 		c := newChain(t, r, ways, width, uint64(k))
 		c.start(c.shifted(t.From.Origin, t.From.Blocks))
+		c.budget = t.budget(heat.Copies)
 		c.run(ctx, heat.steps(t), heat.Hot, heat.Cold)
 		return c
 	})
-	return best(field, 1)[0].layout(), ctx.Err()
+	return best(field, 1)[0].layout(false), ctx.Err()
 }
 
 // layout is the best that was found; when nothing allowed was, what of the
 // present blocks is.
-func (c *chain) layout() *Layout {
+func (c *chain) layout(short bool) *Layout {
 	if math.IsInf(c.bestValue, -1) {
 		c.repair()
 	}
-	l := &Layout{Origin: c.r.o, Axis: c.r.u, Blocks: c.best, Value: c.bestValue}
+	l := &Layout{Origin: c.r.o, Axis: c.r.u, Blocks: c.best, Value: c.bestValue, Short: short || c.short}
 	for i := range c.best {
 		c.plan(i, c.best[i], c.spare[i])
 		l.bent = l.bent || slices.ContainsFunc(c.spare[i].ways, func(w wayLeg) bool { return w.bent })

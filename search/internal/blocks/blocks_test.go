@@ -280,6 +280,33 @@ func TestLittleTime(t *testing.T) {
 	require.Less(t, l.Blocks[0][0].N, 3)
 }
 
+// A layout whose budget ends is the best till then: not empty,
+// not much worse than the whole, the same every time; it costs little more than the budget.
+func TestBudgetEnds(t *testing.T) {
+	whole, err := Lay(context.Background(), task(4))
+	require.NoError(t, err)
+	require.False(t, whole.Short, "four walkers are within the budget")
+	tight := task(4)
+	tight.most = 2e7
+	var had []*Layout
+	for range 2 {
+		l, err := Lay(context.Background(), tight)
+		require.NoError(t, err)
+		had = append(had, l)
+	}
+	require.Equal(t, had[0], had[1])
+	require.True(t, had[0].Short)
+	require.False(t, had[0].empty())
+	require.Greater(t, had[0].Value, 0.8*whole.Value)
+
+	c := newChain(tight, newRaster(tight, likely(tight), 30, geo.XY{X: 1}, 2), newWays(tight, nil), 30, 1)
+	c.begin()
+	c.budget = 1e6
+	c.run(context.Background(), 1e6, 0.001, 0.0001)
+	require.True(t, c.short)
+	require.InEpsilon(t, c.budget, c.spent, 0.5, "a few hundred steps either way")
+}
+
 func TestLayStops(t *testing.T) {
 	ctx, stop := context.WithCancel(context.Background())
 	stop()

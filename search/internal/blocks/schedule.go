@@ -77,7 +77,7 @@ func (c *chain) plan(who int, blocks []Block, out *schedule) (ok bool) {
 // goTo adds the way to q; who goes looks out on it.
 func (c *chain) goTo(s *Searcher, k *clock, q point, out *schedule) bool {
 	var room [16]leg
-	legs, ok := c.ways.legs(s, c.r.out(k.at), c.r.out(q), room[:0])
+	legs, ok := c.legs(s, k.at, q, room[:0])
 	for _, l := range legs {
 		t := k.now + s.Turn
 		k.flown += s.Turn + l.sec
@@ -155,10 +155,16 @@ func (c *chain) courses(s *Searcher, b *Block, now float64, out []pass) []pass {
 	return out
 }
 
+// legs appends the straight parts of the way from p to q.
+func (c *chain) legs(s *Searcher, p, q point, room []leg) (legs []leg, ok bool) {
+	c.spent += c.task.world(s).Toil
+	return c.ways.legs(s, c.r.out(p), c.r.out(q), room)
+}
+
 // way returns the time (s) from p to q.
 func (c *chain) way(s *Searcher, p, q point) (sec float64, ok bool) {
 	var room [16]leg
-	legs, ok := c.ways.legs(s, c.r.out(p), c.r.out(q), room[:0])
+	legs, ok := c.legs(s, p, q, room[:0])
 	for _, l := range legs {
 		sec += s.Turn + l.sec
 	}

@@ -24,8 +24,9 @@ type Task struct {
 	Progress func(done, total int) // may be nil
 	Quick    bool                  // a tenth of the steps
 
-	lax   bool // ways with bends may lead through others' blocks
-	loose bool // nobody has time for a proper block: any lane will do
+	lax   bool    // ways with bends may lead through others' blocks
+	most  float64 // units of work; 0: mostWork
+	loose bool    // nobody has time for a proper block: any lane will do
 
 	// From, when its blocks are given, is where the search for a layout begins;
 	// it then keeps to From's axis and changes little.
@@ -58,6 +59,15 @@ type World struct {
 
 	// Way gives the turning points of the way from a to b, b last; nil: straight.
 	Way func(a, b geo.XY) (corners []geo.XY, ok bool)
+
+	Toil float64 // what a question for a way costs, in units of work
+}
+
+func (t *Task) world(s *Searcher) *World {
+	if s.Foot {
+		return &t.Foot
+	}
+	return &t.Air
 }
 
 // Searcher is somebody to give blocks to. Times are in seconds from the plan's
@@ -81,6 +91,7 @@ type Layout struct {
 	Axis   geo.XY // unit vector along which lanes run
 	Blocks [][]Block
 	Value  float64 // share of what finding everything at once would be worth, prices taken off
+	Short  bool    // planning stopped where its budget ended: the best so far
 
 	bent bool // some ways have bends
 }

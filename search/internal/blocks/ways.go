@@ -71,10 +71,7 @@ func (w *ways) fill() {
 // legs appends the straight parts of the way from a to b with how long (s) each
 // takes; ok is false when there is no way.
 func (w *ways) legs(s *Searcher, a, b geo.XY, out []leg) (legs []leg, ok bool) {
-	world := &w.task.Foot
-	if !s.Foot {
-		world = &w.task.Air
-	}
+	world := w.task.world(s)
 	if world.Way == nil {
 		return append(out, leg{a, b, w.straight(s, a, b)}), true
 	}
