@@ -45,6 +45,8 @@ type seg struct {
 type chunk struct {
 	x0, y0, x1, y1 float64
 	segs           []seg
+	middle         geo.XY // of the box
+	radius         float64
 }
 
 type edge struct {
@@ -165,18 +167,19 @@ func (w *World) Free(a, b geo.XY) bool {
 	const m = Clearance
 	x0, x1 := math.Min(a.X, b.X)-m, math.Max(a.X, b.X)+m
 	y0, y1 := math.Min(a.Y, b.Y)-m, math.Max(a.Y, b.Y)+m
+	l := lineOf(a, b)
 	ca, cb, long := a, b, true
 	if ga || gb {
 		ca, cb, long = trim(a, b, ga, gb)
 	}
 	for i := range w.chunk {
 		c := &w.chunk[i]
-		if x0 > c.x1 || x1 < c.x0 || y0 > c.y1 || y1 < c.y0 {
+		if x0 > c.x1 || x1 < c.x0 || y0 > c.y1 || y1 < c.y0 || math.Abs(l.side(c.middle)) > l.far+c.radius*l.n {
 			continue
 		}
 		for j := range c.segs {
 			s := &c.segs[j]
-			if math.Min(s.a.X, s.b.X) > x1 || math.Max(s.a.X, s.b.X) < x0 || math.Min(s.a.Y, s.b.Y) > y1 || math.Max(s.a.Y, s.b.Y) < y0 {
+			if math.Min(s.a.X, s.b.X) > x1 || math.Max(s.a.X, s.b.X) < x0 || math.Min(s.a.Y, s.b.Y) > y1 || math.Max(s.a.Y, s.b.Y) < y0 || l.passes(s) {
 				continue
 			}
 			if s.barrier && (ga || gb) {
@@ -191,6 +194,27 @@ func (w *World) Free(a, b geo.XY) bool {
 		}
 	}
 	return len(w.areas) == 0 || !w.Inside(a)
+}
+
+// straight is a leg's line, for a quick look whether something lies near it.
+type straight struct {
+	a, d   geo.XY
+	n, far float64 // m, and m2 that are well beyond Clearance
+}
+
+func lineOf(a, b geo.XY) straight {
+	d := b.Sub(a)
+	n := d.Norm()
+	return straight{a, d, n, 1.01 * Clearance * n}
+}
+
+// side is q's distance from the line times the leg's length, positive to the left.
+func (l *straight) side(q geo.XY) float64 { return l.d.Cross(q.Sub(l.a)) }
+
+// passes reports whether the segment lies wholly on one side, well clear of the line.
+func (l *straight) passes(s *seg) bool {
+	p, q := l.side(s.a), l.side(s.b)
+	return p > l.far && q > l.far || p < -l.far && q < -l.far
 }
 
 func (w *World) isGate(q geo.XY) bool {
@@ -233,7 +257,7 @@ func crossesAway(a, b geo.XY, s *seg, ga, gb bool) bool {
 func (w *World) add(pts []geo.XY, barrier bool) {
 	const run = 12
 	for i := 1; i < len(pts); i += run {
-		c := chunk{math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1), nil}
+		c := chunk{x0: math.Inf(1), y0: math.Inf(1), x1: math.Inf(-1), y1: math.Inf(-1)}
 		for j := i; j < i+run && j < len(pts); j++ {
 			c.segs = append(c.segs, seg{pts[j-1], pts[j], barrier})
 			for _, p := range pts[j-1 : j+1] {
@@ -241,6 +265,8 @@ func (w *World) add(pts []geo.XY, barrier bool) {
 				c.y0, c.y1 = math.Min(c.y0, p.Y), math.Max(c.y1, p.Y)
 			}
 		}
+		c.middle = geo.XY{X: (c.x0 + c.x1) / 2, Y: (c.y0 + c.y1) / 2}
+		c.radius = math.Hypot(c.x1-c.x0, c.y1-c.y0) / 2
 		w.chunk = append(w.chunk, c)
 	}
 }
