@@ -170,7 +170,7 @@ func (c *chain) look() {
 // when ctx ends first.
 func Lay(ctx context.Context, t *Task) (*Layout, error) {
 	l, err := lay(ctx, t)
-	if err == nil && l.bent && t.crowded() {
+	if err == nil && l.bent && !l.Short && t.crowded() {
 		free := *t
 		free.lax = true
 		other, err := lay(ctx, &free)
