@@ -28,10 +28,10 @@ func fileErrorf(format string, a ...any) error { return fileError{fmt.Errorf(for
 // and several processes may hold the same file: writers wait for each other
 // (up to 20 s), readers wait for no one.
 type Book struct {
-	path string
-	db   *sql.DB // nil: a missing file opened for reading
-	read bool
-	old  bool // of a schema without notes, open for reading
+	path   string
+	db     *sql.DB // nil: a missing file opened for reading
+	read   bool
+	schema int
 }
 
 // dsn names path to the driver. The settings hold for every connection of the
@@ -57,7 +57,7 @@ func open(path string, steps []string) (*Book, error) {
 	if err := writable(path); err != nil {
 		return nil, err
 	}
-	b := &Book{path: path}
+	b := &Book{path: path, schema: len(steps)}
 	if b.db, err = sql.Open("sqlite", dsn(path, "")); err != nil {
 		return nil, err
 	}
@@ -142,7 +142,7 @@ func (b *Book) openRead() (version int, err error) {
 				"to schema %d", b.path, version, len(migrations))
 		}
 		if err == nil {
-			b.old = version < notesSince
+			b.schema = version
 			return version, nil
 		}
 		b.db.Close()

@@ -133,7 +133,7 @@ func Check(path string) ([]string, error) {
 			"AS seq, (SELECT count(*) FROM entry) AS n) WHERE seq > n", func(s string) { say("%s", s) }); err != nil {
 		say("%v", err)
 	}
-	if !b.old {
+	if b.schema >= notesSince {
 		if err := eachText(b.db,
 			"SELECT (seq - n) || ' notes are missing' FROM (SELECT (SELECT seq FROM sqlite_sequence WHERE name = 'note') "+
 				"AS seq, (SELECT count(*) FROM note) AS n) WHERE seq > n", func(s string) { say("%s", s) }); err != nil {
@@ -237,7 +237,7 @@ func salvage(from *sql.DB, tx *sql.Tx) (kept, lost int, err error) {
 			lost++
 		}
 	}
-	for _, table := range []string{"note", "said"} { // which older logbooks have not
+	for _, table := range []string{"note", "said", "judged"} { // which older logbooks have not
 		if err := copyRows(from, tx, table); err != nil {
 			return 0, 0, err
 		}
@@ -292,7 +292,7 @@ func salvageEntry(from *sql.DB, tx *sql.Tx, id int) (bool, error) {
 func copyRows(from *sql.DB, tx *sql.Tx, table string) error {
 	for _, order := range []string{"ASC", "DESC"} {
 		key := map[string]string{"flight": "id", "file": "sha256", "learned": "id", "inputs": "id",
-			"input_file": "inputs", "note": "id", "said": "key"}[table]
+			"input_file": "inputs", "note": "id", "said": "key", "judged": "entry"}[table]
 		rows, err := from.Query("SELECT * FROM " + table + " ORDER BY " + key + " " + order)
 		if err != nil {
 			continue

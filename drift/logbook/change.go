@@ -27,7 +27,7 @@ func (b *Book) Since(flight string, seq int64) (Changed, error) {
 	switch {
 	case b.db == nil:
 		return Changed{Seq: seq}, nil
-	case b.old:
+	case b.schema < notesSince:
 		out, err := b.sinceOld(flight, seq)
 		return out, b.explain(err)
 	}
@@ -41,7 +41,7 @@ func (b *Book) Last(flight string) (seq int64, err error) {
 		return 0, nil
 	}
 	q := "SELECT coalesce(max(seq), 0) FROM change WHERE flight = ?"
-	if b.old {
+	if b.schema < notesSince {
 		q = "SELECT count(*) FROM revision r JOIN entry e ON e.id = r.entry WHERE e.flight = ?"
 	}
 	err = b.db.QueryRow(q, flight).Scan(&seq)

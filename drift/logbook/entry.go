@@ -47,6 +47,8 @@ type Entry struct {
 	Revision  int   // 1 as first logged; counts corrections
 	Withdrawn bool  // taken back; it counts no more but stays on record
 	Inputs    int64 // the Inputs in force when it was logged; 0: none
+
+	Judged json.RawMessage // of a find, how well the map had done when it was logged; nil: not known
 }
 
 // MarshalJSON writes the entry as one object: its own fields, then its body's.
@@ -59,7 +61,9 @@ func (e Entry) MarshalJSON() ([]byte, error) {
 		When      string `json:"when"`
 		Revision  int    `json:"revision,omitempty"`
 		Withdrawn bool   `json:"withdrawn,omitempty"`
-	}{e.ID, e.Flight, e.Kind, e.By, e.When.Format(time.RFC3339Nano), e.Revision, e.Withdrawn}
+
+		Judged json.RawMessage `json:"judged,omitempty"`
+	}{e.ID, e.Flight, e.Kind, e.By, e.When.Format(time.RFC3339Nano), e.Revision, e.Withdrawn, e.Judged}
 	if head.Revision == 1 {
 		head.Revision = 0 // said only where it says something
 	}
@@ -290,6 +294,9 @@ func (b *Book) Entries(q Query) ([]Entry, error) {
 		where += " AND r.state <> 'withdrawn'"
 	}
 	out, err := entries(b.db, where+" ORDER BY e.id", args...)
+	if err == nil {
+		err = b.judge(out)
+	}
 	return out, b.explain(err)
 }
 

@@ -21,7 +21,7 @@ import (
 const maxImport = 32 << 20 // bytes of GeoJSON: some ten thousand entries
 
 // own are the keys of an entry beside its body.
-var own = []string{"id", "flight", "kind", "by", "when", "revision", "withdrawn"}
+var own = []string{"id", "flight", "kind", "by", "when", "revision", "withdrawn", "judged"}
 
 var csvHead = []string{"id", "flight", "kind", "by", "when", "withdrawn", "lat", "lon", "body"}
 

@@ -75,6 +75,8 @@ type FlightRow struct {
 	Tracks    int       `json:"tracks"`
 	Finds     int       `json:"finds"`
 	Measured  int       `json:"measured,omitempty"`
+
+	Judged json.RawMessage `json:"judged,omitempty"` // how well the map had done for the last find; nil: not known
 }
 
 // Flights lists the flights by launch time, then by name, with counts of what
@@ -103,5 +105,8 @@ GROUP BY l.id ORDER BY l.launched, l.id`)
 		f.Launched, _ = time.Parse(time.RFC3339Nano, at)
 		out = append(out, f)
 	}
-	return out, b.explain(rows.Err())
+	if err := rows.Err(); err != nil {
+		return nil, b.explain(err)
+	}
+	return out, b.explain(b.judgeFlights(out))
 }

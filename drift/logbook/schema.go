@@ -12,7 +12,7 @@ const applicationID = 0x57464C42
 
 // migrations lead from schema n to n+1. A released one never changes; PRAGMA
 // user_version holds how many have been applied.
-var migrations = []string{schema1, schema2, schema3}
+var migrations = []string{schema1, schema2, schema3, schema4}
 
 // readable is the oldest schema that is read as it stands: those since then have
 // grown in what they allow alone.
@@ -20,6 +20,9 @@ const readable = 1
 
 // notesSince is the schema that first has notes.
 const notesSince = 3
+
+// judgedSince is the schema that first keeps judgements.
+const judgedSince = 4
 
 const schema1 = `
 CREATE TABLE flight (
@@ -162,6 +165,19 @@ CREATE TRIGGER said_kept_u   BEFORE UPDATE ON said   BEGIN SELECT raise(ABORT, '
 CREATE TRIGGER said_kept_d   BEFORE DELETE ON said   BEGIN SELECT raise(ABORT, 'a logbook only grows'); END;
 CREATE TRIGGER change_kept_u BEFORE UPDATE ON change BEGIN SELECT raise(ABORT, 'a logbook only grows'); END;
 CREATE TRIGGER change_kept_d BEFORE DELETE ON change BEGIN SELECT raise(ABORT, 'a logbook only grows'); END;
+`
+
+// schema4 keeps how well the map had done for a find when it was logged.
+const schema4 = `
+CREATE TABLE judged (
+  entry INTEGER NOT NULL REFERENCES entry (id),
+  n     INTEGER NOT NULL,             -- the revision that was judged
+  at    TEXT NOT NULL,
+  body  TEXT NOT NULL CHECK (json_valid(body) AND json_type(body) = 'object'),
+  PRIMARY KEY (entry, n)
+) STRICT, WITHOUT ROWID;
+CREATE TRIGGER judged_kept_u BEFORE UPDATE ON judged BEGIN SELECT raise(ABORT, 'a logbook only grows'); END;
+CREATE TRIGGER judged_kept_d BEFORE DELETE ON judged BEGIN SELECT raise(ABORT, 'a logbook only grows'); END;
 `
 
 // stamp reads which program made the file and its schema version.

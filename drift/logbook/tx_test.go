@@ -1,6 +1,7 @@
 package logbook
 
 import (
+	"bytes"
 	"errors"
 	"path/filepath"
 	"testing"
@@ -141,4 +142,54 @@ func TestNotesOfOlderSchema(t *testing.T) {
 	ch, err = now.Since("f-1", 0)
 	require.NoError(t, err)
 	assert.Len(t, ch.Entries, 1, "what was there before counts as changes too")
+}
+
+// How well a map had done stays with the find as it was judged: a corrected find
+// is judged anew, what is exported carries it and what is imported has none.
+func TestJudged(t *testing.T) {
+	b := open1(t)
+	got, err := b.Add(nil, Entry{Flight: "x", Kind: Find, When: noon, Body: body(`{"lat":1,"lon":2}`)},
+		Entry{Flight: "x", Kind: Timing, When: noon, Body: body(`{"at_s":3}`)},
+		Entry{Flight: "x", Kind: Find, When: noon, Body: body(`{"lat":1,"lon":2,"part":"pod"}`)})
+	require.NoError(t, err)
+	require.NoError(t, b.Judge(got[0], noon, body(`{"miss_m":120}`)))
+	require.NoError(t, b.Judge(got[0], noon, body(`{"miss_m":9}`)), "the first stays")
+	require.NoError(t, b.Judge(got[2], noon, body(`{"miss_m":7}`)))
+	assert.Error(t, b.Judge(got[1], noon, body(`{}`)))
+	assert.Error(t, b.Judge(got[2], noon, body(`[]`)))
+	all, err := b.Entries(Query{})
+	require.NoError(t, err)
+	assert.JSONEq(t, `{"miss_m":120}`, string(all[0].Judged))
+	assert.Nil(t, all[1].Judged)
+	rows, err := b.Flights()
+	require.NoError(t, err)
+	assert.JSONEq(t, `{"miss_m":120}`, string(rows[0].Judged), "the vehicle's, not the part's")
+	var out bytes.Buffer
+	require.NoError(t, WriteGeoJSON(&out, all[:1]))
+	assert.Contains(t, out.String(), `"miss_m": 120`)
+	back, err := ReadGeoJSON(&out, "x.geojson", nil)
+	require.NoError(t, err)
+	assert.NotContains(t, string(back[0].Body), "miss_m")
+	_, err = b.db.Exec("DELETE FROM judged")
+	assert.ErrorContains(t, err, "only grows")
+
+	to := filepath.Join(t.TempDir(), "saved.db")
+	_, _, err = Salvage(b.path, to)
+	require.NoError(t, err)
+	saved, err := OpenRead(to)
+	require.NoError(t, err)
+	defer saved.Close()
+	again, err := saved.Entries(Query{})
+	require.NoError(t, err)
+	assert.Equal(t, all, again)
+
+	e, err := b.Amend(got[0].ID, "", noon, body(`{"lat":1,"lon":3}`))
+	require.NoError(t, err)
+	all, err = b.Entries(Query{})
+	require.NoError(t, err)
+	assert.Nil(t, all[0].Judged)
+	require.NoError(t, b.Judge(e, noon, body(`{"miss_m":33}`)))
+	all, err = b.Entries(Query{})
+	require.NoError(t, err)
+	assert.JSONEq(t, `{"miss_m":33}`, string(all[0].Judged))
 }

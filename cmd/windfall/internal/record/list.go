@@ -121,22 +121,29 @@ func printFlights(w io.Writer, b *logbook.Book) error {
 		_, err := fmt.Fprintln(w, "the logbook is empty")
 		return err
 	}
-	head, some := "", slices.ContainsFunc(flights, func(f logbook.FlightRow) bool { return f.Measured > 0 })
+	some := slices.ContainsFunc(flights, func(f logbook.FlightRow) bool { return f.Measured > 0 })
+	judged := slices.ContainsFunc(flights, func(f logbook.FlightRow) bool { return f.Judged != nil })
+	head := fmt.Sprintf("%-24s %-17s %9s %6s %5s", "flight", "ignition", "sightings", "tracks", "finds")
 	if some {
-		head = "  measured"
+		head += "  measured"
 	}
-	fmt.Fprintf(w, "%-24s %-17s %9s %6s %5s%s\n", "flight", "ignition", "sightings", "tracks", "finds", head)
+	if judged {
+		head += "  the last find lay"
+	}
+	fmt.Fprintln(w, head)
 	for _, f := range flights {
 		at := "-"
 		if !f.Launched.IsZero() {
 			at = f.Launched.Local().Format(minute)
 		}
-		last := ""
+		line := fmt.Sprintf("%-24s %-17s %9d %6d %5d", f.ID, at, f.Sightings, f.Tracks, f.Finds)
 		if some {
-			last = fmt.Sprintf(" %9d", f.Measured)
+			line += fmt.Sprintf(" %9d", f.Measured)
 		}
-		if _, err := fmt.Fprintf(w, "%-24s %-17s %9d %6d %5d%s\n", f.ID, at, f.Sightings, f.Tracks, f.Finds,
-			last); err != nil {
+		if judged {
+			line += "  " + judgement(f.Judged)
+		}
+		if _, err := fmt.Fprintln(w, strings.TrimRight(line, " ")); err != nil {
 			return err
 		}
 	}
@@ -184,8 +191,8 @@ func printFlight(w io.Writer, b *logbook.Book, id string) error {
 // printNotes shows what was said in the field, each on one line.
 func printNotes(w io.Writer, notes []logbook.Note) error {
 	for _, n := range notes {
-		text := strings.TrimRight(fmt.Sprintf(" note  %s  %s by %s  %s", n.When.Local().Format(minute), n.Kind, orNobody(n.By),
-			brief(n.Body)), " ")
+		text := strings.TrimRight(fmt.Sprintf(" note  %s  %s by %s  %s", n.When.Local().Format(minute), n.Kind,
+			orNobody(n.By), brief(n.Body)), " ")
 		if _, err := fmt.Fprintln(w, text); err != nil {
 			return err
 		}
@@ -254,7 +261,11 @@ func sentence(x logbook.Entry) string {
 		if json.Unmarshal(x.Body, &f) != nil {
 			break
 		}
-		return findSentence(x.By, f)
+		s := findSentence(x.By, f)
+		if j := judgement(x.Judged); j != "" {
+			s += "; " + j
+		}
+		return s
 	case logbook.Measured:
 		if m, err := measured.Decode(x.Body); err == nil {
 			return m.Sentence(x.By)
@@ -287,6 +298,22 @@ func findSentence(by string, f Find) string {
 		s += fmt.Sprintf(" in a picture, candidate %d, not confirmed on foot", f.Candidate)
 	}
 	return s
+}
+
+// judgement says how well a map had done for a find; "" where it is not known.
+func judgement(judged json.RawMessage) string {
+	var j struct {
+		Miss   *float64  `json:"miss_m"`
+		Inside []float64 `json:"inside"`
+	}
+	if json.Unmarshal(judged, &j) != nil || j.Miss == nil {
+		return ""
+	}
+	area := "outside the 95 % area"
+	if len(j.Inside) > 0 {
+		area = fmt.Sprintf("inside the %.0f %% area", 100*slices.Min(j.Inside))
+	}
+	return fmt.Sprintf("%s, %.0f m from the map's middle", area, *j.Miss)
 }
 
 // brief shows a body on one line, cut where it is long.

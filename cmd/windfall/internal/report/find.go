@@ -2,11 +2,14 @@ package report
 
 import (
 	"context"
+	"encoding/json"
+	"errors"
 	"fmt"
 
 	"windfall/cmd/windfall/internal/record"
 	"windfall/cmd/windfall/internal/situation"
 	"windfall/cmd/windfall/internal/usage"
+	"windfall/drift/logbook"
 	"windfall/geo"
 )
 
@@ -57,8 +60,26 @@ func LogFind(ctx context.Context, f *record.Flight, find Find, o Options) (*Foun
 	if err := a.judge(ctx, f, what, find.NoPlan, o); err != nil {
 		a.Caution = append(a.Caution, "the find is logged, but not how well the map had done: "+reason(err))
 	}
+	if a.Judgement != nil {
+		if err := keep(o, entry, a.Judgement); err != nil {
+			a.Caution = append(a.Caution, "the find is logged, but how well the map had done could not be kept: "+reason(err))
+		}
+	}
 	a.Caution = append(a.Caution, cautions...)
 	return a, nil
+}
+
+// keep keeps a judgement with its find, for the lists.
+func keep(o Options, e logbook.Entry, j *situation.Judgement) error {
+	text, err := json.Marshal(j)
+	if err != nil {
+		return err
+	}
+	b, err := logbook.Open(o.Logbook)
+	if err != nil {
+		return err
+	}
+	return errors.Join(b.Judge(e, o.Stamp.Now, text), b.Close())
 }
 
 // judge holds the find against the map and, unless it is left out, the plan.
