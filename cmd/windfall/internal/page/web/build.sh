@@ -27,9 +27,12 @@ styles() {
 }
 bundle src/main.js "$out/static/page.js" esm
 styles "$out/static/page.css" src/look.css src/page.css
+bundle src/field/crew.js "$out/static/crew.js" esm
+styles "$out/static/crew.css" src/look.css src/field/field.css src/field/crew.css
+bundle src/field/sw.js "$out/static/sw.js" iife
 bundle src/field/search.js "$field/static/search.js" iife
 styles "$field/static/search.css" src/look.css src/field/field.css
-cp src/index.html src/icon.svg "$out/static/"
+cp src/index.html src/icon.svg src/field/crew.html "$out/static/"
 cp src/field/search.html "$field/static/"
 cp node_modules/leaflet/LICENSE "$out/static/leaflet-licence.txt"
 if [ "$out" != .. ]; then
@@ -39,4 +42,5 @@ if [ "$out" != .. ]; then
 fi
 size() { cat "$@" | gzip -9 | wc -c; }
 echo "$(size "$out"/static/{page.js,page.css,index.html}) bytes compressed"
+echo "the crew's page: $(size "$out"/static/crew.*) bytes compressed"
 echo "search.html without its plan: $(cat "$field"/static/* | wc -c) bytes, $(size "$field"/static/*) compressed"

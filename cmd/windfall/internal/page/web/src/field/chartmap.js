@@ -31,6 +31,7 @@ export class ChartMap {
       zoomControl: false, attributionControl: false, zoomSnap: 0.5, maxZoom: 21, zoomAnimation: !calm, fadeAnimation: !calm,
       markerZoomAnimation: !calm, inertia: !calm, keyboardPanDelta: 60,
     });
+    this.frame = frameOf(chart.pad);
     L.control.scale({ imperial: true, maxWidth: 110 }).addTo(this.map);
     this.ground = L.layerGroup().addTo(this.map);
     this.plan = L.layerGroup().addTo(this.map);
@@ -65,7 +66,7 @@ export class ChartMap {
   }
 
   /** @param {XY} p @returns {LatLng} */
-  at(p) { return /** @type {any} */ (this.frame).toLatLng(p); }
+  at(p) { return this.frame.toLatLng(p); }
 
   /** @param {XY[]} line */
   line(line) { return line.map((p) => this.at(p)); }

@@ -2,14 +2,14 @@
 import { button, byId, el, newId, say } from "../dom.js";
 import { showBlocks } from "./blocklist.js";
 import { ChartMap } from "./chartmap.js";
-import { distance } from "./frame.js";
+import { Follow } from "./follow.js";
 import { readGPX } from "./gpx.js";
 import { LeadPanel } from "./leadpanel.js";
 import { looks, tabs } from "./shell.js";
 import { Ticks } from "./ticks.js";
 import { Track } from "./track.js";
 import { giveButtons, trackWords } from "./trackpanel.js";
-import { courseOf, followPosition, parsePlace, screenKeeper } from "./where.js";
+import { courseOf, parsePlace } from "./where.js";
 import { Walk } from "./walk.js";
 import { cautionList, placeList } from "./notes.js";
 
@@ -28,7 +28,9 @@ class Page {
     this.doc = doc;
     this.chart = doc.chart;
     this.map = new ChartMap(byId("map"), doc.chart);
-    this.keepOn = screenKeeper();
+    this.follow = new Follow("windfall follows");
+    this.follow.addEventListener("fix", (e) => this.fix(/** @type {CustomEvent} */ (e).detail));
+    this.follow.addEventListener("state", () => this.showWhere());
     this.open = tabs([["lead", "Lead"], ["blocks", "Blocks"], ["track", "Track"], ["notes", "Notes"]]);
     this.loaded = /** @type {import("./chart").Fix[][]} */ ([]);
     this.whoBox();
@@ -41,7 +43,7 @@ class Page {
     this.byHand();
     document.addEventListener("visibilitychange", () => this.seen());
     window.addEventListener("pagehide", () => this.keep());
-    if (store.get("windfall follows")) this.start();
+    if (this.follow.wanted) this.follow.start();
     else this.showWhere();
   }
 
@@ -107,40 +109,23 @@ class Page {
   /** @param {{lat: number, lon: number}} f */
   frameXY(f) { return /** @type {Walk} */ (this.walk).frame.toXY(f.lat, f.lon); }
 
-  start() {
-    if (this.stopFollowing) return;
-    store.set("windfall follows", true);
-    this.why = "Looking for the position. Keep this page open and the screen on; what is not seen is not recorded.";
-    this.keepOn(true);
-    this.stopFollowing = followPosition((f) => this.fix(f), (why) => {
-      this.why = why;
-      if (!this.track?.last) store.set("windfall follows", false);
-      this.showWhere();
-    });
-    this.showWhere();
+  begin() {
+    this.follow.start();
     this.showTrack();
   }
 
   stop() {
-    this.stopFollowing?.();
-    this.stopFollowing = undefined;
-    store.set("windfall follows", false);
-    this.keepOn(false);
     this.track?.pause("not followed");
     this.keep();
-    this.why = "";
-    this.showWhere();
+    this.follow.stop();
     this.showTrack();
   }
 
   /** @param {import("./chart").Fix} f */
   fix(f) {
     const walk = /** @type {Walk} */ (this.walk), track = /** @type {Track} */ (this.track), first = !walk.fix;
-    if (distance([0, 0], this.frameXY(f)) > 50e3) this.why = "This position is more than 50 km from the pad; it is not recorded.";
-    else if (track.add(f, walk.metres)) {
-      this.why = "";
-      walk.at(f);
-    } else walk.stand(f);
+    if (this.follow.near(this.frameXY(f)) && track.add(f, walk.metres)) walk.at(f);
+    else walk.stand(f);
     if (first) this.map.follow(true);
     if (Date.now() - (this.keptAt || 0) > 10e3) this.keep();
     if (document.hidden) return;
@@ -153,20 +138,20 @@ class Page {
   seen() {
     if (document.hidden) return this.keep();
     const last = this.track?.last;
-    if (last && this.stopFollowing && Date.now() - last.t > 5000) this.track?.pause("the screen was off");
+    if (last && this.follow.on && Date.now() - last.t > 5000) this.track?.pause("the screen was off");
     this.moved();
     this.walk?.dispatchEvent(new Event("move"));
     this.showTrack();
   }
 
   showWhere() {
-    const on = !!this.stopFollowing, acc = this.walk?.fix?.acc;
+    const on = this.follow.on, acc = this.walk?.fix?.acc;
     byId("fix").textContent = on && acc !== undefined ? `±${Math.round(acc)} m, recording` : "";
-    const words = this.why || (on ? "" : "Press Follow me to be led and to record your way while this page is open. Nothing leaves this phone.");
+    const words = this.follow.why || (on ? "" : "Press Follow me to be led and to record your way while this page is open. Nothing leaves this phone.");
     if (this.shown === on + words) return;
     this.shown = on + words;
     this.whereBox.replaceChildren(...words ? [el("p", { role: "status", class: "where" }, words)] : [],
-      ...on ? [] : [el("div", { class: "chips" }, button("Follow me", () => this.start(), { class: "act" }))]);
+      ...on ? [] : [el("div", { class: "chips" }, button("Follow me", () => this.begin(), { class: "act" }))]);
   }
 
   showTrack() {
@@ -174,8 +159,8 @@ class Page {
     this.map.drawTrack(t.pieces, this.loaded);
     const name = "walk-" + ((this.name || "").toLowerCase().replace(/[^a-z0-9]+/g, "-").replace(/^-|-$/g, "") || "track") + ".gpx";
     byId("track").replaceChildren(el("h2", {}, "Your way"),
-      ...trackWords(t, walk.metres, !!this.stopFollowing).map((s) => el("p", {}, s)),
-      this.stopFollowing ? button("Stop following", () => this.stop()) : button("Follow me", () => this.start()),
+      ...trackWords(t, walk.metres, this.follow.on).map((s) => el("p", {}, s)),
+      this.follow.on ? button("Stop following", () => this.stop()) : button("Follow me", () => this.begin()),
       this.lasting === false || this.ticks?.lasting === false ? el("p", { class: "fault" }, "This browser keeps nothing for this page: save the track before you close it.") : "",
       el("div", { class: "chips" }, ...giveButtons(t, this.name || "", name)),
       el("p", {}, "Give the file to whoever has the laptop. There it is logged with"), el("pre", { tabIndex: 0 }, `windfall searched ${this.doc.file} ${name} --by "${this.name}"`),

@@ -90,6 +90,14 @@ export class Walk extends EventTarget {
     this.begin();
   }
 
+  /** What others said may have ticked the step that is now. */
+  renew() {
+    const step = this.step;
+    if (step && !this.ticks.of(step.key)) return;
+    this.go(nextStep(this.steps, (k) => this.ticks.of(k), step ? this.now : 0));
+    this.dispatchEvent(new Event("move"));
+  }
+
   /** Leads to a lane that somebody chose. @param {string} key */
   choose(key) {
     this.go(this.steps.findIndex((s) => s.key === key));

@@ -1,0 +1,157 @@
+// What this phone knows of the field: the laptop's word, kept for when it cannot
+// be asked, and what was said here and is still on its way.
+import { ask, Refusal } from "../api.js";
+
+/** @typedef {import("./crew").FieldDoc} FieldDoc */
+
+export class CrewField extends EventTarget {
+  /** @param {import("./store.js").Store} store @param {import("./outbox.js").Outbox} outbox @param {Map<string, any>} docs kept */
+  constructor(store, outbox, docs) {
+    super();
+    this.store = store;
+    this.outbox = outbox;
+    /** @type {FieldDoc | null} */
+    this.doc = docs.get("field") || null;
+    /** @type {{plan: number, chart: import("./chart").Chart} | null} */
+    this.chart = docs.get("chart") || null;
+    /** @type {any} */
+    this.left = docs.get("left") || null;
+    this.online = false;
+    this.asking = false;
+    this.again = false;
+    this.off = 0; // ms, the laptop's clock ahead of this phone's
+  }
+
+  get version() { return this.doc?.version || 0; }
+
+  /** The laptop's time. */
+  now() { return Date.now() + this.off; }
+
+  /** Follows the laptop: events while it is there, and what waits is sent when it comes back. */
+  follow() {
+    const s = new EventSource("/api/v1/events");
+    const reached = () => {
+      this.setOnline(true);
+      this.refresh();
+      this.outbox.send();
+    };
+    s.addEventListener("open", reached);
+    s.addEventListener("field", (e) => { if (JSON.parse(/** @type {MessageEvent} */ (e).data).version !== this.version) this.refresh(); });
+    s.addEventListener("flight", () => this.refresh(true));
+    s.addEventListener("positions", (e) => {
+      if (this.doc) this.doc.people = this.doc.people.map((p) => JSON.parse(/** @type {MessageEvent} */ (e).data).people?.find((/** @type {any} */ q) => q.id === p.id) || p);
+      this.dispatchEvent(new Event("positions"));
+    });
+    s.addEventListener("out", (e) => this.dispatchEvent(new CustomEvent("out", { detail: JSON.parse(/** @type {MessageEvent} */ (e).data).message })));
+    s.addEventListener("error", () => {
+      this.setOnline(false);
+      if (s.readyState === EventSource.CLOSED) setTimeout(() => this.follow(), 5000); // refused, not out of range
+    });
+  }
+
+  /** @param {boolean} on */
+  setOnline(on) {
+    if (this.online === on) return;
+    this.online = on;
+    this.dispatchEvent(new Event("online"));
+  }
+
+  /** Asks what is new. @param {boolean} [whole] the flight itself has changed */
+  async refresh(whole) {
+    if (this.asking) {
+      this.again = true;
+      return;
+    }
+    this.asking = true;
+    try {
+      const since = whole ? 0 : this.version, d = await ask("GET", "field?since=" + since);
+      this.off = Date.parse(d.now) - Date.now();
+      this.merge(d, since);
+      if (!this.chart || whole || this.chart.plan !== (d.plan?.number || 0)) {
+        this.chart = await ask("GET", "chart");
+        await this.store.put("docs", [["chart", this.chart]]);
+        this.dispatchEvent(new Event("chart"));
+      }
+      this.setOnline(true);
+      await this.store.put("docs", [["field", this.doc]]);
+      this.dispatchEvent(new Event("change"));
+    } catch (e) {
+      if (e instanceof Refusal && e.status === 401) this.dispatchEvent(new CustomEvent("out", { detail: e.message }));
+      else if (!(e instanceof Refusal) || e.status) this.dispatchEvent(new CustomEvent("trouble", { detail: /** @type {Error} */ (e).message }));
+      else this.setOnline(false);
+    } finally {
+      this.asking = false;
+    }
+    if (this.again) {
+      this.again = false;
+      this.refresh();
+    }
+  }
+
+  /** @param {FieldDoc} d @param {number} since */
+  merge(d, since) {
+    const old = since && this.doc && d.version >= since ? this.doc.entries : [];
+    const id = (/** @type {import("./crew").LogEntry} */ e) => e.key || "#" + e.id;
+    const fresh = new Set(d.entries.map(id));
+    this.doc = { ...d, entries: [...old.filter((e) => !fresh.has(id(e))), ...d.entries] };
+  }
+
+  /** Works out anew what is left; the laptop keeps the answer until something changes it. */
+  async askLeft() {
+    this.left = await ask("GET", "left");
+    await this.store.put("docs", [["left", this.left]]);
+    this.dispatchEvent(new Event("left"));
+  }
+
+  /** Ignition as this phone knows it, ms of the laptop's clock; null: not yet. @returns {number | null} */
+  get ignition() {
+    const mine = this.outbox.of("ignition").at(-1);
+    if (this.doc?.ignition) return Date.parse(this.doc.ignition.at);
+    return mine ? Date.parse(mine.at) + this.off : null;
+  }
+
+  /** What was said of a lane, by anybody; what waits here comes first. @param {string} block @param {number} lane @returns {"done" | "skipped" | undefined} */
+  lane(block, lane) {
+    const plan = this.doc?.plan?.number;
+    const mine = this.outbox.of("lane").filter((e) => e.plan === plan && e.block === block && e.lane === lane).at(-1);
+    const state = mine ? mine.state : this.doc?.progress.find((p) => p.block === block && p.lane === lane)?.state;
+    return state === "done" || state === "skipped" ? state : undefined;
+  }
+}
+
+/** Ticks of a crew: the laptop's word of lanes, and this phone's own of ways. */
+export class CrewTicks {
+  /** @param {CrewField} field @param {Record<string, any>} ways kept @param {(ways: Record<string, any>) => void} keep */
+  constructor(field, ways, keep) {
+    this.field = field;
+    this.ways = ways;
+    this.keep = keep;
+    this.lasting = true;
+  }
+
+  /** @param {string} key */
+  split(key) {
+    const m = /^(.*)-(\d+)$/.exec(key);
+    return m && !key.startsWith("way-") ? { block: m[1], lane: Number(m[2]) } : null;
+  }
+
+  /** @param {string} key @returns {import("./ticks.js").Tick | undefined} */
+  of(key) {
+    const k = this.split(key), state = k ? this.field.lane(k.block, k.lane) : this.ways[key];
+    return state ? { state, at: 0 } : undefined;
+  }
+
+  /** @param {string} key @param {"done" | "skipped" | null} state */
+  set(key, state) {
+    const k = this.split(key), plan = this.field.doc?.plan?.number;
+    if (k && plan) this.field.outbox.say("lane", { plan, block: k.block, lane: k.lane, state: state || "open" });
+    else if (!k) {
+      if (state) this.ways[key] = state;
+      else delete this.ways[key];
+      this.keep(this.ways);
+    }
+  }
+
+  /** @param {string[]} keys */
+  count(keys) { return keys.filter((k) => this.of(k)?.state === "done").length; }
+}
