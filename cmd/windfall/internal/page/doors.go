@@ -230,7 +230,7 @@ func (d *doors) join(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	d.begin(w, name, false)
-	http.Redirect(w, r, "/", http.StatusSeeOther)
+	http.Redirect(w, r, "/crew.html", http.StatusSeeOther)
 }
 
 // tooMany says whether too many codes were wrong in the last minute, of all or

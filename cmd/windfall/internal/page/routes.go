@@ -41,6 +41,7 @@ func (s *Server) routes() {
 		"GET /api/v1/jobs/{id}/events":   http.HandlerFunc(s.followJob),
 		"GET /api/v1/events":             http.HandlerFunc(s.follow),
 		"GET /api/v1/field":              answer(s.getField),
+		"GET /api/v1/chart":              answer(s.getChart),
 		"GET /api/v1/entries":            answer(s.getEntries),
 		"POST /api/v1/entries":           answer(s.postEntries),
 		"POST /api/v1/plan":              answer(s.postPlan),
@@ -55,6 +56,7 @@ func (s *Server) routes() {
 		"POST /api/v1/code":              host(s.postCode),
 		"GET /map/{z}/{x}/{y}":           http.HandlerFunc(s.getTile),
 		"GET /map/picture":               http.HandlerFunc(s.getPicture),
+		"GET /field":                     http.RedirectHandler("/crew.html", http.StatusSeeOther),
 		"/api/":                          answer(noSuch),
 		"/":                              http.HandlerFunc(serveStatic),
 	} {

@@ -2,6 +2,8 @@ package situation
 
 import (
 	"fmt"
+	"slices"
+	"time"
 
 	"github.com/paulmach/orb"
 
@@ -24,11 +26,7 @@ func Layers(s *State, r *Summary) *mapfile.Landing {
 		Title: in.Flight.ID, Subtitle: subtitle(s), Frame: f,
 		Nominal: &nominal, Mean: &mean, Chance: s.Map, Cautions: r.Cautions,
 	}
-	if when := in.Flight.When; !when.IsZero() {
-		if d, err := magnetic.Declination(f.Origin, in.Flight.Site.Elevation, when); err == nil {
-			l.Declination = &d
-		}
-	}
+	l.Declination = in.declination()
 	for _, e := range r.Landing.Ellipses {
 		if e.Probability != 0.9 {
 			continue // one ellipse a picture; the areas are what to search
@@ -36,9 +34,6 @@ func Layers(s *State, r *Summary) *mapfile.Landing {
 		l.Ellipses = append(l.Ellipses, e)
 	}
 	l.Areas = s.Map.Contours(levels)
-	if in.Field != nil {
-		l.Outlines = append(l.Outlines, mapfile.Zone{Name: "field", Shape: in.Field})
-	}
 	s.partLayers(l)
 	s.groundLayers(l)
 	s.loggedLayers(l)
@@ -67,8 +62,11 @@ func (s *State) partLayers(l *mapfile.Landing) {
 	}
 }
 
-// groundLayers adds what is drawn on the ground.
+// groundLayers adds the field and what is drawn on the ground.
 func (s *State) groundLayers(l *mapfile.Landing) {
+	if s.Input.Field != nil {
+		l.Outlines = append(l.Outlines, mapfile.Zone{Name: "field", Shape: s.Input.Field})
+	}
 	g := s.Input.Ground
 	if g == nil {
 		return
@@ -145,22 +143,63 @@ func PlanLayers(p *Plan, r *Summary) *mapfile.Landing {
 	l.Plan = &mapfile.Plan{Begin: p.Begin, Minutes: p.Minutes, POS: p.POS, UpperBound: p.UpperBound,
 		Enough: mapfile.Enough(p.Enough)}
 	for i, r := range p.Searchers {
-		from := p.State.Input.Searchers[i]
-		route := mapfile.Route{Name: r.Name, Kind: string(r.Kind), Start: from.Start,
-			StartName: placeAt(p.State.Input.Ground, from.Start), SweepWidth: r.SweepWidth, Minutes: r.Minutes,
-			Height: from.Height, Free: r.Free}
-		for _, b := range r.Blocks {
-			route.Blocks = append(route.Blocks, blockLayer(b))
-		}
-		for _, g := range r.Legs {
-			route.Legs = append(route.Legs, mapfile.Leg{
-				N: g.N, Kind: string(g.Kind), Block: g.Block, From: inMetres(g.From), To: inMetres(g.To), StartMin: g.StartMin,
-				EndMin: g.EndMin, Cover: g.Cover, SweepWidth: g.SweepWidth, POA: g.POA, POD: g.POD, POS: g.POS,
-			})
-		}
-		l.Plan.Searchers = append(l.Plan.Searchers, route)
+		l.Plan.Searchers = append(l.Plan.Searchers, routeLayer(r, p.State.Input.Searchers[i], p.State.Input.Ground))
 	}
 	return l
+}
+
+// ChartOf is the ground of a flight and a plan that was made for it, for a page
+// to draw and to lead by; a nil plan is left out. It flies nothing: the areas of
+// chance come from elsewhere.
+func ChartOf(in Input, p *search.Plan, begin time.Time) *mapfile.Chart {
+	l := &mapfile.Landing{Title: in.Flight.ID, Frame: in.Model.Frame(), Declination: in.declination()}
+	(&State{Input: in}).groundLayers(l)
+	if p == nil {
+		return mapfile.ChartOf(l)
+	}
+	l.Plan = &mapfile.Plan{Begin: begin, Minutes: p.Minutes, POS: p.POS, UpperBound: p.UpperBound,
+		Enough: mapfile.Enough(p.Enough)}
+	for _, r := range p.Searchers {
+		who := search.Searcher{}
+		if i := slices.IndexFunc(in.Who(), func(w search.Searcher) bool { return w.Name == r.Name }); i >= 0 {
+			who = in.Who()[i]
+		}
+		if len(r.Legs) > 0 {
+			who.Start = inMetres(r.Legs[0].From)
+		}
+		l.Plan.Searchers = append(l.Plan.Searchers, routeLayer(r, who, in.Ground))
+	}
+	return mapfile.ChartOf(l)
+}
+
+// routeLayer is what map files show of a searcher's way.
+func routeLayer(r search.Route, who search.Searcher, g *ground.Ground) mapfile.Route {
+	route := mapfile.Route{Name: r.Name, Kind: string(r.Kind), Start: who.Start, StartName: placeAt(g, who.Start),
+		SweepWidth: r.SweepWidth, Minutes: r.Minutes, Height: who.Height, Free: r.Free}
+	for _, b := range r.Blocks {
+		route.Blocks = append(route.Blocks, blockLayer(b))
+	}
+	for _, leg := range r.Legs {
+		route.Legs = append(route.Legs, mapfile.Leg{
+			N: leg.N, Kind: string(leg.Kind), Block: leg.Block, From: inMetres(leg.From), To: inMetres(leg.To),
+			StartMin: leg.StartMin, EndMin: leg.EndMin, Cover: leg.Cover, SweepWidth: leg.SweepWidth, POA: leg.POA,
+			POD: leg.POD, POS: leg.POS,
+		})
+	}
+	return route
+}
+
+// declination is that at the pad, degrees, east positive; nil: not known.
+func (in Input) declination() *float64 {
+	when := in.Flight.When
+	if when.IsZero() {
+		return nil
+	}
+	d, err := magnetic.Declination(in.Model.Frame().Origin, in.Flight.Site.Elevation, when)
+	if err != nil {
+		return nil
+	}
+	return &d
 }
 
 func blockLayer(b search.Block) mapfile.Block {

@@ -33,6 +33,7 @@ export class ChartMap {
     });
     this.frame = frameOf(chart.pad);
     L.control.scale({ imperial: true, maxWidth: 110 }).addTo(this.map);
+    this.map.createPane("ground").style.zIndex = "380";
     this.ground = L.layerGroup().addTo(this.map);
     this.plan = L.layerGroup().addTo(this.map);
     this.now = L.layerGroup().addTo(this.map);
@@ -110,11 +111,11 @@ export class ChartMap {
 
   drawGround() {
     const c = /** @type {Chart} */ (this.chart), g = this.ground.clearLayers();
-    const zone = (/** @type {XY[][]} */ rings, /** @type {L.PathOptions} */ style) => L.polygon(rings.map((r) => this.line(r)), { interactive: false, ...style }).addTo(g);
+    const zone = (/** @type {XY[][]} */ rings, /** @type {L.PathOptions} */ style) => L.polygon(rings.map((r) => this.line(r)), { pane: "ground", interactive: false, ...style }).addTo(g);
     const middle = (/** @type {XY[][]} */ rings) => L.latLngBounds(this.line(rings[0] || [[0, 0]])).getCenter();
     for (const z of c.covers || []) zone(z.rings, { color: "#5B6B2E", weight: 1, fillColor: "#8FA05A", fillOpacity: 0.2 });
     for (const [p, fill] of fills) for (const a of c.areas.filter((x) => x.probability === p)) zone(a.rings, { stroke: p !== 0.95, color: "#60348c", weight: p === 0.5 ? 2 : 1, fillColor: fill, fillOpacity: 0.5 });
-    for (const l of c.covered || []) L.polyline(this.line(l.path), { interactive: false, color: "#6B7280", weight: 4, opacity: 0.5 }).addTo(g);
+    for (const l of c.covered || []) L.polyline(this.line(l.path), { pane: "ground", interactive: false, color: "#6B7280", weight: 4, opacity: 0.5 }).addTo(g);
     for (const z of c.places || []) {
       zone(z.rings, { color: "var(--field)", weight: 3, fill: false });
       mark([middle(z.rings).lat, middle(z.rings).lng], "name", z.name).addTo(g);
@@ -124,10 +125,10 @@ export class ChartMap {
       mark([middle(z.rings).lat, middle(z.rings).lng], "name keep-out", (z.name || "no-go") + (z.for && z.for !== "all" ? " (" + z.for + ")" : "")).addTo(g);
     }
     for (const b of c.barriers || []) {
-      L.polyline(this.line(b.path), { interactive: false, color: "#C8102E", weight: 5, dashArray: "1 8" }).addTo(g);
+      L.polyline(this.line(b.path), { pane: "ground", interactive: false, color: "#C8102E", weight: 5, dashArray: "1 8" }).addTo(g);
       if (b.name) mark(this.at(b.path[Math.floor(b.path.length / 2)]), "name", b.name).addTo(g);
     }
-    for (const s of c.sightings || []) L.polyline(this.line([s.from, s.to]), { interactive: false, color: "#0FA3A3", weight: 2 }).addTo(g);
+    for (const s of c.sightings || []) L.polyline(this.line([s.from, s.to]), { pane: "ground", interactive: false, color: "#0FA3A3", weight: 2 }).addTo(g);
     for (const s of c.crossings || []) mark(this.at(s.at), "gate", s.name).addTo(g);
     for (const s of c.parts || []) mark(this.at(s.at), "part", s.name).addTo(g);
     mark([c.pad.lat, c.pad.lon], "pad", "pad").addTo(g);

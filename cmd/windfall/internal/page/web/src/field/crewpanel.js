@@ -110,13 +110,13 @@ export class PeoplePanel {
     this.me.replaceChildren(el("p", {}, "You are ", el("b", {}, doc.me.name || "without a name"), doc.me.host ? ", at the laptop." : "."),
       Math.abs(off) > 5 ? el("p", { class: "caution" }, `This phone's clock is ${spanWord(1000 * Math.abs(off))} ${off > 0 ? "ahead" : "behind"}. What you press is put right as it is sent.`) : "");
     this.queue.replaceChildren(...this.waiting(), ...this.notices(), ...doc.conflicts.map((c) => el("p", { class: "caution" }, c.message)));
-    this.people.replaceChildren(el("ul", { class: "log" }, ...doc.people.map((p) => el("li", {}, el("b", {}, p.name || "without a name"), p.searcher ? ", with " + p.searcher : "", p.here ? ", in range" : ", out of range",
-      p.position ? `, seen ${spanWord(1000 * p.position.age_s)} ago` : ""))));
+    this.people.replaceChildren(el("ul", { class: "log" }, ...doc.people.map((p) => el("li", {}, el("span", {}, el("b", {}, p.name || "without a name"), p.searcher ? ", with " + p.searcher : "", p.id === doc.me.id ? ", this phone" : p.here ? ", in range" : ", out of range",
+      p.position ? `, seen ${spanWord(1000 * p.position.age_s)} ago` : "")))));
     if (doc.me.host && !this.hostDone) {
       this.hostDone = true;
       import("./hostpanel.js").then((m) => m.hostBox(this.app)).then((b) => this.people.after(b));
     }
-    if (this.log.parentElement?.hasAttribute("open")) this.log.replaceChildren(el("ul", { class: "log" }, ...doc.entries.slice().reverse().map((e) => el("li", {}, `${clockWord(Date.parse(e.at))} ${e.by}: ${e.says}${e.withdrawn ? " (taken back)" : ""}`))));
+    if (this.log.parentElement?.hasAttribute("open")) this.log.replaceChildren(el("ul", { class: "log" }, ...doc.entries.slice().reverse().map((e) => el("li", {}, el("span", {}, `${clockWord(Date.parse(e.at))} ${e.by}: ${e.says}${e.withdrawn ? " (taken back)" : ""}`)))));
   }
 
   waiting() {

@@ -18,7 +18,7 @@ export async function hostBox(app) {
     const p = await ask("GET", "people");
     box.replaceChildren(el("h2", {}, "Let phones in"),
       ...(p.join_code ? [el("p", {}, "On the phone open ", el("b", {}, p.address || location.origin), " and type the code ", el("b", { class: "code" }, p.join_code), "."),
-        el("img", { class: "qr", alt: "QR code of the address for phones", src: "/api/v1/code.svg?" + p.join_code, onerror: (/** @type {Event} */ e) => /** @type {HTMLElement} */ (e.target).remove() }),
+        el("img", { class: "qr", alt: "QR code of the address for phones", src: "/api/v1/code/picture?" + p.join_code, onerror: (/** @type {Event} */ e) => /** @type {HTMLElement} */ (e.target).remove() }),
         el("div", { class: "chips" }, button("Make a new code", () => tell("POST", "code", "Those who are in stay in.")))] : [el("p", {}, "Nobody else can come in: start windfall serve with --listen to let phones in.")]),
       ...p.people.filter((/** @type {any} */ q) => !q.host).map((/** @type {any} */ q) => el("p", { class: "row" }, el("span", {}, q.name || "without a name"), button("Put out", () => {
         if (window.confirm(`Put ${q.name || "this phone"} out? The code changes too; what they logged stays.`)) tell("DELETE", "people/" + encodeURIComponent(q.id), "Out. There is a new code.");

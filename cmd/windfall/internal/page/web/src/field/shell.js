@@ -19,6 +19,7 @@ export function tabs(parts, opened) {
       if (p === name && focus) t.focus();
     }
     byId("panel").scrollTop = 0;
+    document.body.dataset.part = name;
     opened?.(name);
   };
   parts.forEach(([name, title], i) => bar.append(el("button", {

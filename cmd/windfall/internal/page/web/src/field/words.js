@@ -17,7 +17,7 @@ export function clockWord(ms) { return new Date(ms).toLocaleTimeString([], { hou
 /** @param {number} ms */
 export function spanWord(ms) {
   const s = Math.round(ms / 1000);
-  return s < 90 ? s + " s" : s < 5400 ? Math.round(s / 60) + " min" : (s / 3600).toFixed(1) + " h";
+  return s < 90 ? s + " s" : s < 5400 ? Math.round(s / 60) + " min" : s < 172800 ? (s / 3600).toFixed(1) + " h" : Math.round(s / 86400) + " days";
 }
 
 /** @param {number} n @param {string} one @param {string} [many] */
