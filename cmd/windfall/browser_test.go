@@ -172,7 +172,7 @@ func (w *tab) until(code string) {
 // sees waits for words to be seen.
 func (w *tab) sees(words string) {
 	w.t.Helper()
-	w.until("document.body.innerText.includes(" + quotedJS(words) + ")")
+	w.until("document.body?.innerText.includes(" + quotedJS(words) + ")")
 }
 
 // at waits for a thing of the page and returns its middle.

@@ -1,6 +1,8 @@
 package main
 
 import (
+	"fmt"
+	"os"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -17,40 +19,105 @@ func crewTab(t *testing.T, url string) *tab {
 	return w
 }
 
-func TestCrewTry(t *testing.T) {
+// screens checks a page by day and by night: axe-core finds no serious or
+// critical fault, no target is under 44 pixels, no letters are under 16, nothing
+// is wider than the screen, and what is on a button is not cut.
+type screens struct {
+	w   *tab
+	axe string
+}
+
+// newScreens is for a page that is open.
+func newScreens(w *tab) *screens {
+	axe, err := os.ReadFile("internal/page/web/node_modules/axe-core/axe.min.js")
+	if err != nil {
+		w.t.Skip("axe-core is not here; internal/page/web/build.sh fetches it")
+	}
+	return &screens{w, string(axe)}
+}
+
+func (s *screens) check(name string) {
+	s.w.t.Helper()
+	if s.axe != "" && !eval[bool](s.w, "!!window.axe") {
+		eval[any](s.w, s.axe+";null")
+	}
+	for _, night := range []bool{false, true} {
+		look := map[bool]string{false: "day", true: "night"}[night]
+		s.w.atNight(night)
+		assert.Empty(s.w.t, eval[[]string](s.w, fmt.Sprintf(axeRun, map[bool]string{true: `runOnly: ["color-contrast"], `}[night])), look+" "+name)
+		s.w.shoot(look + "-" + name)
+	}
+	s.w.atNight(false)
+	assert.Empty(s.w.t, eval[[]string](s.w, tooSmall), name)
+}
+
+const (
+	axeRun = `axe.run(document, { %sresultTypes: ["violations"] }).then((r) => r.violations.filter((v) => v.impact === "serious" || v.impact === "critical")
+		.map((v) => v.id + ": " + v.help + " " + v.nodes.slice(0, 3).map((n) => n.target + " " + n.failureSummary).join("; ")))`
+	tooSmall = `(() => {
+		const out = [], seen = [...document.querySelectorAll("body *")].filter((e) => hands.seen(e));
+		for (const e of seen) {
+			const r = e.getBoundingClientRect(), name = e.outerHTML.slice(0, 100);
+			if (e.matches("button, select, summary, input, .handle") && (r.height < 43.5 || r.width < 43.5)) out.push("small target: " + name);
+			if (e.matches("button") && (e.scrollWidth > e.clientWidth + 1)) out.push("cut: " + name);
+			if (!e.closest("#map") && !e.matches(".unseen, option") && [...e.childNodes].some((n) => n.nodeType === 3 && n.data.trim()) && parseFloat(getComputedStyle(e).fontSize) < 15.9) out.push("small letters: " + name);
+			if (!e.closest("#map") && !e.matches(".unseen, option") && r.right > innerWidth + 1) out.push("beyond the screen: " + name);
+		}
+		return out;
+	})()`
+)
+
+// All screens of a phone in the field can be read and pressed by day and by
+// night.
+func TestCrewScreens(t *testing.T) {
 	dir, plan := planned(t)
+	t.Setenv("WINDFALL_TEST_NOW", "+2026-04-18T12:00:00Z")
 	url, _ := served(t, filepath.Join(dir, "flight.yaml"))
 	w := crewTab(t, url+"/crew.html")
-	w.sees("in range, all sent")
-	w.both("crew-clock-before")
+	w.sees("Press with the countdown")
+	w.until(`document.querySelectorAll(".fm.begin").length > 0`)
+	s := newScreens(w)
+	s.check("crew-clock-before")
 	w.press("Ignition ±0.3 s")
-	w.sees("after ignition")
+	w.sees("T+1 s after ignition")
 	w.press("Burnout ±0.4 s, 0.23 s taken off")
 	w.sees("Take back")
-	w.both("crew-clock")
+	eval[any](w, `document.getElementById("panel").scrollTop = 0`)
+	s.check("crew-clock")
+	w.press("Where to look, and when")
+	w.sees("Nine flights of ten")
+	eval[any](w, `hands.button("Where to look, and when").scrollIntoView()`)
+	s.check("crew-cards")
+	w.press("Where to look, and when")
 	w.press("Search")
 	w.choose("This phone goes with", "Ines")
 	w.sees("To where A1 begins")
 	w.press("Follow me")
 	w.stroll(stepsAlong(time.Now().Add(-20*time.Minute), plan.Searchers[0].Legs[:3]))
-	w.both("crew-lead")
+	eval[any](w, `document.getElementById("panel").scrollTop = 0`)
+	s.check("crew-lead")
 	for _, part := range []string{"My blocks", "What the others do", "What is left, and when to stop", "Somebody comes, goes or is late", "My way", "Places and cautions"} {
 		w.press(part)
-		w.both("crew-" + strings.ToLower(strings.Fields(part)[0]))
+		if part == "What is left, and when to stop" {
+			w.sees("Nine of ten of what is left")
+		}
+		eval[any](w, `hands.button(`+quotedJS(part)+`).scrollIntoView()`)
+		s.check("crew-" + strings.ToLower(strings.Fields(part)[0]))
 		w.press(part)
 	}
 	w.press("Saw")
-	w.both("crew-saw")
+	s.check("crew-saw")
 	w.press("What it changes")
 	w.sees("Dashed")
-	w.both("crew-saw-changes")
+	eval[any](w, `document.querySelector("#part-saw [role=status]").scrollIntoView()`)
+	s.check("crew-saw-changes")
 	w.press("Log it")
 	w.press("Find")
-	w.both("crew-find")
+	s.check("crew-find")
 	w.press("I have found it")
 	w.sees("What did it look like?")
-	w.both("crew-found")
+	s.check("crew-found")
 	w.press("Crew")
-	w.both("crew-people")
+	s.check("crew-people")
 	assert.Empty(t, w.faults())
 }

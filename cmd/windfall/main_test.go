@@ -6,6 +6,7 @@ import (
 	"os"
 	"os/signal"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -23,13 +24,19 @@ func TestMain(m *testing.M) {
 	}, "camera": camera})
 }
 
+var testBegan = time.Now()
+
 // testClock stands still, so that scripts can compare what is printed.
-// $WINDFALL_TEST_NOW moves it.
+// $WINDFALL_TEST_NOW moves it; with a plus before the time it goes on from there.
 func testClock() time.Time {
 	if s := os.Getenv("WINDFALL_TEST_NOW"); s != "" {
+		s, ticks := strings.CutPrefix(s, "+")
 		t, err := time.Parse(time.RFC3339, s)
 		if err != nil {
 			panic(err)
+		}
+		if ticks {
+			t = t.Add(time.Since(testBegan))
 		}
 		return t
 	}

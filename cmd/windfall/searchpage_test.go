@@ -84,7 +84,7 @@ func (w *tab) withSteps() *tab {
 	return w
 }
 
-// at night gives the window a device that is set for the night.
+// atNight gives the window a device that is set for the night.
 func (w *tab) atNight(night bool) {
 	scheme := "light"
 	if night {
@@ -93,15 +93,6 @@ func (w *tab) atNight(night bool) {
 	_, err := chromedp.Call(w.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
 		Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}})
 	require.NoError(w.t, err)
-}
-
-// both keeps pictures of a screen by day and by night.
-func (w *tab) both(name string) {
-	for _, night := range []bool{false, true} {
-		w.atNight(night)
-		w.shoot(map[bool]string{false: "day-", true: "night-"}[night] + name)
-	}
-	w.atNight(false)
 }
 
 // planned makes the example's plan and returns its folder, its plan and the
@@ -127,7 +118,8 @@ func TestSearchPage(t *testing.T) {
 	w := unopened(t, phone).withSteps()
 	w.do(chromedp.Navigate("file://" + file))
 	w.sees("To where A1 begins")
-	w.both("page-first")
+	s := newScreens(w)
+	s.check("page-first")
 	w.press("Follow me")
 	var legs []search.Leg
 	for _, g := range plan.Searchers[0].Legs {
@@ -141,14 +133,14 @@ func TestSearchPage(t *testing.T) {
 	w.sees("A1, lane 1 of 3")
 	w.sees("To its end")
 	assert.Regexp(t, `17\d°`, eval[string](w, `document.querySelector(".figures").innerText`))
-	w.both("page-lane")
+	s.check("page-lane")
 	w.stroll(way[half:])
 	w.sees("A1 lane 3 walked")
 	w.sees("To where A2 begins")
-	w.both("page-ticked")
+	s.check("page-ticked")
 	for _, part := range []string{"Blocks", "Track", "Notes"} {
 		w.press(part)
-		w.both("page-" + strings.ToLower(part))
+		s.check("page-" + strings.ToLower(part))
 	}
 	w.do(chromedp.Reload())
 	w.sees("To where A2 begins")
@@ -159,7 +151,7 @@ func TestSearchPage(t *testing.T) {
 	w.stroll(rest)
 	w.sees("Gap of 4 min")
 	w.sees("the page was closed")
-	w.both("page-gap")
+	s.check("page-gap")
 	w.press("Save the track as GPX")
 	w.until("window.saved")
 	assert.Empty(t, w.faults())

@@ -27,7 +27,9 @@ test("one is sent to the beginning, along the lane, and told of its end", () => 
   assert.ok(passed.share >= 0.5 && passed.share <= 0.65, "half of it, and what lies within reach of where one stands");
   const mid = lead(steps[1], passed, [6, 100], 5);
   assert.deepEqual([mid.say, mid.off, mid.left], ["along", 6, 100]);
-  assert.equal(lead(steps[1], passed, [0, 199], 5).say, "along", "its end alone is not the lane");
+  const skipped = lead(steps[1], passed, [0, 199], 5);
+  assert.equal(skipped.say, "to", "its end alone is not the lane");
+  assert.ok(skipped.to > 60 && Math.round(skipped.bearing) === 180, "back to where it was left");
   passed.walk([3, 100], [0, 199]);
   assert.equal(lead(steps[1], passed, [0, 199], 5).say, "end");
 });

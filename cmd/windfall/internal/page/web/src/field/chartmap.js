@@ -144,6 +144,7 @@ export class ChartMap {
   drawPlan(who, tick, now) {
     const c = /** @type {Chart} */ (this.chart), g = this.plan.clearLayers();
     for (const s of c.searchers || []) {
+      const named = who !== "" && s.name === who;
       const mine = !who || s.name === who, colour = colourOf(s.n);
       for (const st of s.stages) {
         if (!st.block) {
@@ -153,7 +154,7 @@ export class ChartMap {
         if (st.ground) L.polygon(this.line(st.ground), { interactive: false, color: mine ? "var(--ink)" : colour, weight: mine ? 1.2 : 1.5, fillColor: colour, fillOpacity: mine ? 0.16 : 0.07, dashArray: mine ? undefined : "4 5" }).addTo(g);
         if (mine && st.block !== now) this.drawLanes(g, st, colour, who ? tick : () => undefined, false);
         const at = st.lanes?.[0]?.[0] || st.path[0];
-        mark(this.at(at), mine ? "begin" : "begin faint", st.block, mine ? 400 : 0).addTo(g);
+        mark(this.at(at), named || !who && st === s.stages.find((x) => x.block) ? "begin" : "begin faint", st.block, mine ? 400 : 0).addTo(g);
       }
     }
     for (const s of c.searchers || []) for (const st of s.stages) if (st.block === now && s.name === who) this.drawLanes(g, st, colourOf(s.n), tick, true);

@@ -75,8 +75,10 @@ export class App {
     this.leftBox = el("div", {});
     this.trackBox = el("div", {});
     this.notesBox = el("div", {});
+    const way = fold("My way", false, this.trackBox);
+    way.addEventListener("toggle", () => this.showWhere());
     byId("part-search").append(this.whoBox, this.leadBox, this.whereBox, fold("My blocks", false, this.blocks), fold("What the others do", false, this.othersBox),
-      fold("What is left, and when to stop", false, this.leftBox), replanBox(this), fold("My way", false, this.trackBox), fold("Places and cautions", false, this.notesBox));
+      fold("What is left, and when to stop", false, this.leftBox), replanBox(this), way, fold("Places and cautions", false, this.notesBox));
     this.sender = new Sender(this, this.docs.get("track"));
   }
 
@@ -131,7 +133,7 @@ export class App {
     if (!kept) return;
     this.chart = this.withLeft(kept.chart);
     this.map.take(this.chart);
-    if (this.planShown >= 0 && this.planShown !== number) say(`There is a new plan, number ${number}. Stop and look before you walk on.`, true);
+    if (this.planShown > 0 && this.planShown !== number) say(`There is a new plan, number ${number}. Stop and look before you walk on.`, true);
     this.planShown = number;
     const ways = this.docs.get("ways " + number) || {}, ticks = new CrewTicks(this.field, ways, (w) => this.keep("ways " + number, w));
     const fix = this.walk?.fix;

@@ -55,7 +55,7 @@ export function showLeft(app, box) {
   const near = l?.landing?.areas?.find((/** @type {any} */ a) => a.probability === 0.9);
   box.replaceChildren(...(l ? [
     brief?.stale ? el("p", { class: "caution" }, "Something was logged since; this is from before.") : "",
-    el("p", {}, el("b", {}, `${Math.round(100 * l.probability_of_success_total)} %`), " was the chance that the ground gone over so far would show it."),
+    l.probability_of_success_total <= 0 ? "" : el("p", {}, el("b", {}, `${Math.round(100 * l.probability_of_success_total)} %`), " was the chance that the ground gone over so far would show it."),
     near ? el("p", {}, `Nine of ten of what is left lies in ${(near.area_m2 / 10000).toFixed(1)} ha${l.mean_moved_m > 1 ? `; its middle has moved ${metresWord(l.mean_moved_m)}` : ""}.`) : "",
     l.next_hour ? el("p", {}, `Another hour would find it with ${Math.round(100 * l.next_hour.probability_of_success)} %.`) : "",
     l.advice ? el("p", { class: "next" }, l.advice) : ""] : [el("p", {}, "The laptop works it out of the sightings and of the ground that was gone over.")]), go);
@@ -107,7 +107,7 @@ export class PeoplePanel {
     const { field, outbox } = this.app, doc = field.doc;
     if (!doc) return;
     const off = outbox.clockOff;
-    this.me.replaceChildren(el("p", {}, "You are ", el("b", {}, doc.me.name || "without a name"), doc.me.host ? ", at the laptop." : "."),
+    this.me.replaceChildren(el("p", {}, "You are ", el("b", {}, doc.me.name || "without a name"), doc.me.host ? ", at the laptop. " : ".", doc.me.host ? el("a", { href: "/" }, "The flight on the map") : ""),
       Math.abs(off) > 5 ? el("p", { class: "caution" }, `This phone's clock is ${spanWord(1000 * Math.abs(off))} ${off > 0 ? "ahead" : "behind"}. What you press is put right as it is sent.`) : "");
     this.queue.replaceChildren(...this.waiting(), ...this.notices(), ...doc.conflicts.map((c) => el("p", { class: "caution" }, c.message)));
     this.people.replaceChildren(el("ul", { class: "log" }, ...doc.people.map((p) => el("li", {}, el("span", {}, el("b", {}, p.name || "without a name"), p.searcher ? ", with " + p.searcher : "", p.id === doc.me.id ? ", this phone" : p.here ? ", in range" : ", out of range",

@@ -88,6 +88,12 @@ export class Passed {
     });
   }
 
+  /** The first place that was not passed; null: all of it, or none, was. @returns {XY | null} */
+  get open() {
+    const i = this.seen.indexOf(false);
+    return i > 0 ? this.middles[i] : null;
+  }
+
   /** @returns {number} 0 to 1 */
   get share() { return this.middles.length ? this.seen.filter(Boolean).length / this.middles.length : 0; }
 }
@@ -100,7 +106,7 @@ const enough = 0.8; // of a lane, to take it as walked when its end is reached
 
 /**
  * What to say to somebody at p who walks a step.
- *   to    go to where it begins: bearing and distance
+ *   to    go to where the first of it is to be walked: bearing and distance
  *   along on the line: bearing, off, left
  *   end   at its end, having walked it
  * @param {Step} step @param {Passed} passed of this step @param {XY} p @param {number} accuracy m
@@ -115,9 +121,11 @@ export function lead(step, passed, p, accuracy) {
     return { say: /** @type {const} */ ("way"), ...w, bearing: bearingOf(p, corner), to: distance(p, corner), left: w.left };
   }
   if (w.left <= loose && passed.share >= enough) return { say: /** @type {const} */ ("end"), ...w };
-  const begin = step.line[0], far = distance(p, begin);
-  const started = passed.share > 0 && Math.abs(w.off) <= 3 * passed.near;
-  if (!started && far > atBegin) return { say: /** @type {const} */ ("to"), ...w, bearing: bearingOf(p, begin), to: far };
+  // Who is beside the line and has some of it before them is led along it, the
+  // others to where the first of it is to be walked.
+  const open = passed.open || step.line[0], far = distance(p, open);
+  const beside = Math.abs(w.off) <= 2 * passed.near && w.left > loose && (passed.share > 0 || w.along < atBegin);
+  if (!beside && far > atBegin) return { say: /** @type {const} */ ("to"), ...w, bearing: bearingOf(p, open), to: far };
   return { say: /** @type {const} */ ("along"), ...w };
 }
 

@@ -79,7 +79,7 @@ export class LeadPanel {
       boxes.push(figure("Bearing", bearingWord(deg), compassWord(deg, this.declination)), figure("Length", metresWord(length(step.line))));
     } else if (a.say === "to" || a.say === "way") {
       const to = /** @type {{to: number}} */ (/** @type {any} */ (a)).to;
-      boxes.push(figure("Go on", bearingWord(a.bearing), compassWord(a.bearing, this.declination)), figure(a.say === "to" ? "To its begin" : "Next corner", metresWord(to)));
+      boxes.push(figure("Go on", bearingWord(a.bearing), compassWord(a.bearing, this.declination)), figure(a.say === "to" ? (this.walk.passed?.open ? "To what is left" : "To its begin") : "Next corner", metresWord(to)));
       if (a.say === "way") boxes.push(figure("In all", metresWord(a.left)));
     } else {
       const off = offWord(a.off, this.walk.fix?.acc || 0), far = Math.abs(a.off) > (this.walk.passed?.near || 8);
@@ -104,14 +104,15 @@ export class LeadPanel {
 
   /** @param {import("./lead.js").Step} step */
   showNext(step) {
+    const t = this.walk.tally(), tally = el("span", { class: "soft" }, ` ${t.done} of ${count(t.all, "lane")} walked.`);
     const after = this.walk.steps[this.walk.now + 1], end = step.line[step.line.length - 1];
     if (!after) {
-      this.next.textContent = "Nothing after it.";
+      this.next.replaceChildren("Nothing after it.", tally);
       return;
     }
     const gap = distance(end, after.line[0]), deg = bearingWord(bearingOf(end, after.line[0]));
     const what = !after.block ? "a way of " + metresWord(length(after.line)) : after.block === step.block ? (step.stage.rectangle ? "course " : "lane ") + after.lane : after.block;
-    this.next.textContent = gap > 2 ? `Then ${metresWord(gap)} on ${deg} to ${what}.` : `Then ${what}, ${bearingWord(bearingOf(after.line[0], after.line[after.line.length - 1]))}.`;
+    this.next.replaceChildren(gap > 2 ? `Then ${metresWord(gap)} on ${deg} to ${what}.` : `Then ${what}, ${bearingWord(bearingOf(after.line[0], after.line[after.line.length - 1]))}.`, tally);
   }
 
   /** @param {import("./lead.js").Step} step */
@@ -119,10 +120,8 @@ export class LeadPanel {
     const key = step.key + (step.block ? "" : " way");
     if (this.buttons.dataset.step === key && this.buttons.childElementCount) return;
     this.buttons.dataset.step = key;
-    const t = this.walk.tally();
     this.buttons.replaceChildren(
       button(step.block ? "Lane done" : "I am there", () => this.walk.tick(step.key, "done"), { class: "act" }),
-      button("Skip", () => this.walk.tick(step.key, "skipped"), { "aria-label": step.block ? `Skip lane ${step.lane} of ${step.block}` : "Skip this way" }),
-      el("span", { class: "tally soft" }, `${t.done} of ${count(t.all, "lane")}`));
+      button("Skip", () => this.walk.tick(step.key, "skipped"), { "aria-label": step.block ? `Skip lane ${step.lane} of ${step.block}` : "Skip this way" }));
   }
 }

@@ -137,7 +137,7 @@ export class SawPanel {
     if (!e) return;
     if (this.amending) this.app.outbox.say("amend", { of: this.amending, ...e });
     else this.app.outbox.say("bearing", e);
-    say(this.amending ? "Amended." : "Logged. Others see it when it has reached the laptop.");
+    say(this.amending ? "Amended." : "Logged.");
     this.amending = "";
     this.map.clearLayers();
     this.result.replaceChildren();
