@@ -29,6 +29,7 @@ type crew struct {
 	adopted string // the kept plan that was looked at last, as stampOf has it
 
 	left leftKept
+	seen seenKept
 }
 
 // fieldNow returns the flight as it is saved, read anew where a file of it has

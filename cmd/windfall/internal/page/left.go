@@ -155,14 +155,17 @@ func (s *Server) left(ctx context.Context, f *record.Flight, v *field.View) (*le
 	if d.NextHour, err = json.Marshal(left.NextHour); err != nil {
 		return nil, err
 	}
-	d.shownDoc, d.Caution, err = shown(after)
-	return d, err
+	var sum *situation.Summary
+	if d.shownDoc, sum, err = shown(after); err != nil {
+		return nil, err
+	}
+	d.Caution = append(append([]string{}, sum.Cautions...), after.Cautions...)
+	return d, nil
 }
 
-// shown is a state's map as it is shown.
-func shown(s *situation.State) (d shownDoc, cautions []string, err error) {
-	sum, err := situation.Summarise(s, situation.SummaryOptions{})
-	if err != nil {
+// shown is a state's map as it is shown, and its summary.
+func shown(s *situation.State) (d shownDoc, sum *situation.Summary, err error) {
+	if sum, err = situation.Summarise(s, situation.SummaryOptions{}); err != nil {
 		return d, nil, err
 	}
 	var shapes bytes.Buffer
@@ -171,5 +174,5 @@ func shown(s *situation.State) (d shownDoc, cautions []string, err error) {
 	}
 	d.Shapes = shapes.Bytes()
 	d.Landing, err = json.Marshal(sum.Landing)
-	return d, append(append([]string{}, sum.Cautions...), s.Cautions...), err
+	return d, sum, err
 }

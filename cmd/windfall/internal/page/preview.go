@@ -4,8 +4,11 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"net/http"
+	"slices"
 	"strconv"
+	"sync"
 	"time"
 
 	"github.com/paulmach/orb"
@@ -50,21 +53,17 @@ func (s *Server) preview(r *http.Request) (any, error) {
 	}
 	in := flight.Input
 	in.Tracks = nil
-	before, now := in, s.opt.Now()
+	logged := in
 	if b.Entry == nil {
-		before.Sightings = nil
+		in.Sightings = nil
 	} else {
-		off := time.Duration(0)
-		if !b.Now.IsZero() {
-			off = b.Now.Sub(now)
-		}
-		x, err := fl.Draft(f, field.Who{Name: s.doors.who(r).Name}, b.Entry, off, now)
+		x, err := s.draftSighting(r, f, fl, b.Entry, b.Now)
 		if err != nil {
-			return nil, faulty(err)
+			return nil, err
 		}
-		in.Sightings = append(append([]evidence.Sighting{}, in.Sightings...), *x)
+		in.Sightings = append(slices.Clone(in.Sightings), *x)
 	}
-	d, err := s.weigh(r.Context(), before, in)
+	d, err := s.weigh(r.Context(), logged, in, fmt.Sprint(v.Evidence, " ", stampsOf(f)))
 	if err != nil {
 		return nil, err
 	}
@@ -72,46 +71,98 @@ func (s *Server) preview(r *http.Request) (any, error) {
 	return d, nil
 }
 
-// weigh shows the map before and after.
-func (s *Server) weigh(ctx context.Context, before, after situation.Input) (*previewDoc, error) {
+// draftSighting is an entry as it would be if it were logged now.
+func (s *Server) draftSighting(r *http.Request, f *record.Flight, fl *field.Field, raw json.RawMessage,
+	theirs time.Time) (*evidence.Sighting, error) {
+	now, off := s.opt.Now(), time.Duration(0)
+	if !theirs.IsZero() {
+		off = theirs.Sub(now)
+	}
+	x, err := fl.Draft(f, field.Who{Name: s.doors.who(r).Name}, raw, off, now)
+	if err != nil {
+		return nil, faulty(err)
+	}
+	return x, nil
+}
+
+// weigh shows the map with the sightings that are logged, by key, before or
+// after other: before one more, after none.
+func (s *Server) weigh(ctx context.Context, logged, other situation.Input, key string) (*previewDoc, error) {
 	done, err := s.enter(ctx)
 	if err != nil {
 		return nil, err
 	}
 	defer done()
-	d := &previewDoc{Sightings: json.RawMessage("[]")}
-	was, err := situation.Locate(ctx, before, situation.Options{Seed: 1, Always: true})
+	mine, err := s.crew.seen.get(key, func() (*seenDoc, error) { return seen(ctx, logged) })
 	if err != nil {
-		return nil, flown(err)
-	}
-	if d.Before, _, err = shown(was); err != nil {
 		return nil, err
 	}
-	if len(after.Sightings) == 0 {
-		d.After = &d.Before
-		return d, nil
+	is, err := seen(ctx, other)
+	if err != nil {
+		return nil, err
 	}
-	is, err := situation.Locate(ctx, after, situation.Options{Seed: 1, Divided: true})
+	before, after := mine, is
+	if len(other.Sightings) == 0 {
+		before, after = is, mine
+	}
+	d := &previewDoc{Before: before.shownDoc, Contradiction: after.contradiction, Sightings: after.sightings}
+	if d.Contradiction == "" {
+		d.After = &after.shownDoc
+	}
+	return d, nil
+}
+
+// seenDoc is a map after sightings, and what each did to it. Where they leave
+// nothing together it is the map without them.
+type seenDoc struct {
+	shownDoc
+	sightings     json.RawMessage
+	contradiction string
+}
+
+// seenKept is the one of the logged sightings that was worked out last.
+type seenKept struct {
+	mu  sync.Mutex
+	key string
+	doc *seenDoc
+}
+
+func (k *seenKept) get(key string, work func() (*seenDoc, error)) (*seenDoc, error) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if k.doc != nil && k.key == key {
+		return k.doc, nil
+	}
+	d, err := work()
+	if err == nil {
+		k.key, k.doc = key, d
+	}
+	return d, err
+}
+
+// seen works out the map after sightings.
+func seen(ctx context.Context, in situation.Input) (*seenDoc, error) {
+	d := &seenDoc{sightings: json.RawMessage("[]")}
+	state, err := situation.Locate(ctx, in, situation.Options{Seed: 1, Divided: true})
 	var c *evidence.Contradiction
 	if errors.As(err, &c) {
-		d.Contradiction = err.Error()
-		d.Sightings, err = json.Marshal(disagreeing(c))
-		return d, err
+		d.contradiction = err.Error()
+		if d.sightings, err = json.Marshal(disagreeing(c)); err != nil {
+			return nil, err
+		}
+		in.Sightings = nil
+		state, err = situation.Locate(ctx, in, situation.Options{Seed: 1})
 	}
 	if err != nil {
 		return nil, flown(err)
 	}
-	sum, err := situation.Summarise(is, situation.SummaryOptions{})
-	if err != nil {
+	var sum *situation.Summary
+	if d.shownDoc, sum, err = shown(state); err != nil {
 		return nil, err
 	}
 	if sum.Sightings != nil {
-		if d.Sightings, err = json.Marshal(sum.Sightings); err != nil {
-			return nil, err
-		}
+		d.sightings, err = json.Marshal(sum.Sightings)
 	}
-	x, _, err := shown(is)
-	d.After = &x
 	return d, err
 }
 

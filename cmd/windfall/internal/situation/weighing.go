@@ -65,7 +65,7 @@ func (s *State) weighing(r *Summary) error {
 			most = i
 		}
 		r.Sightings = append(r.Sightings, sighting{
-			ID: in.ID, By: in.By, What: in.String(), Mistake: in.Wrong, SE: in.WrongSE, Disagrees: in.Wrong > 0.5,
+			ID: in.ID, By: in.By, What: in.String(), Mistake: math.Min(1, in.Wrong), SE: in.WrongSE, Disagrees: in.Wrong > 0.5,
 			Moved: in.Moved, AreaWithout: in.AreaWithout,
 		})
 	}
