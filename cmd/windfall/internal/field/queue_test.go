@@ -45,6 +45,7 @@ func TestRecording(t *testing.T) {
 	require.Len(t, b, 1)
 	assert.JSONEq(t, string(a[0].Body), string(b[0].Body))
 	assert.Equal(t, "Ines", b[0].By)
+	assert.Equal(t, key(third), b[0].Key, "of the piece that came first")
 
 	r = many.say("Ines 2", recorded(all[:20]))
 	assert.Equal(t, Logged, r[0].State, "her phone had to come in anew: what it had not sent is a walk of its own")

@@ -133,6 +133,7 @@ type recording struct {
 	searcher string
 	entry    int64
 	fixes    []Fix
+	first    int64 // note of its first piece, whose key its track has
 }
 
 func newState() *state {
@@ -248,11 +249,14 @@ func (s *state) addFixes(n logbook.Note, b fixesNote) {
 	k := walkKey{n.By, b.Recording}
 	r := s.recordings[k]
 	if r == nil {
-		r = &recording{id: b.Recording, by: n.By}
+		r = &recording{id: b.Recording, by: n.By, first: n.ID}
 		s.recordings[k] = r
 	}
 	if b.Entry != 0 {
 		r.entry = b.Entry
+		if s.keys[b.Entry] == "" {
+			s.keys[b.Entry] = s.noted[r.first]
+		}
 	}
 	if b.Searcher != "" {
 		r.searcher = b.Searcher
