@@ -76,7 +76,11 @@ func (m *Model) preparePropellant(total float64) error {
 	}
 	m.perImpulse = true
 	m.propellant = propellantPerImpulse * total
-	m.assume("propellant taken as 0.6 g for each N s: %.3g g", 1000*m.propellant)
+	mass := fmt.Sprintf("%.3g g", 1000*m.propellant)
+	if m.propellant >= 0.9995 {
+		mass = fmt.Sprintf("%.3g kg", m.propellant)
+	}
+	m.assume("propellant taken as 0.6 g for each N s: %s", mass)
 	return nil
 }
 

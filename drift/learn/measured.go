@@ -76,7 +76,7 @@ func (r *Result) UseMeasured(f *drift.Flight, all []Measured) (used []string) {
 			f.Learned.Devices[i] = drift.Adjust{Bias: b.mean, Scale: math.Hypot(b.sd, b.run) / f.DragSpread(i)}
 		}
 		if own+others > 0 {
-			used = append(used, b.says(DeviceFactor(d), own, others, r.Finds > 0))
+			used = append(used, b.says(d.Kind, own, others))
 		}
 	}
 	return used
@@ -84,7 +84,10 @@ func (r *Result) UseMeasured(f *drift.Flight, all []Measured) (used []string) {
 
 // dragBelief is what is believed of a device's drag, of its logarithm: its mean
 // and how well that is known, and the spread from run to run.
-type dragBelief struct{ mean, sd, run float64 }
+type dragBelief struct {
+	mean, sd, run float64
+	taught        bool // by finds
+}
 
 // beliefOf is what is believed of device i: what was learned of it or, with
 // nothing learned, what maps are drawn with before any find. A spread that the
@@ -105,7 +108,7 @@ func (r *Result) beliefOf(f *drift.Flight, i int) dragBelief {
 			a := f.Learned.Devices[i]
 			total := a.Scale * f.DragSpread(i)
 			b.run = ratio * math.Sqrt(max(k.SD*k.SD-k.MeanSE*k.MeanSE, 0))
-			b.mean, b.sd = a.Bias, math.Sqrt(max(total*total-b.run*b.run, 0))
+			b.mean, b.sd, b.taught = a.Bias, math.Sqrt(max(total*total-b.run*b.run, 0)), r.Finds > 0
 		}
 	}
 	return b
@@ -144,11 +147,11 @@ func (b *dragBelief) update(seen []Measured, group string) {
 }
 
 // says tells in a sentence how a device's drag stands.
-func (b *dragBelief) says(factor string, own, others int, finds bool) string {
-	s := fmt.Sprintf("%s: %.2f of the file's (%.2f to %.2f with 90 %%), from %s", factor,
+func (b *dragBelief) says(kind string, own, others int) string {
+	s := fmt.Sprintf("%s drag: %.2f of the file's (%.2f to %.2f with 90 %%), from %s", kind,
 		math.Exp(b.mean), math.Exp(b.mean-1.645*math.Hypot(b.sd, b.run)), math.Exp(b.mean+1.645*math.Hypot(b.sd, b.run)),
 		from(own, others))
-	if finds {
+	if b.taught {
 		s += " and what finds taught"
 	}
 	return s

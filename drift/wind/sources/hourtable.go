@@ -61,8 +61,10 @@ func (t *hourTable) report(name string, line int, opt Options) (Report, error) {
 // rowTime reads a time with its zone, or one of the launch's own zone: a full
 // one, or an hour and minute of the launch's day.
 func rowTime(s string, opt Options) (time.Time, error) {
-	if t, err := time.Parse(time.RFC3339, s); err == nil {
-		return t.UTC(), nil
+	for _, layout := range []string{time.RFC3339, "2006-01-02T15:04Z07:00", "2006-01-02 15:04Z07:00"} {
+		if t, err := time.Parse(layout, s); err == nil {
+			return t.UTC(), nil
+		}
 	}
 	zone := opt.When.Location()
 	for _, layout := range []string{"2006-01-02T15:04:05", "2006-01-02T15:04", "2006-01-02 15:04"} {

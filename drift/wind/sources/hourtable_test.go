@@ -32,6 +32,10 @@ func TestHourTable(t *testing.T) {
 	r, err = Read("hours.csv", strings.NewReader(pasted), at(12, 0))
 	require.NoError(t, err)
 	assert.InDelta(t, 6, r.Levels[0].Speed, 1e-9)
+	zoned := strings.NewReplacer("10:00,", "2026-04-18T10:00Z,", "11:00,", "2026-04-18 13:00+02:00,").Replace(pasted)
+	r2, err := Read("hours.csv", strings.NewReader(zoned), at(10, 30))
+	require.NoError(t, err, "times with their zone, without seconds")
+	assert.InDelta(t, 225, r2.Levels[0].FromDeg, 1e-6)
 	for text, says := range map[string]string{
 		strings.Replace(pasted, "11:00,10", "soon,10", 1):    `hours.csv:4: "soon" is no time`,
 		strings.Replace(pasted, "11:00,10", "09:00,10", 1):   "hours.csv:4: 2026-04-18 09:00",

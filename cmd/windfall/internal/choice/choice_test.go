@@ -78,6 +78,8 @@ func TestHours(t *testing.T) {
 		return out
 	}
 	assert.Equal(t, []string{"18T09:00+02:00", "18T10:00+02:00", "18T11:00+02:00"}, read("9..11"))
+	assert.Equal(t, read("9..11"), read("9-11"))
+	assert.Equal(t, read("9..11"), read("09:00 - 11:00"))
 	assert.Equal(t, []string{"18T09:30+02:00", "18T14:00+02:00"}, read("0930, 14:00"))
 	assert.Equal(t, []string{"18T23:00+02:00", "19T00:00+02:00", "19T01:00+02:00"}, read("23..1"))
 	assert.Equal(t, []string{"18T10:00+02:00", "18T11:00+02:00"}, read("2026-04-18T08:00Z..2026-04-18T11:00+02:00"))

@@ -9,7 +9,7 @@ import (
 )
 
 // Hours reads the times to compare: "all", or a list of times and ranges such
-// as "9..17" or "10:30,13" on the day of when and in its zone, or in full as
+// as "9..17" (or 9-17) or "10:30,13" on the day of when and in its zone, or in full as
 // "2026-04-18T09:00+02:00..2026-04-18T17:00+02:00". Ranges go by the hour; one
 // that ends before it begins goes on after midnight. have are the hours of the
 // forecast: all means those, and nothing outside them is taken.
@@ -31,6 +31,9 @@ func Hours(s string, when time.Time, have []time.Time) ([]time.Time, error) {
 	var out []time.Time
 	for part := range strings.SplitSeq(s, ",") {
 		from, to, isRange := strings.Cut(part, "..")
+		if m := dashed.FindStringSubmatch(strings.TrimSpace(part)); m != nil {
+			from, to, isRange = m[1], m[2], true
+		}
 		a, err := clock(from, when)
 		if err != nil {
 			return nil, err
@@ -68,6 +71,9 @@ func Hours(s string, when time.Time, have []time.Time) ([]time.Time, error) {
 	}
 	return out, nil
 }
+
+// dashed is a range as many write it; a full time has dashes of its own.
+var dashed = regexp.MustCompile(`^(\d{1,2}(?::?\d{2})?)\s*[-\x{2013}]\s*(\d{1,2}(?::?\d{2})?)$`)
 
 var clockForm = regexp.MustCompile(`^(\d{1,2})(?::?(\d{2}))?$`)
 

@@ -252,7 +252,7 @@ func (e *Entry) Sentence(by string) string {
 		if e.Settled {
 			how = "sank, at its steady speed,"
 		}
-		s += fmt.Sprintf(": the %s %s %g m in %.2f s under %s", e.Device, how, e.DropM, e.TimeS, kg(e.HungKg))
+		s += fmt.Sprintf(": the %s %s %.4g m in %.2f s under %s", e.Device, how, e.DropM, e.TimeS, kg(e.HungKg))
 		if r := e.Result(); r != nil {
 			s += fmt.Sprintf(", %.2f of the file's drag (+- %.2f)", r.Factor, r.Factor*r.FactorSD)
 		}

@@ -6,6 +6,7 @@ import (
 	_ "embed"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"io"
 	"math"
 	"os"
@@ -33,6 +34,19 @@ type Start struct {
 	Elevation, ElevationFt string // empty: not known
 	at                     orb.Point
 	imperial               bool
+}
+
+// Tile is the name of the elevation tile that the pad lies on: its south-west
+// corner, as SRTM tiles are called.
+func (s Start) Tile() string {
+	lat, lon := int(math.Floor(s.at.Lat())), int(math.Floor(s.at.Lon()))
+	name := func(v int, plus, minus string, digits int) string {
+		if v < 0 {
+			return fmt.Sprintf("%s%0*d", minus, digits, -v)
+		}
+		return fmt.Sprintf("%s%0*d", plus, digits, v)
+	}
+	return name(lat, "N", "S", 2) + name(lon, "E", "W", 3) + ".hgt"
 }
 
 // The example's pad, for those who name none.

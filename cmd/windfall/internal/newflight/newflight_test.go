@@ -20,6 +20,16 @@ func TestComingWeekend(t *testing.T) {
 	}
 }
 
+// The south-west corner names a tile (SRTM, as in N39W006.hgt).
+func TestTile(t *testing.T) {
+	for pad, want := range map[string]string{"41.9, -4.9": "N41W005.hgt", "53.907, -1.81": "N53W002.hgt", "-33.2, 151.6": "S34E151.hgt",
+		"0.5, 0.5": "N00E000.hgt", "-0.5, -0.5": "S01W001.hgt"} {
+		s, err := From(pad, "metric")
+		require.NoError(t, err)
+		assert.Equal(t, want, s.Tile())
+	}
+}
+
 // What is written can be flown, in both systems of units, and with the forecast
 // to practise with.
 func TestWrittenFlightsFly(t *testing.T) {

@@ -183,7 +183,7 @@ func printFlight(w io.Writer, b *logbook.Book, id string) error {
 		if err != nil {
 			return err
 		}
-		printHistory(w, history)
+		printHistory(w, x, history)
 	}
 	return printNotes(w, said.Notes)
 }
@@ -216,11 +216,12 @@ func printInputs(w io.Writer, in logbook.Inputs) {
 }
 
 // printHistory shows the revisions of an entry, each with what it replaced.
-func printHistory(w io.Writer, history []logbook.Revision) {
+func printHistory(w io.Writer, x logbook.Entry, history []logbook.Revision) {
+	x.Judged = nil // of what it says now
 	for i, h := range history {
 		was := ""
-		if i+1 < len(history) {
-			was = "  " + brief(h.Body)
+		if x.Body = h.Body; i+1 < len(history) {
+			was = "  " + sentence(x)
 		}
 		fmt.Fprintf(w, "    %s %s %s%s\n", h.State, h.When.Local().Format(minute), orNobody(h.By), was)
 	}

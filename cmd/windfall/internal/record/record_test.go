@@ -328,7 +328,7 @@ func TestList(t *testing.T) {
 		want   []string
 	}{
 		{logbook.Query{}, "", []string{"heron-01", "         0      0     1\n"}},
-		{logbook.Query{Flight: "heron-01"}, "", []string{"seed 1, auto runs\n", "flight.yaml", "Ines found it at 41.909700, -4.918000", "amended " + at + " Ines", "lat:41.9096"}},
+		{logbook.Query{Flight: "heron-01"}, "", []string{"seed 1, auto runs\n", "flight.yaml", "Ines found it at 41.909700, -4.918000", "amended " + at + " Ines", "Ines found it at 41.909600"}},
 		{logbook.Query{By: "Ines"}, "", []string{"    1  " + at + "  heron-01  Ines found it at 41.909700, -4.918000\n"}},
 		{logbook.Query{}, "csv", []string{"heron-01,find,Ines,"}},
 		{logbook.Query{}, "geojson", []string{`"FeatureCollection"`}},
@@ -370,7 +370,7 @@ func TestMeasuredEntries(t *testing.T) {
 	assert.Contains(t, Sentence(x), "Ines: the parachute fell 30 m in 5.60 s under 540 g")
 	f = read(t, src)
 	require.Len(t, f.Input.Measured, 1)
-	assert.Contains(t, f.Input.Measured[0], "parachute sink rate: ")
+	assert.Contains(t, f.Input.Measured[0], "parachute drag: ")
 	assert.Len(t, f.Input.Flight.Learned.Devices, 1)
 
 	b, err := logbook.Open(src.Logbook)

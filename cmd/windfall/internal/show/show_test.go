@@ -157,7 +157,7 @@ func TestPlan(t *testing.T) {
 		"\neast: walker, 2 blocks, 840 m, 70 min, sweep width 18 m in stubble; free after that: nothing worth the walk is left\n",
 		"        0.0 min  way there: 100 m on 090°\n",
 		"  A1    2.0 min  2 lanes of 180 m, 38 m apart, out on 000°, back on 180°, next lane toward 090°\n",
-		"until 10.0 min; finds 22.0 %\n",
+		"until 10.0 min; finds 22.0 %, so far 22.0 %\n",
 		"  -- to here 41 minutes, 79 %; beyond, 2 % for 29 minutes more --\n       40.0 min  way on: 162 m on 090°\n  A2 ",
 	} {
 		assert.Contains(t, out, want)

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 
 	"windfall/cmd/windfall/internal/situation"
@@ -218,18 +219,15 @@ func (p *Printer) codes(r *situation.Summary) {
 // figures prints what of the codes a flight is outside of, and the note; all
 // names the flag that shows every figure.
 func (p *Printer) figures(found []rules.Finding, note, all string) {
-	within := 0
-	for _, f := range found {
-		if f.Within {
-			within++
-		} else {
-			p.F("  %s", f)
-		}
-	}
 	p.F("")
-	if len(found) > 0 {
-		p.F("within %d of %d figures of the codes compared (%s lists them); %s", within, len(found), all, note)
-	} else {
+	if len(found) == 0 {
 		p.F("%s", note)
+		return
+	}
+	outside := slices.DeleteFunc(slices.Clone(found), func(f rules.Finding) bool { return f.Within })
+	p.F("within %d of %d figures of the codes compared (%s lists them); %s", len(found)-len(outside), len(found), all,
+		note)
+	for _, f := range outside {
+		p.F("  %s", f)
 	}
 }
