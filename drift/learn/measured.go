@@ -114,28 +114,54 @@ func (r *Result) beliefOf(f *drift.Flight, i int) dragBelief {
 	return b
 }
 
+// pooled is what the measurements of one device say of it together: their mean
+// weighted by precision, and its variance.
+type pooled struct {
+	group     string
+	value     float64
+	variance  float64
+	precision float64
+}
+
+// pool pools measurements by device, in the order of each device's first; run is
+// the spread from run to run, which each has beside its error.
+func pool(seen []Measured, run float64) (out []pooled) {
+	for _, m := range seen {
+		i := slices.IndexFunc(out, func(p pooled) bool { return p.group == m.Group })
+		if i < 0 {
+			i = len(out)
+			out = append(out, pooled{group: m.Group})
+		}
+		w := 1 / (run*run + m.SD*m.SD)
+		out[i].value += w * m.Value
+		out[i].precision += w
+	}
+	for i := range out {
+		out[i].value /= out[i].precision
+		out[i].variance = 1 / out[i].precision
+	}
+	return out
+}
+
 // update conditions the mean on measurements, those of the device itself and
 // those of others of its kind, which differ from it by the pool's scatter: all
 // are normal, so the conditional mean and variance are exact.
 func (b *dragBelief) update(seen []Measured, group string) {
-	n := len(seen)
+	each := pool(seen, b.run)
+	n := len(each)
 	apart := min(poolMedian*SpecOf(seen[0].Factor).SD, b.sd)
 	shared := b.sd*b.sd - apart*apart
 	cov := mat.NewSymDense(n, nil)
 	with, miss := mat.NewVecDense(n, nil), mat.NewVecDense(n, nil)
-	of := func(g, h string) float64 {
-		if g == h {
-			return shared + apart*apart
+	for i, m := range each {
+		for j := range i {
+			cov.SetSym(i, j, shared)
 		}
-		return shared
-	}
-	for i, m := range seen {
-		for j := range i + 1 {
-			cov.SetSym(i, j, of(m.Group, seen[j].Group))
+		cov.SetSym(i, i, b.sd*b.sd+m.variance)
+		if with.SetVec(i, shared); m.group == group {
+			with.SetVec(i, b.sd*b.sd)
 		}
-		cov.SetSym(i, i, cov.At(i, i)+b.run*b.run+m.SD*m.SD)
-		with.SetVec(i, of(m.Group, group))
-		miss.SetVec(i, m.Value-b.mean)
+		miss.SetVec(i, m.value-b.mean)
 	}
 	var c mat.Cholesky
 	var gain mat.VecDense

@@ -7,6 +7,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
 	"pgregory.net/rapid"
 
@@ -131,4 +132,26 @@ func TestMeasuredLikelihood(t *testing.T) {
 	assert.InDelta(t, at(0.7, -0.2), log, 1e-12)
 	assert.InDelta(t, (at(0.701, -0.2)-at(0.699, -0.2))/0.002, byMean, 1e-5)
 	assert.InDelta(t, (at(0.7, -0.199)-at(0.7, -0.201))/0.002, bySpread, 1e-5)
+}
+
+// Pooled by device or one by one, drops tell the same: the normal's conditional
+// mean and variance from the whole covariance, written out.
+func TestPoolingIsExact(t *testing.T) {
+	f := dropFlight()
+	a, b := MeasuredDrag(&f.Recovery[0], 0.31, 0.12), MeasuredDrag(&f.Recovery[0], 0.18, 0.2)
+	c := b
+	c.Group, c.Value = "streamer 0.5 m2", -0.1
+	var none Result
+	none.UseMeasured(&f, []Measured{a, b, c})
+	const run = 0.15
+	v, apart := 0.375*0.375*30/28, poolMedian*0.15
+	shared := v - apart*apart
+	cov := mat.NewSymDense(3, []float64{v + run*run + 0.12*0.12, v, shared, v, v + run*run + 0.2*0.2, shared,
+		shared, shared, v + run*run + 0.2*0.2})
+	with, miss := mat.NewVecDense(3, []float64{v, v, shared}), mat.NewVecDense(3, []float64{0.31, 0.18, -0.1})
+	var gain mat.VecDense
+	require.NoError(t, gain.SolveVec(cov, with))
+	got := f.Learned.Devices[0]
+	assert.InDelta(t, mat.Dot(&gain, miss), got.Bias, 1e-9)
+	assert.InDelta(t, math.Sqrt(v-mat.Dot(&gain, with)+run*run), got.Scale*f.DragSpread(0), 1e-9)
 }

@@ -210,5 +210,32 @@ func (all All) drops(f *drift.Flight) (out []learn.Measured) {
 	return out
 }
 
+// Disagreeing are the drops of the same device that the last one, just logged,
+// disagrees with: they differ by more than three standard deviations of both
+// errors and of the device itself.
+func (all All) Disagreeing() (ids []int64) {
+	if len(all) == 0 || all[len(all)-1].What != Drag {
+		return nil
+	}
+	last := &all[len(all)-1]
+	log, sd, err := last.estimate()
+	if err != nil {
+		return nil
+	}
+	_, run := last.device().DragBias()
+	for i := range all[:len(all)-1] {
+		x := &all[i]
+		was, wasSD, err := x.estimate()
+		if x.What != Drag || err != nil || x.Device != last.Device || x.Vehicle != last.Vehicle ||
+			!near(x.FileArea, last.FileArea) {
+			continue
+		}
+		if math.Abs(log-was) > 3*math.Sqrt(sd*sd+wasSD*wasSD+2*run*run) {
+			ids = append(ids, x.ID)
+		}
+	}
+	return ids
+}
+
 // ForLearning is what the finds are learned with: each drop as it was logged.
 func (all All) ForLearning() []learn.Measured { return all.drops(&drift.Flight{}) }

@@ -66,6 +66,14 @@ func (l *Learning) Apply(f *flightfile.File) {
 	l.measured.Use(f, &found)
 }
 
+// Measured is what was measured and counts, in the order it was logged.
+func (l *Learning) Measured() measured.All {
+	if l == nil {
+		return nil
+	}
+	return l.measured
+}
+
 // applyFinds puts in what finds have taught.
 func (l *Learning) applyFinds(f *flightfile.File) {
 	if l.id == 0 {

@@ -14,7 +14,8 @@ import (
 type Measured struct {
 	Entry logbook.Entry
 	*measured.Result
-	Later []string // what maps of the flight take from all that was measured, a sentence each
+	Later   []string // what maps of the flight take from all that was measured, a sentence each
+	Caution []string
 }
 
 // MarshalJSON writes the entry's object with the result's keys and "maps" in it.
@@ -30,6 +31,9 @@ func (m *Measured) MarshalJSON() ([]byte, error) {
 		}
 	}
 	out["maps"] = append([]string{}, m.Later...)
+	if len(m.Caution) > 0 {
+		out["cautions"] = m.Caution
+	}
 	return json.Marshal(out)
 }
 
@@ -53,7 +57,14 @@ func LogMeasured(src record.Source, w measured.Words, st record.Stamp) (*Measure
 	if err != nil {
 		return nil, err
 	}
-	return (&Measured{Entry: entry, Result: m.Result()}).later(src)
+	out := &Measured{Entry: entry, Result: m.Result()}
+	if l, err := record.LastLearned(src); err == nil {
+		for _, id := range l.Measured().Disagreeing() {
+			out.Caution = append(out.Caution, fmt.Sprintf("it disagrees with entry %d by more than three standard "+
+				"deviations; take back whichever is wrong: windfall measured %s --withdraw ID", id, src.Flight))
+		}
+	}
+	return out.later(src)
 }
 
 // WithdrawMeasured takes a measurement back.

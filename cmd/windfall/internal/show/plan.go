@@ -43,6 +43,7 @@ func Plan(w io.Writer, r *situation.Summary, layers *mapfile.Landing) error {
 			p.sentence(s)
 		}
 	}
+	p.List("measured", r.Measured)
 	p.List("assumed", r.Assumptions)
 	p.List("caution", r.Cautions)
 	p.Wrote(r.Files)

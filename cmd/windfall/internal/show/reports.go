@@ -101,5 +101,6 @@ func Measured(w io.Writer, sentence string, m *report.Measured, path string) err
 		p.F("  later maps      %s", s)
 	}
 	p.Hint("next: windfall predict %s", path)
+	p.List("caution", m.Caution)
 	return p.Err()
 }
