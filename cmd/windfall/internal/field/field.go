@@ -40,6 +40,11 @@ type Field struct {
 	write bool // book is open for writing
 	state *state
 	view  *View // of state; nil: to be made
+
+	// The inputs that entries were logged with last, and the flight as read that
+	// they are of: a flight read anew has inputs of its own.
+	inputs   int64
+	inputsOf *record.Flight
 }
 
 // Options of New.

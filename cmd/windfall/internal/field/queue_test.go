@@ -233,3 +233,24 @@ func TestLongQueue(t *testing.T) {
 	}
 	assert.Len(t, c.view().Progress, 3)
 }
+
+// Whatever comes is refused with words, or is an entry that says the same when it
+// is written and read again.
+func FuzzRead(f *testing.F) {
+	f.Add([]byte(`{"key":"one-and-only","at":"2026-04-18T10:00:00Z","kind":"looked","looked":"open"}`))
+	f.Add([]byte(`{"key":"one-and-only","at":"2026-04-18T10:00:00Z","kind":"track","fixes":[{"at":"2026-04-18T10:00:00Z","lat":1e400,"lon":2}]}`))
+	f.Add([]byte(`{"key":"one-and-only","at":"2026-04-18T10:00:00Z","kind":"nothing","geometry":{"type":"Polygon","coordinates":[[[0,0]]]}}`))
+	f.Add([]byte(`[]`))
+	f.Fuzz(func(t *testing.T, raw []byte) {
+		s, err := read(raw)
+		if err != nil {
+			require.NotEmpty(t, err.Error())
+			return
+		}
+		text, err := json.Marshal(s)
+		require.NoError(t, err)
+		again, err := read(text)
+		require.NoError(t, err, "%s", text)
+		require.Equal(t, s.digest(), again.digest())
+	})
+}

@@ -108,10 +108,14 @@ func (f *Field) write1(fl *record.Flight, w *writer, do func() error) error {
 		}
 		f.state.apply(ch)
 		w.tx, w.state, w.flight, w.stamp = tx, f.state, fl, f.stamp(w.who.Name, w.now)
+		if f.inputsOf == fl {
+			w.inputs = f.inputs
+		}
 		return do()
 	})
 	f.view = nil
 	if err == nil {
+		f.inputs, f.inputsOf = w.inputs, fl
 		ch, err := b.Since(f.flight, f.state.seq) // the numbers of what was added
 		if err == nil {
 			f.state.apply(ch)

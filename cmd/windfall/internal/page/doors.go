@@ -173,7 +173,7 @@ func (d *doors) session(r *http.Request) *session {
 	if err != nil {
 		return nil
 	}
-	return d.in.find(c.Value)
+	return d.in.find(c.Value, addressOf(r))
 }
 
 // wasPutOut tells whether a request is of a phone that was put out.
@@ -212,10 +212,7 @@ func (d *doors) join(w http.ResponseWriter, r *http.Request) {
 		writeJoin(w, http.StatusBadRequest, joinForm{Fault: "that is too long", Trust: d.trust})
 		return
 	}
-	from, _, err := net.SplitHostPort(r.RemoteAddr)
-	if err != nil {
-		from = r.RemoteAddr
-	}
+	from := addressOf(r)
 	if d.tooMany(from) {
 		writeJoin(w, http.StatusTooManyRequests, joinForm{Fault: "too many wrong codes; wait a minute", Trust: d.trust})
 		return
@@ -231,6 +228,15 @@ func (d *doors) join(w http.ResponseWriter, r *http.Request) {
 	}
 	d.begin(w, name, false)
 	http.Redirect(w, r, "/crew.html", http.StatusSeeOther)
+}
+
+// addressOf is where a request comes from, without its port.
+func addressOf(r *http.Request) string {
+	from, _, err := net.SplitHostPort(r.RemoteAddr)
+	if err != nil {
+		return r.RemoteAddr
+	}
+	return from
 }
 
 // tooMany says whether too many codes were wrong in the last minute, of all or

@@ -168,7 +168,7 @@ func (s *Server) getField(r *http.Request) (any, error) {
 	now := s.opt.Now()
 	d := &fieldDoc{
 		Version: v.Version, Now: now, Flight: flightOf(f), Ignition: v.Ignition, Buttons: field.Buttons(),
-		People: s.people(fl, v, now), Searchers: searchersOf(f, v), Plan: v.Plan, Progress: v.Progress,
+		People: s.people(s.doors.everybody(), fl, v, now), Searchers: searchersOf(f, v), Plan: v.Plan, Progress: v.Progress,
 		Entries: entriesSince(v, from), Finds: v.Finds, Conflicts: v.Conflicts, Left: s.crew.left.brief(v),
 	}
 	me := s.doors.who(r)
@@ -220,11 +220,11 @@ func searchersOf(f *record.Flight, v *field.View) (out []fieldSearcher) {
 	return out
 }
 
-// people are those who have come in, the host first.
-func (s *Server) people(fl *field.Field, v *field.View, now time.Time) []person {
+// people are those who have come in, as others see them.
+func (s *Server) people(all []session, fl *field.Field, v *field.View, now time.Time) []person {
 	places, _ := fl.Positions.All()
 	out := []person{}
-	for _, x := range s.doors.everybody() {
+	for _, x := range all {
 		p := person{ID: x.ID, Name: x.Name, Host: x.Host, Here: x.streams > 0, Searcher: v.SearcherOf(x.Name)}
 		if !x.Seen.IsZero() {
 			p.Seen = &x.Seen

@@ -17,9 +17,11 @@
 package page
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"io"
+	"log"
 	"net"
 	"net/http"
 	"sync"
@@ -128,6 +130,7 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 		ReadHeaderTimeout: headTime,
 		IdleTimeout:       idleTime,
 		MaxHeaderBytes:    32 << 10,
+		ErrorLog:          log.New(untrusting{log.Default().Writer()}, "", log.LstdFlags),
 	}
 	var once sync.WaitGroup
 	once.Go(func() {
@@ -145,6 +148,17 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	}
 	once.Wait()
 	return nil
+}
+
+// untrusting leaves out of a log what every phone causes that has not been told
+// yet to trust the certificate.
+type untrusting struct{ to io.Writer }
+
+func (u untrusting) Write(p []byte) (int, error) {
+	if bytes.Contains(p, []byte("TLS handshake error")) {
+		return len(p), nil
+	}
+	return u.to.Write(p)
 }
 
 // URL is how people open a page that is served at an address.

@@ -4,9 +4,16 @@ import "net/http"
 
 // peopleDoc is who has come in, for the person at the laptop.
 type peopleDoc struct {
-	Code    string   `json:"join_code"`
-	Address string   `json:"address,omitempty"`
-	People  []person `json:"people"`
+	Code    string    `json:"join_code"`
+	Address string    `json:"address,omitempty"`
+	People  []knownOf `json:"people"`
+}
+
+// knownOf is a person with what the laptop alone is told.
+type knownOf struct {
+	person
+	Addresses []string `json:"addresses,omitempty"`
+	Caution   string   `json:"caution,omitempty"`
 }
 
 func (s *Server) getPeople(*http.Request) (any, error) {
@@ -18,7 +25,20 @@ func (s *Server) getPeople(*http.Request) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	return peopleDoc{s.doors.code(), s.address(), s.people(fl, v, s.opt.Now())}, nil
+	d := peopleDoc{s.doors.code(), s.address(), []knownOf{}}
+	all := s.doors.everybody()
+	for i, p := range s.people(all, fl, v, s.opt.Now()) {
+		k := knownOf{person: p}
+		for _, h := range all[i].from {
+			k.Addresses = append(k.Addresses, h.address)
+		}
+		if len(k.Addresses) > 1 {
+			k.Caution = "its session was used from more than one address within five minutes: where that is not one phone that " +
+				"changed networks, put it out"
+		}
+		d.People = append(d.People, k)
+	}
+	return d, nil
 }
 
 // codeDoc is the join code as it is now.

@@ -288,29 +288,52 @@ func TestSessionsAreKept(t *testing.T) {
 	now := func() time.Time { return at }
 	s := newSessions(path, now)
 	cookie := s.begin("Ines", false)
-	require.NotNil(t, s.find(cookie))
+	require.NotNil(t, s.find(cookie, "10.0.0.7"))
 	st, err := os.Stat(path)
 	require.NoError(t, err)
 	assert.Equal(t, os.FileMode(0o600), st.Mode().Perm())
 	text, err := os.ReadFile(path)
 	require.NoError(t, err)
 	assert.NotContains(t, string(text), cookie)
-	assert.Nil(t, s.find("stolen"))
+	assert.Nil(t, s.find("stolen", "10.0.0.7"))
 
 	at = at.Add(20 * time.Hour)
 	s2 := newSessions(path, now)
 	assert.Equal(t, s.code, s2.code)
-	require.NotNil(t, s2.find(cookie))
-	assert.Equal(t, "Ines", s2.find(cookie).Name)
+	require.NotNil(t, s2.find(cookie, "10.0.0.7"))
+	assert.Equal(t, "Ines", s2.find(cookie, "10.0.0.7").Name)
 	at = at.Add(20 * time.Hour)
 	s3 := newSessions(path, now)
-	require.NotNil(t, s3.find(cookie), "it was seen twenty hours ago")
+	require.NotNil(t, s3.find(cookie, "10.0.0.7"), "it was seen twenty hours ago")
 	assert.NotEqual(t, s.code, s3.code, "a code is no good after a day and a half")
 	at = at.Add(sessionTime + time.Minute)
-	assert.Nil(t, s3.find(cookie))
+	assert.Nil(t, s3.find(cookie, "10.0.0.7"))
 	assert.Empty(t, s3.everybody())
 	require.NoError(t, os.WriteFile(path, []byte("{broken"), 0o600))
-	assert.Nil(t, newSessions(path, now).find(cookie), "everybody types the code again")
+	assert.Nil(t, newSessions(path, now).find(cookie, "10.0.0.7"), "everybody types the code again")
+}
+
+// A session that is used from two places is shown to the person at the laptop.
+func TestTwoPlaces(t *testing.T) {
+	c := newClient(t, func(o *Options) { o.Shared = true })
+	host := c.page.doors.in.begin("laptop", true)
+	phone := c.page.doors.in.begin("Ines", false)
+	from := func(address, cookie string) func(*http.Request) {
+		return func(r *http.Request) {
+			r.RemoteAddr = address + ":5555"
+			r.AddCookie(&http.Cookie{Name: cookieName, Value: cookie})
+		}
+	}
+	people := func() string {
+		return visit(c.page, "GET", "http://page.test/api/v1/people", from("10.0.0.1", host)).Body.String()
+	}
+	visit(c.page, "GET", "http://page.test/api/v1/field", from("10.0.0.7", phone))
+	assert.Contains(t, people(), `"addresses":["10.0.0.7"]`)
+	assert.NotContains(t, people(), "put it out")
+	visit(c.page, "GET", "http://page.test/api/v1/field", from("10.0.0.8", phone))
+	assert.Contains(t, people(), "put it out")
+	w := visit(c.page, "GET", "http://page.test/api/v1/field", from("10.0.0.7", phone))
+	assert.NotContains(t, w.Body.String(), "10.0.0.8", "addresses are the laptop's affair")
 }
 
 // Two of one name are told apart; letters that do harm are left out of names.
@@ -320,7 +343,7 @@ func TestNames(t *testing.T) {
 		{"Ines", "Ines"}, {"ines", "ines 2"}, {"Ines", "Ines 3"}, {" ", "somebody"}, {"a\x00b\n", "ab"},
 		{strings.Repeat("\u00e9", 60), strings.Repeat("\u00e9", 45)},
 	} {
-		assert.Equal(t, x.is, s.find(s.begin(x.asked, false)).Name)
+		assert.Equal(t, x.is, s.find(s.begin(x.asked, false), "10.0.0.7").Name)
 	}
 	for range mostSessions + 10 {
 		s.begin("x", false)

@@ -23,6 +23,26 @@ type session struct {
 	Out  bool      `json:"out,omitempty"`  // it was put out
 
 	streams int // open ones
+	from    []heardFrom
+}
+
+// heardFrom is an address that a session's requests came from.
+type heardFrom struct {
+	address string
+	at      time.Time // the last
+}
+
+// twoPlaces is how close in time requests of one session from two addresses are
+// looked at: a phone that changes networks leaves the first behind.
+const twoPlaces = 5 * time.Minute
+
+// heard notes where a request came from, and keeps the addresses of late.
+func (s *session) heard(from string, now time.Time) {
+	s.from = slices.DeleteFunc(s.from, func(h heardFrom) bool { return h.address == from || now.Sub(h.at) > twoPlaces })
+	s.from = append(s.from, heardFrom{from, now})
+	if len(s.from) > 4 {
+		s.from = s.from[1:]
+	}
 }
 
 // sessionTime is how long a browser stays in after its last request: a day in
@@ -166,8 +186,8 @@ func (s *sessions) free(name string) string {
 	return out
 }
 
-// find returns the session of a cookie, seen now; nil: none.
-func (s *sessions) find(cookie string) *session {
+// find returns the session of a cookie, seen now from an address; nil: none.
+func (s *sessions) find(cookie, from string) *session {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	x := s.by[digestOf(cookie)]
@@ -184,7 +204,9 @@ func (s *sessions) find(cookie string) *session {
 		s.save()
 	}
 	x.Seen = now
+	x.heard(from, now)
 	out := *x
+	out.from = slices.Clone(x.from)
 	return &out
 }
 
@@ -228,7 +250,9 @@ func (s *sessions) everybody() (out []session) {
 	defer s.mu.Unlock()
 	for _, x := range s.by {
 		if !x.Out && s.now().Sub(x.Seen) <= sessionTime {
-			out = append(out, *x)
+			y := *x
+			y.from = slices.Clone(x.from)
+			out = append(out, y)
 		}
 	}
 	slices.SortFunc(out, func(a, b session) int {
