@@ -122,7 +122,7 @@ func judgeClub(t *testing.T, club, flights int) (v clubVerdict) {
 	cases := season(flights+1, tr, uint64(club)+5000)
 	// The last flight is the new one: learning sees it as lying nowhere.
 	fresh := cases[flights]
-	p, err := Fit(context.Background(), cases[:flights], Options{Seed: uint64(club), Workers: 1, Draws: 600})
+	p, err := Fit(context.Background(), cases[:flights], nil, Options{Seed: uint64(club), Workers: 1, Draws: 600})
 	if !assert.NoError(t, err) {
 		return v
 	}

@@ -10,11 +10,12 @@ import (
 	"windfall/geo"
 )
 
-// Case is one find, with the flight that led to it.
+// Case is one flight with all that was logged of it.
 type Case struct {
 	Flight  string         // id
 	Pad     orb.Point      // flights from pads within placeRadius share a place
 	Vehicle string         // flights of the same vehicle share a name; "": none
+	Lost    bool           // it was never found: Find says nothing
 	Find    geo.XY         // m from the pad
 	FindSD  float64        // m in each direction; 0: 5
 	Outcome int            // index into Chances where it is known, else -1
@@ -24,8 +25,21 @@ type Case struct {
 	Of      string         // factor of that shape's spread; "": WindShape
 	Dim     int            // number of coordinates
 	Fly     Flyer
+	Entries []Entry // what else is known of it
+	// Weigh returns a function, for use by one goroutine, that flies one input and
+	// fills, by entry, the logarithm of its likelihood and the chance that it is a
+	// mistake; nil without entries.
+	Weigh func() func(in drift.Input, log, mistake []float64) (ok bool)
 
 	PlaceTitle, VehicleTitle string // what people call them; may be empty
+}
+
+// Entry is something that was logged of a flight, its find apart.
+type Entry struct {
+	ID   int64  // of the logbook; 0: none
+	Says string // what it tells, in few words: "landing at 92 s"
+	What string // its kind in explanations: "landing time", "bearing"
+	By   string // who; may be empty
 }
 
 // Flyer returns a function that flies one input, for use by one goroutine; ok

@@ -12,6 +12,7 @@ import (
 	"github.com/paulmach/orb"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/floats"
 
 	"windfall/drift"
 	"windfall/geo"
@@ -102,47 +103,65 @@ func TestDensityOfALinearFlight(t *testing.T) {
 		det := xx*yy - xy*xy
 		want := -0.5*(yy*d.X*d.X-2*xy*d.X*d.Y+xx*d.Y*d.Y)/det - math.Log(2*math.Pi*math.Sqrt(det))
 
+		c.Fly = func() func(drift.Input) (geo.XY, bool) { return land }
 		var shape []geo.XY
-		r := rand.New(rand.NewPCG(3, 3))
-		h, ok := newAim(&c, land, 0, q, &shape)
+		h, ok := newAim(&c, 0, q, &shape)
 		require.True(t, ok)
-		plain := h.tangent(0, r)
+		p := h.points(400, true, rand.New(rand.NewPCG(3, 3)))
+		require.GreaterOrEqual(t, p.len(), 200)
 		mean, sd := h.columns()
-		assert.InDelta(t, want, plain.logDensity(mean, sd), 1e-9, "tangent")
-		scaled := h.tangent(400, r)
-		assert.InDelta(t, 0, scaled.scale, 0.03, "hits: they vary with the find's error alone")
-		for l := range scaled.byMean {
-			assert.InDelta(t, 0, scaled.byMean[l], 1e-9, "a linear model bends nowhere")
-			assert.InDelta(t, 0, scaled.bySD[l], 1e-9)
-		}
+		assert.InDelta(t, want, p.logDensity(mean, sd), 0.03, "the runs vary with the find's error alone")
 	}
 }
 
-// A tangent's draws have the normal posterior's mean and covariance: with
-// x ~ N(m, D), y = J x + e, they are m + D J' V^-1 (y - J m) and D - D J' V^-1 J D.
-func TestTangentDraws(t *testing.T) {
-	tg := tangent{ok: true, j: []geo.XY{{X: 100, Y: 20}, {X: -40, Y: 60}}, rest: geo.XY{X: 90, Y: 50}, wxx: 900, wxy: 200, wyy: 1600}
-	mean, sd := []float64{0.3, -0.2}, []float64{0.8, 1.1}
-	r := rand.New(rand.NewPCG(6, 6))
-	x := make([]float64, 2)
+// Given a find and a belief, the runs' factors have the normal posterior's mean
+// and covariance: with x ~ N(m, D), y = J x + e, they are m + D J' V^-1 (y - J m)
+// and D - D J' V^-1 J D.
+func TestRunsOfALinearFlight(t *testing.T) {
+	j := [3]geo.XY{{X: 100, Y: 20}, {X: -40, Y: 60}, {X: 30, Y: 40}} // the last: of no factor
+	c := Case{Find: geo.XY{X: 90, Y: 50}, FindSD: 5, Outcome: -1, Dim: 3, Links: []Link{{Coord: 0, Factor: WindSpeed}, {Coord: 1, Factor: LeanAlong}},
+		Fly: func() func(drift.Input) (geo.XY, bool) {
+			return func(in drift.Input) (p geo.XY, ok bool) {
+				for i, z := range in.Z {
+					p = p.Add(j[i].Scale(z))
+				}
+				return p, true
+			}
+		}}
+	q := belief{[]float64{0.3, -0.2, 0}, []float64{0.8, 1.1, 1}}
+	var shape []geo.XY
+	h, ok := newAim(&c, 0, q, &shape)
+	require.True(t, ok)
+	p := h.points(4000, true, rand.New(rand.NewPCG(6, 6)))
+	mean, sd := h.columns()
+	weights := make([]float64, p.len())
+	p.weigh(mean, sd, 0, weights)
+	total := floats.Sum(weights)
 	var m, v [2]float64
-	const n = 50000
-	for range n {
-		tg.draw(mean, sd, x, r)
-		for i := range m {
-			m[i] += x[i] / n
-			v[i] += x[i] * x[i] / n
+	for i, w := range weights {
+		for k := range m {
+			m[k] += w / total * p.row(i)[k]
 		}
 	}
-	d, vxx, vxy, vyy := tg.residual(mean, sd)
+	for i, w := range weights {
+		for k := range v {
+			v[k] += w / total * math.Pow(p.row(i)[k]-m[k], 2)
+		}
+	}
+	vxx, vxy, vyy := 25+j[2].X*j[2].X, j[2].X*j[2].Y, 25+j[2].Y*j[2].Y
+	d := c.Find
+	for k := range mean {
+		vxx, vxy, vyy = vxx+sd[k]*sd[k]*j[k].X*j[k].X, vxy+sd[k]*sd[k]*j[k].X*j[k].Y, vyy+sd[k]*sd[k]*j[k].Y*j[k].Y
+		d = d.Sub(j[k].Scale(mean[k]))
+	}
 	det := vxx*vyy - vxy*vxy
-	for i, j := range tg.j {
-		k := sd[i] * sd[i] / det
-		gx, gy := k*(j.X*vyy-j.Y*vxy), k*(j.Y*vxx-j.X*vxy)
-		want := mean[i] + gx*d.X + gy*d.Y
-		variance := sd[i]*sd[i] - (gx*j.X+gy*j.Y)*sd[i]*sd[i]
-		assert.InDelta(t, want, m[i], 5*math.Sqrt(variance/n))
-		assert.InDelta(t, variance, v[i]-m[i]*m[i], 0.03*variance)
+	for k := range mean {
+		g := sd[k] * sd[k] / det
+		gx, gy := g*(j[k].X*vyy-j[k].Y*vxy), g*(j[k].Y*vxx-j[k].X*vxy)
+		want := mean[k] + gx*d.X + gy*d.Y
+		variance := sd[k]*sd[k] - (gx*j[k].X+gy*j[k].Y)*sd[k]*sd[k]
+		assert.InDelta(t, want, m[k], 5*math.Sqrt(variance/4000))
+		assert.InDelta(t, variance, v[k], 0.08*variance)
 	}
 }
 
@@ -154,8 +173,8 @@ func direct(x []float64, outcome []int) *problem {
 	p.rate = p.shape
 	for i, v := range x {
 		p.factors[0].slots = append(p.factors[0].slots, slot{i, 0, -1, 1})
-		s := site{vehicle: -1, wrong: -1000, slots: []int{0}, group: []int{-1}, ratio: []float64{1}, names: []int{0, 1, 2}, prior: []float64{0.87, 0.08, 0.05}, at: make([]tangent, 3)}
-		s.at[outcome[i]] = tangent{ok: true, j: []geo.XY{{X: 1000}}, rest: geo.XY{X: 1000 * v}, wxx: 1, wyy: 1}
+		s := site{vehicle: -1, wrong: -1000, slots: []int{0}, group: []int{-1}, ratio: []float64{1}, names: []int{0, 1, 2}, prior: []float64{0.87, 0.08, 0.05}, c: &Case{}}
+		s.ways = []way{{points{width: 1, x: []float64{v}, c: []float64{0}}, outcome[i], false}}
 		p.sites = append(p.sites, s)
 	}
 	return p
@@ -221,7 +240,7 @@ func TestConjugateOutcomes(t *testing.T) {
 func fit(t testing.TB, cases []Case, workers int) (*Posterior, *Result) {
 	t.Helper()
 	o := Options{Seed: 1, Workers: workers, Draws: 1000}
-	p, err := Fit(context.Background(), cases, o)
+	p, err := Fit(context.Background(), cases, nil, o)
 	require.NoError(t, err)
 	r, err := p.Report(context.Background(), o)
 	require.NoError(t, err)
@@ -363,8 +382,8 @@ func TestPlotIsAPicture(t *testing.T) {
 func TestCancelledFitStops(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	_, err := Fit(ctx, season(3, truth{}, 11), Options{})
+	_, err := Fit(ctx, season(3, truth{}, 11), nil, Options{})
 	assert.ErrorIs(t, err, context.Canceled)
-	_, err = Fit(context.Background(), nil, Options{})
-	assert.ErrorContains(t, err, "no finds")
+	_, err = Fit(context.Background(), nil, nil, Options{})
+	assert.ErrorContains(t, err, "nothing logged")
 }

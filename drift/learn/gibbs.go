@@ -9,49 +9,6 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// factor is a factor being learned; all values in default spreads.
-type factor struct {
-	Spec
-	groups    []string // names of the pool's members
-	slots     []slot   // every value of it
-	scaleOnly bool     // the wind's shape: no bias
-}
-
-// slot is one factor value of one case.
-type slot struct {
-	site, col int // which site, which of its columns
-	group     int // into factor.groups; -1: none
-	ratio     float64
-}
-
-// site is one case ready for sampling.
-type site struct {
-	c     *Case
-	at    []tangent // by outcome
-	names []int     // outcomes as numbers in problem.names
-	prior []float64 // their chances before learning
-	wrong float64   // log density as a wrong entry
-	slots []int     // factor index of each column
-	group []int     // group of each column
-	ratio []float64
-
-	vehicle int // into problem.vehicles; -1: it shares its outcomes with none
-}
-
-// problem is everything the sampler needs; it does not change.
-type problem struct {
-	factors []factor
-	sites   []site
-	names   []string  // outcomes
-	shape   []float64 // Gamma shape and rate of each outcome's odds before learning
-	rate    []float64
-
-	vehicles []string
-
-	centre []float64 // by factor: the mean around which the tangents hold
-	within float64   // how far from it, in default spreads, they are believed; 0: anywhere
-}
-
 // holds tells whether factor k's mean lies where the tangents are believed.
 func (p *problem) holds(k int, mu float64) bool {
 	return p.within == 0 || math.Abs(mu-p.centre[k]) <= p.within
@@ -65,13 +22,14 @@ type state struct {
 	own                [][]float64 // by vehicle, by outcome name: multiplies it once more; nil: does not
 	wrong              float64     // chance of a wrong entry
 
-	logp  []float64   // by site: log density of its find (wrong entries included)
-	bad   []bool      // by site: taken as wrong in this draw
+	bad   []bool      // by site: its find is taken as wrong in this draw
+	told  []bool      // by site: val and which are drawn
 	which []int       // by site: outcome name in this draw
-	by    []*tangent  // by site: the tangent its values were drawn with
 	val   [][]float64 // by site: its factors' values in this draw
+	gauge []float64   // by gauge: the value it measured
 
-	mean, sd, logs, chance []float64 // scratch
+	now, next        []weighing // by site
+	mean, sd, chance []float64  // scratch
 }
 
 func (p *problem) start(r *rand.Rand) *state {
@@ -79,8 +37,8 @@ func (p *problem) start(r *rand.Rand) *state {
 	st := &state{mu: make([]float64, n), tau: make([]float64, n), s: make([]float64, n), lambda: make([]float64, n),
 		u:    make([][]float64, n),
 		odds: make([]float64, len(p.names)), wrong: wrongAlpha / (wrongAlpha + wrongBeta),
-		logp: make([]float64, len(p.sites)), bad: make([]bool, len(p.sites)), which: make([]int, len(p.sites)),
-		by: make([]*tangent, len(p.sites)), val: make([][]float64, len(p.sites))}
+		bad: make([]bool, len(p.sites)), told: make([]bool, len(p.sites)),
+		which: make([]int, len(p.sites)), val: make([][]float64, len(p.sites)), gauge: make([]float64, len(p.gauges))}
 	for k, f := range p.factors {
 		st.tau[k], st.s[k], st.lambda[k] = poolMedian, spreadMedian*math.Exp(spreadLogSD*r.NormFloat64()), 1
 		st.u[k] = make([]float64, len(f.groups))
@@ -96,22 +54,51 @@ func (p *problem) start(r *rand.Rand) *state {
 	for range p.vehicles {
 		st.own = append(st.own, slices.Repeat([]float64{1}, len(p.names)))
 	}
-	most := 0
-	for i := range st.val {
-		st.val[i] = make([]float64, len(p.sites[i].slots))
-		most = max(most, len(st.val[i]))
-	}
-	st.mean, st.sd = make([]float64, most), make([]float64, most)
+	p.makeRoom(st)
 	return st
+}
+
+// weighing is what a state makes of the log of one site.
+type weighing struct {
+	log    float64   // of its density, wrong finds included
+	ways   []float64 // log of each way's part; then that of a wrong find of which nothing else is told
+	points []float64 // weights of the points of each way in turn
+}
+
+// makeRoom makes the state's scratch.
+func (p *problem) makeRoom(st *state) {
+	width := 0
+	st.now, st.next = make([]weighing, len(p.sites)), make([]weighing, len(p.sites))
+	for i := range p.sites {
+		s, n := &p.sites[i], 0
+		for _, w := range s.ways {
+			n += w.len()
+		}
+		if st.val != nil {
+			st.val[i] = make([]float64, len(s.slots))
+		}
+		width = max(width, len(s.slots))
+		st.now[i].points, st.next[i].points = make([]float64, n), make([]float64, n)
+	}
+	st.mean, st.sd = make([]float64, width), make([]float64, width)
+}
+
+// take puts a draw into the state, for weighing.
+func (st *state) take(d *drawn) {
+	st.mu, st.s, st.u, st.odds, st.own, st.wrong = d.mu, d.s, d.u, d.odds, d.own, d.wrong
 }
 
 // sweep makes one step of everything in turn: a joint one of all means and
 // spreads with the flights' own values summed out, then Gibbs steps given them.
 func (p *problem) sweep(st *state, m *mover, r *rand.Rand) {
+	for i := range p.sites {
+		p.weigh(st, i, &st.now[i])
+	}
 	m.step(p, st, r)
 	for i := range p.sites {
 		p.pick(st, i, r)
 	}
+	p.readGauges(st, r)
 	for k := range p.factors {
 		if !p.factors[k].scaleOnly {
 			p.stepMean(st, k, r)
@@ -158,44 +145,102 @@ func (p *problem) columns(st *state, s *site) (mean, sd []float64) {
 	return mean, sd
 }
 
-// weigh returns the log of the find's density at site i, wrong entries
-// included, and in st.logs its parts: each outcome, then the wrong entry.
-func (p *problem) weigh(st *state, i int) float64 {
+// weigh fills w with what the state makes of the log of site i.
+func (p *problem) weigh(st *state, i int, w *weighing) {
 	s := &p.sites[i]
 	mean, sd := p.columns(st, s)
+	minus := sumLogs(sd)
 	st.chance = p.chances(st, s, st.chance)
-	st.logs = st.logs[:0]
-	for o := range s.at {
-		v := math.Inf(-1)
-		if s.at[o].ok {
-			v = math.Log1p(-st.wrong) + math.Log(st.chance[o]) + s.at[o].logDensity(mean, sd)
+	w.ways = w.ways[:0]
+	right, wrong := math.Log1p(-st.wrong), math.Log(st.wrong)+s.wrong
+	at, told := 0, false
+	for k := range s.ways {
+		way := &s.ways[k]
+		v := way.weigh(mean, sd, minus, w.points[at:at+way.len()]) + math.Log(st.chance[way.outcome])
+		switch {
+		case !s.c.Lost && way.lost:
+			v += wrong
+			told = true
+		case !s.c.Lost:
+			v += right
 		}
-		st.logs = append(st.logs, v)
+		w.ways = append(w.ways, v)
+		at += way.len()
 	}
-	st.logs = append(st.logs, math.Log(st.wrong)+s.wrong)
-	return floats.LogSumExp(st.logs)
+	if !s.c.Lost && !told {
+		w.ways = append(w.ways, wrong)
+	}
+	w.log = 0
+	if len(w.ways) > 0 {
+		w.log = floats.LogSumExp(w.ways)
+	}
 }
 
-// pick draws how the find of site i came about: which outcome with which
-// values of the factors, or a wrong entry.
+// pick draws how what was logged at site i came about: which outcome with which
+// values of the factors, the find right or wrong.
 func (p *problem) pick(st *state, i int, r *rand.Rand) {
-	s := &p.sites[i]
-	st.logp[i] = p.weigh(st, i)
+	s, now := &p.sites[i], &st.now[i]
+	st.told[i], st.bad[i] = false, !s.c.Lost
 	u := r.Float64()
-	for o, v := range st.logs[:len(s.at)] {
-		if u -= math.Exp(v - st.logp[i]); u < 0 {
-			mean, sd := p.columns(st, s)
-			s.at[o].draw(mean, sd, st.val[i], r)
-			st.bad[i], st.which[i], st.by[i] = false, s.names[o], &s.at[o]
+	at := 0
+	for k := range s.ways {
+		way := &s.ways[k]
+		weights := now.points[at : at+way.len()]
+		at += way.len()
+		if u -= math.Exp(now.ways[k] - now.log); u < 0 {
+			st.told[i], st.bad[i] = true, way.lost && !s.c.Lost
+			st.which[i] = s.names[way.outcome]
+			copy(st.val[i], way.row(choose(weights, r)))
 			return
 		}
 	}
-	st.bad[i] = true
+}
+
+// choose draws an index by weight.
+func choose(weights []float64, r *rand.Rand) int {
+	u := r.Float64() * floats.Sum(weights)
+	last := 0
+	for i, w := range weights {
+		if w == 0 {
+			continue
+		}
+		last = i
+		if u -= w; u < 0 {
+			break
+		}
+	}
+	return last
+}
+
+// readGauges draws the values that were measured without a flight.
+func (p *problem) readGauges(st *state, r *rand.Rand) {
+	for i, g := range p.gauges {
+		mean, sd := p.centreOf(st, g.factor, g.group), st.s[g.factor]
+		prec := 1/(sd*sd) + 1/(g.sd*g.sd)
+		st.gauge[i] = (mean/(sd*sd)+g.value/(g.sd*g.sd))/prec + r.NormFloat64()/math.Sqrt(prec)
+	}
+}
+
+// centreOf is the mean of factor k in a group; -1: none.
+func (p *problem) centreOf(st *state, k, group int) float64 {
+	if group < 0 {
+		return st.mu[k]
+	}
+	return st.mu[k] + st.u[k][group]
+}
+
+// logGauges is the log density of what was measured without a flight.
+func (p *problem) logGauges(st *state) (sum float64) {
+	for _, g := range p.gauges {
+		sd := math.Hypot(g.sd, st.s[g.factor])
+		d := (g.value - p.centreOf(st, g.factor, g.group)) / sd
+		sum -= 0.5*d*d + math.Log(sd)
+	}
+	return sum
 }
 
 // stepMean draws mu, u, lambda and tau of factor k given the values drawn and
-// the spread. The tangents' slopes are densities of the means beside those that
-// the values give.
+// the spread.
 func (p *problem) stepMean(st *state, k int, r *rand.Rand) {
 	f := &p.factors[k]
 	g := len(f.groups)
@@ -231,18 +276,23 @@ func (p *problem) pulls(st *state, k int) (prec, sum []float64) {
 	f := &p.factors[k]
 	n := len(f.groups) + 1
 	prec, sum = make([]float64, n), make([]float64, n)
-	s2 := st.s[k] * st.s[k]
-	for _, sl := range f.slots {
-		if st.bad[sl.site] {
-			continue
-		}
-		i := sl.group
+	add := func(group int, value, sd float64) {
+		i := group
 		if i < 0 {
 			i = n - 1
 		}
-		w := 1 / (sl.ratio * sl.ratio * s2)
-		prec[i] += w
-		sum[i] += w*st.val[sl.site][sl.col] + st.by[sl.site].slopeByMean(sl.col)
+		prec[i] += 1 / (sd * sd)
+		sum[i] += value / (sd * sd)
+	}
+	for _, sl := range f.slots {
+		if st.told[sl.site] {
+			add(sl.group, st.val[sl.site][sl.col], sl.ratio*st.s[k])
+		}
+	}
+	for i, g := range p.gauges {
+		if g.factor == k {
+			add(g.group, st.gauge[i], st.s[k])
+		}
 	}
 	return prec, sum
 }
@@ -251,47 +301,37 @@ func (p *problem) pulls(st *state, k int) (prec, sum []float64) {
 func (p *problem) stepSpread(st *state, k int, r *rand.Rand) {
 	f := &p.factors[k]
 	d := scale{now: st.s[k], median: f.spreadMedian(), logSD: spreadLogSD}
-	for _, sl := range f.slots {
-		if st.bad[sl.site] {
-			continue
-		}
-		e := st.val[sl.site][sl.col] - st.mu[k]
-		if sl.group >= 0 {
-			e -= st.u[k][sl.group]
-		}
-		d.squares += e * e / (sl.ratio * sl.ratio)
+	add := func(group int, value, ratio float64) {
+		e := (value - p.centreOf(st, k, group)) / ratio
+		d.squares += e * e
 		d.n++
 	}
-	d.more = func(logS float64) float64 {
-		t := 0.0
-		for _, sl := range f.slots {
-			if !st.bad[sl.site] {
-				t += st.by[sl.site].bendBySD(sl.col, logS+math.Log(sl.ratio))
-			}
+	for _, sl := range f.slots {
+		if st.told[sl.site] {
+			add(sl.group, st.val[sl.site][sl.col], sl.ratio)
 		}
-		return t
+	}
+	for i, g := range p.gauges {
+		if g.factor == k {
+			add(g.group, st.gauge[i], 1)
+		}
 	}
 	st.s[k] = d.draw(r)
 }
 
 // scale is a standard deviation with a log-normal prior, given the sum of
-// squares of n values it made and more of its log density by its logarithm.
+// squares of n values it made.
 type scale struct {
 	now           float64 // its present value
 	squares       float64
 	n             int
 	median, logSD float64
-	more          func(logScale float64) float64 // nil: none
 }
 
 // logDensity is that of the logarithm of the scale, but for a constant.
 func (s *scale) logDensity(l float64) float64 {
 	d := (l - math.Log(s.median)) / s.logSD
-	v := -float64(s.n)*l - 0.5*s.squares*math.Exp(-2*l) - 0.5*d*d
-	if s.more != nil {
-		v += s.more(l)
-	}
-	return v
+	return -float64(s.n)*l - 0.5*s.squares*math.Exp(-2*l) - 0.5*d*d
 }
 
 // draw is slice sampling (Neal 2003, Annals of Statistics 31) of the logarithm

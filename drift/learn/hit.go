@@ -2,7 +2,6 @@ package learn
 
 import (
 	"math"
-	"math/rand/v2"
 
 	"gonum.org/v1/gonum/floats"
 
@@ -18,6 +17,7 @@ type belief struct{ mean, sd []float64 }
 type aim struct {
 	c     *Case
 	fly   func(drift.Input) (geo.XY, bool)
+	weigh func(in drift.Input, log, mistake []float64) bool // nil: no entries
 	in    drift.Input
 	q     belief
 	shape []geo.XY // Jacobian by the wind's shape
@@ -26,8 +26,11 @@ type aim struct {
 
 // newAim takes the Jacobian by the wind's shape once and keeps it in shape: it
 // hardly changes with the other inputs.
-func newAim(c *Case, fly func(drift.Input) (geo.XY, bool), outcome int, q belief, shape *[]geo.XY) (*aim, bool) {
-	h := &aim{c: c, fly: fly, q: q, in: drift.Input{Outcome: outcome, Z: make([]float64, c.Dim)}}
+func newAim(c *Case, outcome int, q belief, shape *[]geo.XY) (*aim, bool) {
+	h := &aim{c: c, fly: c.Fly(), q: q, in: drift.Input{Outcome: outcome, Z: make([]float64, c.Dim)}}
+	if len(c.Entries) > 0 {
+		h.weigh = c.Weigh()
+	}
 	isShape := make([]bool, c.Dim)
 	for _, i := range c.Shape {
 		isShape[i] = true
@@ -173,48 +176,46 @@ func (h *aim) solve(p *plane, xi []float64, goal geo.XY) (a [2]float64, ok bool)
 	return a, ok && goal.Sub(at).Norm() < 2
 }
 
-// hit is one way in which the flight may have come to lie where it was found.
-type hit struct {
-	xi     []float64 // in standard deviations from the belief's centre
-	weight float64   // density that it stands for, per m2
+// touch finds the plane of the inputs that move the landing most, at the
+// likeliest inputs that land on the find; ok is false where it is out of reach.
+func (h *aim) touch() (p plane, ok bool) {
+	c := h.c
+	xi := make([]float64, c.Dim)
+	first, ok := planeOf(h.slopes(xi))
+	if !ok {
+		return p, false
+	}
+	a, ok := h.solve(&first, xi, c.Find)
+	if !ok {
+		return p, false
+	}
+	return planeOf(h.slopes(first.shifted(xi, a)))
 }
 
-// hit splits the inputs into the plane, which is solved for the landing, and
-// the rest, which is drawn, so that the density of the find under the belief is
+// hit moves inputs with nothing in the plane, rest, within it until they land on
+// goal, the find with an error drawn. That splits the density of the find under
+// the belief,
 //
 //	p(y) = E[ N(a) / |det dL/da| ]
 //
-// over the rest, and inputs so weighted are a sample of those that led to the
-// find. That is exact for a landing that meets the find once in each such plane;
-// what cannot be met within reach weighs nothing. rest holds the drawn part with
-// nothing in the plane, goal the find with an error drawn.
-func (h *aim) hit(p *plane, rest []float64, goal geo.XY) (out hit) {
+// over the rest, and inputs with that weight are a sample of those that led to
+// the find. It is exact for a landing that meets the find once in each such plane;
+// what cannot be met within reach weighs nothing: -Inf.
+func (h *aim) hit(p *plane, rest []float64, goal geo.XY) (xi []float64, logWeight float64) {
 	a, ok := h.solve(p, rest, goal)
 	if !ok {
-		return out
+		return nil, math.Inf(-1)
 	}
-	out.xi = p.shifted(rest, a)
-	at, ok0 := h.at(out.xi)
+	xi = p.shifted(rest, a)
+	at, ok0 := h.at(xi)
 	x, ok1 := h.at(p.shifted(rest, [2]float64{a[0] + hitStep, a[1]}))
 	y, ok2 := h.at(p.shifted(rest, [2]float64{a[0], a[1] + hitStep}))
 	dx, dy := x.Sub(at).Scale(1/hitStep), y.Sub(at).Scale(1/hitStep)
-	if det := math.Abs(dx.X*dy.Y - dx.Y*dy.X); ok0 && ok1 && ok2 && det > 1e-9 {
-		out.weight = math.Exp(-0.5*(a[0]*a[0]+a[1]*a[1])) / (2 * math.Pi * det)
+	det := math.Abs(dx.X*dy.Y - dx.Y*dy.X)
+	if !ok0 || !ok1 || !ok2 || !(det > 1e-9) {
+		return nil, math.Inf(-1)
 	}
-	return out
-}
-
-// drawRest draws inputs with nothing in the plane, and the find with its error.
-func (h *aim) drawRest(p *plane, r *rand.Rand) (rest []float64, goal geo.XY) {
-	rest = make([]float64, h.c.Dim)
-	for i := range rest {
-		rest[i] = r.NormFloat64()
-	}
-	for k := range 2 {
-		floats.AddScaled(rest, -floats.Dot(rest, p.b[k]), p.b[k])
-	}
-	sd := h.c.findSD()
-	return rest, geo.XY{X: h.c.Find.X + sd*r.NormFloat64(), Y: h.c.Find.Y + sd*r.NormFloat64()}
+	return xi, -0.5*(a[0]*a[0]+a[1]*a[1]) - math.Log(2*math.Pi*det)
 }
 
 func (c *Case) findSD() float64 {

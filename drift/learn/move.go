@@ -46,24 +46,32 @@ func (p *problem) setVector(st *state, v []float64) {
 	}
 }
 
-// logTarget is the log posterior of the moved quantities given the others.
-func (p *problem) logTarget(st *state) float64 {
-	t := 0.0
+// logTarget is the log posterior of the moved quantities given the others;
+// weighed holds what the state makes of the sites.
+func (p *problem) logTarget(st *state, weighed []weighing) float64 {
+	t := p.logGauges(st)
 	for k, f := range p.factors {
 		if !f.scaleOnly {
-			if !p.holds(k, st.mu[k]) {
-				return math.Inf(-1)
-			}
 			m := st.mu[k] / p.factors[k].biasScale()
 			t -= 0.5 * (biasDegrees + 1) * math.Log1p(m*m/biasDegrees)
 		}
 		d := math.Log(st.s[k]/f.spreadMedian()) / spreadLogSD
 		t -= 0.5 * d * d
 	}
-	for i := range p.sites {
-		t += p.weigh(st, i)
+	for i := range weighed {
+		t += weighed[i].log
 	}
 	return t
+}
+
+// allHold tells whether all means lie where the points are believed.
+func (p *problem) allHold(st *state) bool {
+	for k, f := range p.factors {
+		if !f.scaleOnly && !p.holds(k, st.mu[k]) {
+			return false
+		}
+	}
+	return true
 }
 
 // step makes one move, once the shape is known.
@@ -81,10 +89,17 @@ func (m *mover) step(p *problem, st *state, r *rand.Rand) {
 	move.MulVec(m.root, mat.NewVecDense(len(e), e))
 	next := make([]float64, len(now))
 	floats.AddScaledTo(next, now, m.size, move.RawVector().Data)
-	was := p.logTarget(st)
+	was, accept := p.logTarget(st, st.now), 0.0
 	p.setVector(st, next)
-	accept := math.Exp(min(p.logTarget(st)-was, 0))
-	if !(r.Float64() < accept) {
+	if p.allHold(st) {
+		for i := range p.sites {
+			p.weigh(st, i, &st.next[i])
+		}
+		accept = math.Exp(min(p.logTarget(st, st.next)-was, 0))
+	}
+	if r.Float64() < accept {
+		st.now, st.next = st.next, st.now
+	} else {
 		p.setVector(st, now)
 	}
 	if !m.frozen && !math.IsNaN(accept) {

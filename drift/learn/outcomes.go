@@ -49,7 +49,7 @@ func (p *problem) countOutcomes(st *state) (lone vehicleCount, byVehicle []vehic
 	}
 	for i := range p.sites {
 		s := &p.sites[i]
-		if st.bad[i] {
+		if !st.told[i] {
 			continue
 		}
 		v := &lone

@@ -33,7 +33,7 @@ func TestVehiclesHaveTheirOwnOutcomes(t *testing.T) {
 	p.rate = p.shape
 	for i := range p.sites {
 		s := &p.sites[i]
-		s.names, s.prior, s.at = s.names[:2], []float64{0.9, 0.1}, s.at[:2]
+		s.names, s.prior = s.names[:2], []float64{0.9, 0.1}
 		if s.vehicle = 0; i >= finds[0] {
 			s.vehicle = 1
 		}

@@ -41,6 +41,13 @@ func (f *factor) biasScale() float64 {
 	return bias / run
 }
 
+// priorSD is the standard deviation of a flight's value before anything is
+// learned, for a run-to-run spread ratio times the default's.
+func (f *factor) priorSD(ratio float64) float64 {
+	bias := f.biasScale() * math.Sqrt(biasDegrees/(biasDegrees-2))
+	return math.Sqrt(bias*bias + poolMedian*poolMedian + ratio*ratio*spreadMedian*spreadMedian)
+}
+
 // device is one of those that a factor of drag is about.
 func (s Spec) device() *drift.Device {
 	if kind, ok := strings.CutSuffix(s.Name, rateSuffix); ok {

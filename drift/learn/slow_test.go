@@ -40,7 +40,7 @@ func ranksEven(t *testing.T, clubs, flights int) {
 	for club := range clubs {
 		r := rand.New(rand.NewPCG(uint64(club), 42))
 		tr := drawTruth(r)
-		p, err := Fit(context.Background(), season(flights, tr, uint64(club)+1000), Options{Seed: uint64(club)})
+		p, err := Fit(context.Background(), season(flights, tr, uint64(club)+1000), nil, Options{Seed: uint64(club)})
 		require.NoError(t, err)
 		rank := func(name string, true_ float64, of func(d *drawn) float64) {
 			n := 0
@@ -104,7 +104,7 @@ func TestSeasons(t *testing.T) {
 	for _, c := range []struct{ flights, clubs int }{{5, 40}, {20, 40}, {100, 20}} {
 		sq, in := make([]float64, len(names)+1), make([]float64, len(names)+1)
 		for club := range c.clubs {
-			p, err := Fit(context.Background(), season(c.flights, tr, uint64(100*c.flights+club)), Options{Seed: 1, Draws: 1000})
+			p, err := Fit(context.Background(), season(c.flights, tr, uint64(100*c.flights+club)), nil, Options{Seed: 1, Draws: 1000})
 			require.NoError(t, err)
 			index := map[string]int{}
 			for k, f := range p.problem.factors {
@@ -202,7 +202,7 @@ func TestHeldOut(t *testing.T) {
 	} {
 		in, was, better, gains := 0, 0, 0, 0.0
 		for i := range c.clubs {
-			p, err := Fit(context.Background(), club(t, c.flights, w, c.clubSeed+uint64(i)), Options{Seed: 1, Draws: 1000})
+			p, err := Fit(context.Background(), club(t, c.flights, w, c.clubSeed+uint64(i)), nil, Options{Seed: 1, Draws: 1000})
 			require.NoError(t, err)
 			r := &Result{Finds: c.flights, Factors: p.factorResults(), Outcomes: p.outcomeResults()}
 			a, b, gain := heldOut(t, w, r, held, c.held+uint64(i))
@@ -234,7 +234,7 @@ func TestHeldOut(t *testing.T) {
 func BenchmarkLearn200(b *testing.B) {
 	cases := club(b, 200, real{wind: 0.1, streamer: 0.2}, 1)
 	for b.Loop() {
-		p, err := Fit(context.Background(), cases, Options{Seed: 1})
+		p, err := Fit(context.Background(), cases, nil, Options{Seed: 1})
 		require.NoError(b, err)
 		_, err = p.Report(context.Background(), Options{Seed: 1})
 		require.NoError(b, err)

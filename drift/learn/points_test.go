@@ -33,9 +33,9 @@ func counted(c *Case, outcome int, q belief, flights int, seed uint64) float64 {
 }
 
 // Less wind with less drag lands in the same place; what little tells them
-// apart, the tangent must know: along that line its density changes as that of
+// apart, a find's runs must know: along that line their density changes as that of
 // counted flights does. An error to one side would add up over a logbook.
-func TestTangentAlongTheWindDragLine(t *testing.T) {
+func TestRunsAlongTheWindDragLine(t *testing.T) {
 	var sum, worst float64
 	n := 0
 	for i, c := range season(16, truth{}, 5) {
@@ -43,20 +43,23 @@ func TestTangentAlongTheWindDragLine(t *testing.T) {
 		for j := range q.sd {
 			q.sd[j] = 1
 		}
-		for _, l := range c.Links {
-			q.sd[l.Coord] = 0.8
+		narrow := append([]float64(nil), q.sd...)
+		for _, l := range c.Links { // the runs come from the belief before any find
+			narrow[l.Coord] = 0.8
+			f := factor{Spec: SpecOf(l.Factor)}
+			q.sd[l.Coord] = beliefWiden * f.priorSD(1)
 		}
 		var shape []geo.XY
-		h, ok := newAim(&c, c.Fly(), 0, q, &shape)
+		h, ok := newAim(&c, 0, q, &shape)
 		require.True(t, ok)
-		tg := h.tangent(40, rand.New(rand.NewPCG(1, uint64(i))))
-		require.True(t, tg.ok)
-		at := func(f float64) (model, tangent float64) {
-			moved := belief{mean: append([]float64(nil), q.mean...), sd: q.sd}
+		p := h.points(20*mostPoints, true, rand.New(rand.NewPCG(1, uint64(i))))
+		require.Positive(t, p.len())
+		at := func(f float64) (model, runs float64) {
+			moved := belief{mean: append([]float64(nil), q.mean...), sd: narrow}
 			moved.mean[0], moved.mean[2] = -1.5*f, 3*f
 			h := &aim{c: &c, q: moved}
 			mean, sd := h.columns()
-			return counted(&c, 0, moved, 200000, uint64(i)), tg.logDensity(mean, sd)
+			return counted(&c, 0, moved, 200000, uint64(i)), p.logDensity(mean, sd)
 		}
 		m0, t0 := at(-1)
 		m1, t1 := at(1)

@@ -1,0 +1,238 @@
+package learn
+
+import (
+	"math"
+	"math/rand/v2"
+
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/mat"
+
+	"windfall/geo"
+)
+
+// flown is a run under drawing.
+type flown struct {
+	y    []float64 // its standard coordinates along the frame
+	x    []float64 // its columns
+	logL float64   // log of all its likelihood, the find's part included
+
+	log, mistake []float64 // by entry
+}
+
+// points draws n runs of the aim's outcome that agree with what was logged:
+// with the find, where found is set, and with the entries. A first half comes
+// from the belief; where few of those are effective a normal is fitted to them,
+// tempered, and the rest comes from that (adaptive importance sampling; all
+// rounds count by the mixture they came from together, Veach and Guibas 1995).
+func (h *aim) points(n int, found bool, r *rand.Rand) points {
+	columns := h.columnsOf()
+	var p plane
+	across := columns
+	if found {
+		var ok bool
+		if p, ok = h.touch(); !ok {
+			return points{width: len(columns), entries: len(h.c.Entries)}
+		}
+		across = nil
+		for _, e := range columns {
+			across = across.add(p.without(e))
+		}
+	}
+	from := []normal{standard(len(across))}
+	var runs []flown
+	for round := range drawRounds {
+		count := even(n / drawRounds)
+		runs = append(runs, h.round(count, from[round], across, columns, &p, found, r)...)
+		next, ok := refitted(runs, from)
+		if round == drawRounds-1 || !ok {
+			break
+		}
+		from = append(from, next)
+	}
+	return h.gather(runs, from, len(columns))
+}
+
+func even(n int) int { return max(2, n+n%2) }
+
+// without is xi with nothing in the plane.
+func (p *plane) without(xi []float64) []float64 {
+	out := append([]float64(nil), xi...)
+	if p.b[0] == nil {
+		return out
+	}
+	for k := range 2 {
+		floats.AddScaled(out, -floats.Dot(out, p.b[k]), p.b[k])
+	}
+	return out
+}
+
+// round draws and flies count runs, those along the frame from g.
+func (h *aim) round(count int, g normal, across, columns frame, p *plane, found bool, r *rand.Rand) []flown {
+	var runs []flown
+	for _, xi := range evenNormals(count, h.c.Dim, across, r) {
+		u := across.of(xi)
+		y := g.at(u)
+		for k, b := range across {
+			floats.AddScaled(xi, y[k]-u[k], b)
+		}
+		run := flown{y: y}
+		if found {
+			sd := h.c.findSD()
+			goal := geo.XY{X: h.c.Find.X + sd*r.NormFloat64(), Y: h.c.Find.Y + sd*r.NormFloat64()}
+			xi, run.logL = h.hit(p, p.without(xi), goal)
+		}
+		if !math.IsInf(run.logL, -1) {
+			h.weighRun(xi, &run)
+			run.x = h.values(columns, xi)
+		}
+		runs = append(runs, run)
+	}
+	return runs
+}
+
+// weighRun adds what the entries say of the input xi.
+func (h *aim) weighRun(xi []float64, run *flown) {
+	n := len(h.c.Entries)
+	if n == 0 {
+		return
+	}
+	run.log, run.mistake = make([]float64, n), make([]float64, n)
+	for i := range xi {
+		h.in.Z[i] = h.q.mean[i] + h.q.sd[i]*xi[i]
+	}
+	if !h.weigh(h.in, run.log, run.mistake) {
+		run.logL = math.Inf(-1)
+	}
+	run.logL += floats.Sum(run.log)
+}
+
+// evenNormals draws standard normals of dimension dim, whose means along the
+// frame are 0 and covariance there 1 exactly: what was logged then tells of a
+// factor only what it does, nothing by chance of the draw.
+func evenNormals(count, dim int, f frame, r *rand.Rand) [][]float64 {
+	out := make([][]float64, count)
+	for i := range out {
+		out[i] = make([]float64, dim)
+		for j := range out[i] {
+			if i%2 == 1 {
+				out[i][j] = -out[i-1][j]
+				continue
+			}
+			out[i][j] = r.NormFloat64()
+		}
+	}
+	k := len(f)
+	if k == 0 || count < 4*k {
+		return out
+	}
+	c := mat.NewSymDense(k, nil)
+	for _, xi := range out {
+		c.SymRankOne(c, 1/float64(count), mat.NewVecDense(k, f.of(xi)))
+	}
+	var ch mat.Cholesky
+	if !ch.Factorize(c) {
+		return out
+	}
+	root := mat.NewTriDense(k, mat.Lower, nil)
+	ch.LTo(root)
+	for _, xi := range out {
+		y := f.of(xi)
+		u := append([]float64(nil), y...)
+		for i := range u {
+			for j := range i {
+				u[i] -= root.At(i, j) * u[j]
+			}
+			u[i] /= root.At(i, i)
+		}
+		for i, b := range f {
+			floats.AddScaled(xi, u[i]-y[i], b)
+		}
+	}
+	return out
+}
+
+// mixed is the log of the density over that of the mixture of from, of the
+// standard normal at y.
+func mixed(y []float64, from []normal) float64 {
+	if len(from) == 1 {
+		return 0
+	}
+	logs := make([]float64, len(from))
+	for k := range from {
+		logs[k] = from[k].logRatio(y)
+	}
+	return math.Log(float64(len(from))) - floats.LogSumExp(logs)
+}
+
+// refitted is the normal that the next round draws from; ok is false where the
+// runs so far are effective enough, or say nothing.
+func refitted(runs []flown, from []normal) (normal, bool) {
+	logs := make([]float64, len(runs))
+	top := math.Inf(-1)
+	for i := range runs {
+		logs[i] = runs[i].logL
+		if !math.IsInf(logs[i], -1) {
+			logs[i] += mixed(runs[i].y, from)
+		}
+		top = max(top, logs[i])
+	}
+	if math.IsInf(top, -1) || len(runs[0].y) == 0 {
+		return normal{}, false
+	}
+	w := make([]float64, len(logs))
+	temper := func(beta float64) float64 {
+		for i, v := range logs {
+			w[i] = math.Exp(beta * (v - top))
+		}
+		s := floats.Sum(w)
+		return s * s / floats.Dot(w, w)
+	}
+	if temper(1) > drawEnough*float64(len(runs)) {
+		return normal{}, false
+	}
+	want := min(float64(4*len(runs[0].y)), 0.5*float64(len(runs)))
+	lo, hi := 0.0, 1.0
+	if temper(1) < want {
+		for range 30 {
+			mid := (lo + hi) / 2
+			if temper(mid) > want {
+				lo = mid
+			} else {
+				hi = mid
+			}
+		}
+		temper(lo)
+	}
+	y := make([][]float64, len(runs))
+	for i := range runs {
+		y[i] = runs[i].y
+	}
+	return fitNormal(y, w, drawWiden)
+}
+
+// gather makes points of runs; those of next to no weight under the belief are
+// left out.
+func (h *aim) gather(runs []flown, from []normal, width int) points {
+	p := points{width: width, entries: len(h.c.Entries)}
+	mean, sd := h.columns()
+	top := math.Inf(-1)
+	for i := range runs {
+		if runs[i].x != nil {
+			runs[i].logL += mixed(runs[i].y, from) - math.Log(float64(len(runs)))
+			top = max(top, runs[i].logL)
+		}
+	}
+	for _, run := range runs {
+		if run.x == nil || run.logL < top-drawLeast || math.IsInf(run.logL, -1) {
+			continue
+		}
+		c := run.logL
+		for l, v := range run.x {
+			d := (v - mean[l]) / sd[l]
+			c += 0.5*d*d + math.Log(sd[l])
+		}
+		p.x, p.c = append(p.x, run.x...), append(p.c, c)
+		p.log, p.mistake = append(p.log, run.log...), append(p.mistake, run.mistake...)
+	}
+	return p
+}

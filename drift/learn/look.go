@@ -1,0 +1,190 @@
+package learn
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/floats"
+
+	"windfall/drift/internal/stream"
+)
+
+// watch counts the effective runs of every case under the posterior, and returns
+// how many cases have too few of them.
+func (p *Posterior) watch() (few int) {
+	var st state
+	p.problem.makeRoom(&st)
+	for i := range p.cases {
+		p.effective[i] = 0
+		for k := range watchDraws {
+			st.take(&p.draws[k*len(p.draws)/watchDraws])
+			p.effective[i] += p.problem.effective(&st, i) / watchDraws
+		}
+		if p.few(i) && len(p.problem.sites[i].ways) > 0 { // one that nothing explains would never end it
+			few++
+		}
+	}
+	return few
+}
+
+// few tells whether case i has too few effective runs.
+func (p *Posterior) few(i int) bool {
+	return p.effective[i] < min(leastEffective, float64(runsOf(len(p.cases)))/10)
+}
+
+// runsOf is how many runs of a likely outcome each of so many cases gets.
+func runsOf(cases int) int { return min(max(allPoints/cases, leastPoints), mostPoints) }
+
+// effective is the effective number of runs (Kish 1965) behind the likelihood of
+// site i.
+func (p *problem) effective(st *state, i int) float64 {
+	w := &st.now[i]
+	p.weigh(st, i, w)
+	var sum, squares float64
+	at := 0
+	for k := range p.sites[i].ways {
+		weights := w.points[at : at+p.sites[i].ways[k].len()]
+		at += len(weights)
+		if math.IsInf(w.ways[k], -1) {
+			continue
+		}
+		scale := math.Exp(w.ways[k]-w.log) / floats.Sum(weights)
+		sum += scale * floats.Sum(weights)
+		squares += scale * scale * floats.Dot(weights, weights)
+	}
+	if !(squares > 0) {
+		return 0
+	}
+	return sum * sum / squares
+}
+
+// look draws the runs of every case that has too few effective ones around what
+// the last look has learned.
+func (p *Posterior) look(ctx context.Context, look int, o Options) error {
+	var stale []int
+	for i := range p.cases {
+		if p.few(i) {
+			stale = append(stale, i)
+		}
+	}
+	p.problem.within = farthest
+	return each(ctx, len(stale), o.Workers, func(k int) error {
+		i := stale[k]
+		p.problem.sites[i].ways = p.ways(i, look, o.Seed)
+		return nil
+	}, func(done int) {
+		if o.Progress != nil {
+			o.Progress(fmt.Sprintf("flying what was logged, look %d", look+1), done, len(stale))
+		}
+	})
+}
+
+// ways draws the runs of every way in which what was logged of case i may have
+// come about.
+func (p *Posterior) ways(i, look int, seed uint64) (out []way) {
+	c := &p.cases[i]
+	q := p.belief(i, c)
+	n := runsOf(len(p.cases))
+	for o, ch := range c.Chances {
+		if ch.P <= 0 || c.Outcome >= 0 && c.Outcome != o {
+			continue
+		}
+		likely := ch.P >= likelyChance || c.Outcome == o
+		if likely {
+			p.shape[i][o] = nil // anew where the factors now are
+		}
+		h, ok := newAim(c, o, q, &p.shape[i][o])
+		if !ok {
+			continue
+		}
+		count := n
+		if !likely {
+			count = max(n/rareShare, leastRare)
+		}
+		add := func(lost bool, kind uint64, count int) {
+			r := stream.Tangents.New(seed, uint64(look)<<48|kind<<47|uint64(o)<<40|uint64(i))
+			if w := (way{h.points(count, !lost, r), o, lost}); w.len() > 0 {
+				out = append(out, w)
+			}
+		}
+		switch {
+		case c.Lost:
+			add(true, 1, 2*count)
+			continue
+		case likely && len(c.Entries) > 0: // should the find be wrong
+			add(true, 1, max(count/2, leastRare))
+		}
+		add(false, 0, count)
+	}
+	return out
+}
+
+// belief is what is thought of case i's inputs so far: before the first look,
+// the prior; a little wider than that, so that no factor under trial goes beyond
+// the runs drawn with it.
+func (p *Posterior) belief(i int, c *Case) belief {
+	q := belief{mean: make([]float64, c.Dim), sd: make([]float64, c.Dim)}
+	for j := range q.sd {
+		q.sd[j] = 1
+	}
+	s := &p.problem.sites[i]
+	for l, link := range c.Links {
+		f := &p.problem.factors[s.slots[l]]
+		mean, sd := 0.0, f.priorSD(link.ratio())
+		if len(p.draws) > 0 {
+			mean, sd = p.predictive(i, l, nil)
+		}
+		q.mean[link.Coord], q.sd[link.Coord] = mean/link.ratio(), beliefWiden*sd/link.ratio()
+	}
+	return q
+}
+
+// predictive returns mean and standard deviation of the value of column l of
+// case i in a new flight like it, over the draws weighted by w (nil: equal).
+func (p *Posterior) predictive(i, l int, w []float64) (mean, sd float64) {
+	s := &p.problem.sites[i]
+	return p.predict(s.slots[l], s.group[l], s.ratio[l], w)
+}
+
+// predict is the predictive of factor k in a group (-1: one never seen) for a
+// flight whose own spread is ratio times the default's: the normal distribution
+// that has its 5 % and 95 % points. Its tails may be too heavy for moments.
+func (p *Posterior) predict(k, group int, ratio float64, w []float64) (mean, sd float64) {
+	type value struct{ x, w float64 }
+	all := make([]value, 0, 2*len(p.draws))
+	r := stream.Forecasts.New(p.seed, uint64(k))
+	tot := 0.0
+	for d := range p.draws {
+		dr := &p.draws[d]
+		wt := 1.0
+		if w != nil {
+			wt = w[d]
+		}
+		x, v := dr.mu[k], dr.s[k]*dr.s[k]*ratio*ratio
+		if group >= 0 {
+			x += dr.u[k][group]
+		} else if !p.problem.factors[k].scaleOnly {
+			v += dr.tau[k] * dr.tau[k]
+		}
+		e := math.Sqrt(v) * r.NormFloat64()
+		all = append(all, value{x - e, wt}, value{x + e, wt})
+		tot += 2 * wt
+	}
+	slices.SortFunc(all, func(a, b value) int { return cmp.Compare(a.x, b.x) })
+	var low, high, sum float64
+	for i, v := range all {
+		before := sum / tot
+		sum += v.w
+		if before < 0.05 {
+			low = v.x
+		}
+		if before < 0.95 {
+			high = all[i].x
+		}
+	}
+	const z95 = 1.6448536269514722 // standard normal quantile of 0.95
+	return (low + high) / 2, (high - low) / (2 * z95)
+}
