@@ -49,20 +49,20 @@ type learnRequest struct {
 	json    bool
 }
 
-// refit learns from every find of the logbook.
+// refit learns from all that the logbook holds.
 func refit(ctx context.Context, e env, q learnRequest) error {
-	finds, err := record.LearnFrom(ctx, q.logbook)
+	all, err := record.LearnFrom(ctx, q.logbook)
 	if err != nil {
 		return err
 	}
-	if len(finds.Cases) == 0 {
-		for _, s := range finds.LeftOut {
+	if all.Nothing() {
+		for _, s := range all.LeftOut {
 			fmt.Fprintln(e.err, "windfall: left out:", s)
 		}
 		return fmt.Errorf("%s holds no find to learn from; log one with 'windfall found FLIGHT LAT,LON'", q.logbook)
 	}
 	opt := learn.Options{Seed: q.stamp.Seed, Progress: e.stages()}
-	post, err := learn.Fit(ctx, finds.Cases, opt)
+	post, err := learn.Fit(ctx, all.Cases, all.Measured, opt)
 	if err != nil {
 		return err
 	}
@@ -76,7 +76,7 @@ func refit(ctx context.Context, e env, q learnRequest) error {
 	if err := plotLevels(q.plot, r); err != nil {
 		return err
 	}
-	id, err := record.AddLearned(q.logbook, finds.Digest, r, q.stamp)
+	id, err := record.AddLearned(q.logbook, all.Digest, r, q.stamp)
 	if err != nil {
 		return err
 	}
@@ -85,9 +85,9 @@ func refit(ctx context.Context, e env, q learnRequest) error {
 			ID int64 `json:"id"`
 			*learn.Result
 			LeftOut []string `json:"left_out"`
-		}{id, r, append([]string{}, finds.LeftOut...)})
+		}{id, r, append([]string{}, all.LeftOut...)})
 	}
-	return show.Learned(e.out, r, finds.LeftOut, q.explain)
+	return show.Learned(e.out, r, all.LeftOut, q.explain)
 }
 
 // plotLevels draws the levels of the finds, when asked to.

@@ -19,19 +19,19 @@ type flown struct {
 	log, mistake []float64 // by entry
 }
 
-// points draws n runs of the aim's outcome that agree with what was logged:
+// runs draws n runs of the aim's outcome that agree with what was logged:
 // with the find, where found is set, and with the entries. A first half comes
 // from the belief; where few of those are effective a normal is fitted to them,
 // tempered, and the rest comes from that (adaptive importance sampling; all
 // rounds count by the mixture they came from together, Veach and Guibas 1995).
-func (h *aim) points(n int, found bool, r *rand.Rand) points {
+func (h *aim) runs(n int, found bool, r *rand.Rand) runs {
 	columns := h.columnsOf()
 	var p plane
 	across := columns
 	if found {
 		var ok bool
 		if p, ok = h.touch(); !ok {
-			return points{width: len(columns), entries: len(h.c.Entries)}
+			return runs{width: len(columns), entries: len(h.c.Entries)}
 		}
 		across = nil
 		for _, e := range columns {
@@ -39,17 +39,17 @@ func (h *aim) points(n int, found bool, r *rand.Rand) points {
 		}
 	}
 	from := []normal{standard(len(across))}
-	var runs []flown
+	var all []flown
 	for round := range drawRounds {
 		count := even(n / drawRounds)
-		runs = append(runs, h.round(count, from[round], across, columns, &p, found, r)...)
-		next, ok := refitted(runs, from)
+		all = append(all, h.round(count, from[round], across, columns, &p, found, r)...)
+		next, ok := refitted(all, from)
 		if round == drawRounds-1 || !ok {
 			break
 		}
 		from = append(from, next)
 	}
-	return h.gather(runs, from, len(columns))
+	return h.gather(all, from, len(columns))
 }
 
 func even(n int) int { return max(2, n+n%2) }
@@ -210,29 +210,24 @@ func refitted(runs []flown, from []normal) (normal, bool) {
 	return fitNormal(y, w, drawWiden)
 }
 
-// gather makes points of runs; those of next to no weight under the belief are
-// left out.
-func (h *aim) gather(runs []flown, from []normal, width int) points {
-	p := points{width: width, entries: len(h.c.Entries)}
-	mean, sd := h.columns()
+// gather makes runs of those flown; those of next to no weight under the belief
+// are left out.
+func (h *aim) gather(all []flown, from []normal, width int) runs {
+	out := runs{width: width, entries: len(h.c.Entries)}
+	out.mean, out.sd = h.columns()
 	top := math.Inf(-1)
-	for i := range runs {
-		if runs[i].x != nil {
-			runs[i].logL += mixed(runs[i].y, from) - math.Log(float64(len(runs)))
-			top = max(top, runs[i].logL)
+	for i := range all {
+		if all[i].x != nil {
+			all[i].logL += mixed(all[i].y, from) - math.Log(float64(len(all)))
+			top = max(top, all[i].logL)
 		}
 	}
-	for _, run := range runs {
+	for _, run := range all {
 		if run.x == nil || run.logL < top-drawLeast || math.IsInf(run.logL, -1) {
 			continue
 		}
-		c := run.logL
-		for l, v := range run.x {
-			d := (v - mean[l]) / sd[l]
-			c += 0.5*d*d + math.Log(sd[l])
-		}
-		p.x, p.c = append(p.x, run.x...), append(p.c, c)
-		p.log, p.mistake = append(p.log, run.log...), append(p.mistake, run.mistake...)
+		out.x, out.logW = append(out.x, run.x...), append(out.logW, run.logL)
+		out.log, out.mistake = append(out.log, run.log...), append(out.mistake, run.mistake...)
 	}
-	return p
+	return out
 }

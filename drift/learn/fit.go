@@ -23,7 +23,7 @@ type Options struct {
 
 // Posterior is what Fit knows after all that was logged: draws from the posterior.
 type Posterior struct {
-	cases     []Case // by flight
+	cases     []Case     // by flight
 	measured  []Measured // by entry
 	problem   *problem
 	places    []orb.Point

@@ -107,10 +107,12 @@ func TestDensityOfALinearFlight(t *testing.T) {
 		var shape []geo.XY
 		h, ok := newAim(&c, 0, q, &shape)
 		require.True(t, ok)
-		p := h.points(400, true, rand.New(rand.NewPCG(3, 3)))
-		require.GreaterOrEqual(t, p.len(), 200)
+		all := h.runs(400, true, rand.New(rand.NewPCG(3, 3)))
+		require.GreaterOrEqual(t, all.len(), 200)
 		mean, sd := h.columns()
-		assert.InDelta(t, want, p.logDensity(mean, sd), 0.03, "the runs vary with the find's error alone")
+		assert.InDelta(t, want, floats.LogSumExp(all.logW), 0.03, "the runs vary with the find's error alone")
+		require.Len(t, all.smoothed(50), 1)
+		assert.InDelta(t, want, all.smoothed(50)[0].logDensity(mean, sd), 0.03)
 	}
 }
 
@@ -132,10 +134,12 @@ func TestRunsOfALinearFlight(t *testing.T) {
 	var shape []geo.XY
 	h, ok := newAim(&c, 0, q, &shape)
 	require.True(t, ok)
-	p := h.points(4000, true, rand.New(rand.NewPCG(6, 6)))
+	p := h.runs(4000, true, rand.New(rand.NewPCG(6, 6)))
 	mean, sd := h.columns()
 	weights := make([]float64, p.len())
-	p.weigh(mean, sd, 0, weights)
+	for i, v := range p.logW {
+		weights[i] = math.Exp(v - p.logW[0])
+	}
 	total := floats.Sum(weights)
 	var m, v [2]float64
 	for i, w := range weights {
@@ -168,13 +172,14 @@ func TestRunsOfALinearFlight(t *testing.T) {
 // direct is a problem of flights whose one factor is seen without error:
 // posteriors are then known by other means.
 func direct(x []float64, outcome []int) *problem {
+	const exact = 1e8 // precision
 	p := &problem{factors: []factor{{Spec: SpecOf(WindSpeed)}}, names: []string{"nominal", "tangled", "no recovery"},
 		shape: []float64{0.87 * outcomeStrength, 0.08 * outcomeStrength, 0.05 * outcomeStrength}}
 	p.rate = p.shape
 	for i, v := range x {
 		p.factors[0].slots = append(p.factors[0].slots, slot{i, 0, -1, 1})
 		s := site{vehicle: -1, wrong: -1000, slots: []int{0}, group: []int{-1}, ratio: []float64{1}, names: []int{0, 1, 2}, prior: []float64{0.87, 0.08, 0.05}, c: &Case{}}
-		s.ways = []way{{points{width: 1, x: []float64{v}, c: []float64{0}}, outcome[i], false}}
+		s.ways = []way{{points{1, []float64{exact}, []float64{exact * v}, []float64{-0.5 * exact * v * v}}, outcome[i], false}}
 		p.sites = append(p.sites, s)
 	}
 	return p

@@ -63,6 +63,7 @@ type weighing struct {
 	log    float64   // of its density, wrong finds included
 	ways   []float64 // log of each way's part; then that of a wrong find of which nothing else is told
 	points []float64 // weights of the points of each way in turn
+	pulls  []pull    // of each way
 }
 
 // makeRoom makes the state's scratch.
@@ -78,7 +79,9 @@ func (p *problem) makeRoom(st *state) {
 			st.val[i] = make([]float64, len(s.slots))
 		}
 		width = max(width, len(s.slots))
-		st.now[i].points, st.next[i].points = make([]float64, n), make([]float64, n)
+		for _, w := range [2]*weighing{&st.now[i], &st.next[i]} {
+			w.points, w.pulls = make([]float64, n), make([]pull, len(s.ways))
+		}
 	}
 	st.mean, st.sd = make([]float64, width), make([]float64, width)
 }
@@ -149,31 +152,34 @@ func (p *problem) columns(st *state, s *site) (mean, sd []float64) {
 func (p *problem) weigh(st *state, i int, w *weighing) {
 	s := &p.sites[i]
 	mean, sd := p.columns(st, s)
-	minus := sumLogs(sd)
 	st.chance = p.chances(st, s, st.chance)
 	w.ways = w.ways[:0]
-	right, wrong := math.Log1p(-st.wrong), math.Log(st.wrong)+s.wrong
-	at, told := 0, false
+	at := 0
 	for k := range s.ways {
 		way := &s.ways[k]
-		v := way.weigh(mean, sd, minus, w.points[at:at+way.len()]) + math.Log(st.chance[way.outcome])
-		switch {
-		case !s.c.Lost && way.lost:
-			v += wrong
-			told = true
-		case !s.c.Lost:
-			v += right
-		}
-		w.ways = append(w.ways, v)
+		v := way.weigh(mean, sd, &w.pulls[k], w.points[at:at+way.len()])
+		w.ways = append(w.ways, v+math.Log(st.chance[way.outcome])+p.rightness(st, s, way.lost))
 		at += way.len()
 	}
-	if !s.c.Lost && !told {
-		w.ways = append(w.ways, wrong)
+	if !s.c.Lost && len(s.c.Entries) == 0 {
+		w.ways = append(w.ways, p.rightness(st, s, true))
 	}
 	w.log = 0
 	if len(w.ways) > 0 {
 		w.log = floats.LogSumExp(w.ways)
 	}
+}
+
+// rightness is the log of the chance that the find is right, or of the density
+// that it has as a wrong one.
+func (p *problem) rightness(st *state, s *site, lost bool) float64 {
+	switch {
+	case s.c.Lost:
+		return 0
+	case lost:
+		return math.Log(st.wrong) + s.wrong
+	}
+	return math.Log1p(-st.wrong)
 }
 
 // pick draws how what was logged at site i came about: which outcome with which
@@ -190,7 +196,7 @@ func (p *problem) pick(st *state, i int, r *rand.Rand) {
 		if u -= math.Exp(now.ways[k] - now.log); u < 0 {
 			st.told[i], st.bad[i] = true, way.lost && !s.c.Lost
 			st.which[i] = s.names[way.outcome]
-			copy(st.val[i], way.row(choose(weights, r)))
+			way.draw(choose(weights, r), &now.pulls[k], st.val[i], r)
 			return
 		}
 	}

@@ -36,29 +36,50 @@ func (p *Posterior) few(i int) bool {
 }
 
 // runsOf is how many runs of a likely outcome each of so many cases gets.
-func runsOf(cases int) int { return min(max(allPoints/cases, leastPoints), mostPoints) }
+func runsOf(cases int) int { return min(max(allRuns/cases, leastRuns), mostRuns) }
+
+// pointsOf is how many points they become.
+func pointsOf(cases int) int { return min(max(allPoints/cases, leastPoints), mostPoints) }
 
 // effective is the effective number of runs (Kish 1965) behind the likelihood of
 // site i.
 func (p *problem) effective(st *state, i int) float64 {
-	w := &st.now[i]
-	p.weigh(st, i, w)
-	var sum, squares float64
-	at := 0
-	for k := range p.sites[i].ways {
-		weights := w.points[at : at+p.sites[i].ways[k].len()]
-		at += len(weights)
-		if math.IsInf(w.ways[k], -1) {
-			continue
-		}
-		scale := math.Exp(w.ways[k]-w.log) / floats.Sum(weights)
-		sum += scale * floats.Sum(weights)
-		squares += scale * scale * floats.Dot(weights, weights)
-	}
-	if !(squares > 0) {
+	w := p.runWeights(st, i, nil)
+	if len(w) == 0 {
 		return 0
 	}
-	return sum * sum / squares
+	sum := floats.Sum(w)
+	return sum * sum / max(floats.Dot(w, w), 1e-300)
+}
+
+// runWeights are the weights of all runs of site i, those of each flown in turn,
+// over the greatest: 1. without leaves out what run j of a flown says of an entry,
+// nil: nothing.
+func (p *problem) runWeights(st *state, i int, without func(f *flight, j int) float64) []float64 {
+	s := &p.sites[i]
+	mean, sd := p.columns(st, s)
+	st.chance = p.chances(st, s, st.chance)
+	var logs []float64
+	for k := range s.flown {
+		f := &s.flown[k]
+		out := make([]float64, f.len())
+		f.weigh(mean, sd, out)
+		for j := range out {
+			out[j] += math.Log(st.chance[f.outcome]) + p.rightness(st, s, f.lost)
+			if without != nil {
+				out[j] -= without(f, j)
+			}
+		}
+		logs = append(logs, out...)
+	}
+	if len(logs) == 0 {
+		return nil
+	}
+	top := floats.Max(logs)
+	for j := range logs {
+		logs[j] = math.Exp(logs[j] - top)
+	}
+	return logs
 }
 
 // look draws the runs of every case that has too few effective ones around what
@@ -73,7 +94,7 @@ func (p *Posterior) look(ctx context.Context, look int, o Options) error {
 	p.problem.within = farthest
 	return each(ctx, len(stale), o.Workers, func(k int) error {
 		i := stale[k]
-		p.problem.sites[i].ways = p.ways(i, look, o.Seed)
+		p.fly(i, look, o.Seed)
 		return nil
 	}, func(done int) {
 		if o.Progress != nil {
@@ -82,10 +103,11 @@ func (p *Posterior) look(ctx context.Context, look int, o Options) error {
 	})
 }
 
-// ways draws the runs of every way in which what was logged of case i may have
-// come about.
-func (p *Posterior) ways(i, look int, seed uint64) (out []way) {
-	c := &p.cases[i]
+// fly draws the runs of every way in which what was logged of case i may have
+// come about, and makes its points of them.
+func (p *Posterior) fly(i, look int, seed uint64) {
+	c, s := &p.cases[i], &p.problem.sites[i]
+	s.ways, s.flown, s.few = nil, nil, nil
 	q := p.belief(i, c)
 	n := runsOf(len(p.cases))
 	for o, ch := range c.Chances {
@@ -100,26 +122,49 @@ func (p *Posterior) ways(i, look int, seed uint64) (out []way) {
 		if !ok {
 			continue
 		}
-		count := n
+		count, few := n, pointsOf(len(p.cases))
 		if !likely {
-			count = max(n/rareShare, leastRare)
+			count, few = max(n/rareShare, leastRare), few/2
 		}
 		add := func(lost bool, kind uint64, count int) {
 			r := stream.Tangents.New(seed, uint64(look)<<48|kind<<47|uint64(o)<<40|uint64(i))
-			if w := (way{h.points(count, !lost, r), o, lost}); w.len() > 0 {
-				out = append(out, w)
-			}
+			s.flown = append(s.flown, flight{h.runs(count, !lost, r), o, lost})
+			s.few = append(s.few, few)
 		}
-		switch {
-		case c.Lost:
-			add(true, 1, 2*count)
-			continue
-		case likely && len(c.Entries) > 0: // should the find be wrong
+		if c.Lost || len(c.Entries) > 0 { // should the find be wrong
 			add(true, 1, max(count/2, leastRare))
 		}
-		add(false, 0, count)
+		if !c.Lost {
+			add(false, 0, count)
+		}
 	}
-	return out
+	p.problem.smooth(s)
+}
+
+// smooth makes the ways of a site of its runs; those of next to no weight are
+// left out.
+func (p *problem) smooth(s *site) {
+	weight := make([]float64, len(s.flown))
+	top := math.Inf(-1)
+	for k := range s.flown {
+		f := &s.flown[k]
+		weight[k] = math.Inf(-1)
+		if f.len() == 0 {
+			continue
+		}
+		weight[k] = floats.LogSumExp(f.logW) + math.Log(s.prior[f.outcome])
+		if f.lost && !s.c.Lost {
+			weight[k] += s.wrong + math.Log(wrongAlpha/(wrongAlpha+wrongBeta))
+		}
+		top = max(top, weight[k])
+	}
+	for k := range s.flown {
+		if f := &s.flown[k]; weight[k] > top-wayLeast {
+			for _, pts := range f.smoothed(s.few[k]) {
+				s.ways = append(s.ways, way{pts, f.outcome, f.lost})
+			}
+		}
+	}
 }
 
 // belief is what is thought of case i's inputs so far: before the first look,

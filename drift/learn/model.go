@@ -1,26 +1,90 @@
 package learn
 
 import (
+	"math"
 	"strings"
 
 	"windfall/drift"
+	"windfall/drift/evidence"
 	"windfall/geo"
 )
 
-// NewCase makes a case of a model and where the vehicle was found, in the
-// model's frame. The model must be made of a flight with nothing learned in it.
-// Outcome is that of the find where it is known, "" where not, or one that the
-// flight does not have.
-func NewCase(m *drift.Model, find geo.XY, outcome string) Case {
+// Logged is what was logged of a flight, in the model's frame.
+type Logged struct {
+	Find    *geo.XY // m; nil: it was never found
+	Outcome string  // of the find where it is known; "": not, or one that the flight does not have
+	Seen    []evidence.Sighting
+	// Missed is the chance that all ground searched in vain missed what lies at a
+	// place; nil: none was searched.
+	Missed func(geo.XY) float64
+}
+
+// NewCase makes a case of a model and what was logged. The model must be made of
+// a flight with nothing learned in it. A sighting that cannot be is an error.
+func NewCase(m *drift.Model, l Logged) (Case, error) {
 	m = runToRun(m)
 	f := m.Flight()
-	c := Case{Flight: f.ID, Pad: f.Site.Pad, Vehicle: VehicleName(&f), Find: find, Outcome: -1, Chances: m.Outcomes(),
-		Dim: len(m.Coords())}
+	c := Case{Flight: f.ID, Pad: f.Site.Pad, Vehicle: VehicleName(&f), Lost: l.Find == nil, Outcome: -1,
+		Chances: m.Outcomes(), Dim: len(m.Coords())}
+	if l.Find != nil {
+		c.Find = *l.Find
+	}
 	for i, o := range c.Chances {
-		if o.Name == outcome {
+		if o.Name == l.Outcome {
 			c.Outcome = i
 		}
 	}
+	c.link(m, &f)
+	c.Fly = func() func(drift.Input) (geo.XY, bool) {
+		var w drift.Work
+		return func(in drift.Input) (geo.XY, bool) {
+			l := m.Fly(in, &w)
+			return l.At, l.At.X == l.At.X && l.At.Y == l.At.Y // NaN: not flown
+		}
+	}
+	return c, c.enter(m, l)
+}
+
+// enter makes the entries of a case.
+func (c *Case) enter(m *drift.Model, l Logged) error {
+	g, err := evidence.NewWeigher(m, l.Seen)
+	if err != nil {
+		return err
+	}
+	for _, s := range g.Sightings() {
+		c.Entries = append(c.Entries, Entry{ID: s.ID, Says: s.String(), What: what(s.Kind), By: s.By})
+	}
+	n := len(c.Entries)
+	if l.Missed != nil && c.Lost { // where it was found says more than where it was not
+		c.Entries = append(c.Entries, Entry{Says: "ground searched in vain", What: "ground searched"})
+	}
+	if len(c.Entries) == 0 {
+		return nil
+	}
+	c.Weigh = func() func(drift.Input, []float64, []float64) bool {
+		w := drift.Work{Record: g.Records()}
+		return func(in drift.Input, log, mistake []float64) bool {
+			land := m.Fly(in, &w)
+			g.Weigh(&land, &w, log, mistake)
+			if len(log) > n {
+				log[n], mistake[n] = math.Log(l.Missed(land.At)), 0
+			}
+			return land.At.X == land.At.X && land.At.Y == land.At.Y
+		}
+	}
+	return nil
+}
+
+// what names a kind of sighting in an explanation.
+func what(k evidence.Kind) string {
+	if t, ok := k.(evidence.Timing); ok {
+		return t.Event + " time"
+	}
+	return k.Name()
+}
+
+// link finds which inputs of the model belong to which factor.
+func (c *Case) link(m *drift.Model, f *drift.Flight) {
 	devices := 0
 	for i, co := range m.Coords() {
 		link := func(factor, group string, sd *float64) {
@@ -32,9 +96,9 @@ func NewCase(m *drift.Model, find geo.XY, outcome string) Case {
 		}
 		switch s := f.Spread; {
 		case co.Name == "wind speed":
-			link(WindFactor(WindSpeed, &f), "", orCarried(s.WindSpeed, WindSpeed, &f))
+			link(WindFactor(WindSpeed, f), "", orCarried(s.WindSpeed, WindSpeed, f))
 		case co.Name == "wind direction":
-			link(WindFactor(WindDirection, &f), "", orCarried(s.WindDirectionDeg, WindDirection, &f))
+			link(WindFactor(WindDirection, f), "", orCarried(s.WindDirectionDeg, WindDirection, f))
 		case co.Name == "rail lean along":
 			link(LeanAlong, c.Vehicle, s.LeanDeg)
 		case co.Name == "rail lean across":
@@ -42,21 +106,13 @@ func NewCase(m *drift.Model, find geo.XY, outcome string) Case {
 		case co.Name == "yaw wavelength":
 			link(YawWavelength, c.Vehicle, s.YawWavelength)
 		case co.Group == "wind shape":
-			c.Shape, c.Of = append(c.Shape, i), WindFactor(WindShape, &f)
+			c.Shape, c.Of = append(c.Shape, i), WindFactor(WindShape, f)
 		case strings.HasSuffix(co.Name, " drag area") && devices < len(f.Recovery):
 			d := &f.Recovery[devices]
 			link(DeviceFactor(d), deviceName(d), s.DeviceCdS)
 			devices++
 		}
 	}
-	c.Fly = func() func(drift.Input) (geo.XY, bool) {
-		var w drift.Work
-		return func(in drift.Input) (geo.XY, bool) {
-			l := m.Fly(in, &w)
-			return l.At, l.At.X == l.At.X && l.At.Y == l.At.Y // NaN: not flown
-		}
-	}
-	return c
 }
 
 // runToRun is the model with devices that vary from run to run alone: their

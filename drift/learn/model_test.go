@@ -74,7 +74,10 @@ func club(t testing.TB, n int, w real, seed uint64) []Case {
 		at := w.fly(t, f, r.Uint64())
 		m, err := drift.Prepare(f)
 		require.NoError(t, err)
-		out = append(out, NewCase(m, geo.XY{X: at.X + 5*r.NormFloat64(), Y: at.Y + 5*r.NormFloat64()}, ""))
+		find := geo.XY{X: at.X + 5*r.NormFloat64(), Y: at.Y + 5*r.NormFloat64()}
+		c, err := NewCase(m, Logged{Find: &find})
+		require.NoError(t, err)
+		out = append(out, c)
 	}
 	return out
 }
@@ -85,7 +88,8 @@ func TestNewCase(t *testing.T) {
 	f.Spread = drift.Spread{WindSpeed: ptr(0.30), LeanDeg: ptr(2), DeviceCdS: ptr(0.15)}
 	m, err := drift.Prepare(f)
 	require.NoError(t, err)
-	c := NewCase(m, geo.XY{X: 10, Y: 20}, "tangled")
+	c, err := NewCase(m, Logged{Find: &geo.XY{X: 10, Y: 20}, Outcome: "tangled"})
+	require.NoError(t, err)
 	assert.Equal(t, "66 mm x 1.3 m", c.Vehicle)
 	assert.Equal(t, "tangled", c.Chances[c.Outcome].Name)
 	var names []string
@@ -100,7 +104,10 @@ func TestNewCase(t *testing.T) {
 	}
 	assert.ElementsMatch(t, []string{WindSpeed, WindDirection, LeanAlong, LeanAcross, YawWavelength, "parachute drag", "parachute drag"}, names)
 	assert.NotEmpty(t, c.Shape)
-	assert.Equal(t, -1, NewCase(m, geo.XY{}, "").Outcome)
+	lost, err := NewCase(m, Logged{})
+	require.NoError(t, err)
+	assert.Equal(t, -1, lost.Outcome)
+	assert.True(t, lost.Lost)
 
 	var w drift.Work
 	var in drift.Input

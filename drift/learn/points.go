@@ -2,55 +2,121 @@ package learn
 
 import (
 	"math"
-
-	"gonum.org/v1/gonum/floats"
-	"gonum.org/v1/gonum/mat"
+	"math/rand/v2"
 )
 
-// points are runs of one case and outcome that agree with all that was logged of
-// it, weighted: the likelihood of the log under factors of means m and standard
-// deviations s is the sum over them of
-//
-//	exp(c) prod_l N(x[l]; m[l], s[l])
-//
-// which is importance sampling from the belief they were drawn with, whose
-// density c is divided by. A find is exact: the runs land on it.
-type points struct {
+// runs are flights of one case and outcome that agree with what was logged of
+// it, weighted, under the belief that they were drawn with: importance sampling.
+// A find is exact: they land on it.
+type runs struct {
 	width   int
-	x       []float64 // the factors' values by column, in default spreads; width a point
-	c       []float64 // log weight
+	x       []float64 // the factors' values by column, in default spreads; width a run
+	logW    []float64 // log of the likelihood that a run stands for; their sum is the whole
 	entries int
-	log     []float64 // log-likelihood of each entry; entries a point
+	log     []float64 // log-likelihood of each entry; entries a run
 	mistake []float64 // chance that it is a mistake
+
+	mean, sd []float64 // the belief by column
+}
+
+func (r *runs) len() int            { return len(r.logW) }
+func (r *runs) row(i int) []float64 { return r.x[i*r.width : (i+1)*r.width] }
+
+// weigh fills out with the log of what each run stands for under other factors,
+// those of these means and standard deviations.
+func (r *runs) weigh(mean, sd, out []float64) {
+	shift := sumLogs(r.sd) - sumLogs(sd)
+	for i, w := range r.logW {
+		q := 0.0
+		for l, v := range r.row(i) {
+			was, is := (v-r.mean[l])/r.sd[l], (v-mean[l])/sd[l]
+			q += was*was - is*is
+		}
+		out[i] = w + 0.5*q + shift
+	}
+}
+
+// points are the runs of a way, smoothed: the likelihood under factors of means m
+// and standard deviations s is the sum over them of
+//
+//	exp(c) integral exp(-x'K x/2 + h'x) prod_l N(x[l]; m[l], s[l]) dx
+//
+// with x in default spreads: each run has become a narrow normal, drawn toward
+// their middle so that mean and covariance stay those of the runs (West 1993, J. R.
+// Statist. Soc. B 55), over the belief that they were drawn with.
+type points struct {
+	width int
+	k     []float64 // K, width x width
+	h     []float64 // width a point
+	c     []float64
 }
 
 func (p *points) len() int { return len(p.c) }
 
-// weigh fills out with the weights of the points over the greatest and returns
-// the log of the likelihood, -Inf for no points. minus is the sum of the logs of sd.
-func (p *points) weigh(mean, sd []float64, minus float64, out []float64) float64 {
-	var room [2 * maxWidth]float64
-	inv, at := room[:maxWidth], room[maxWidth:]
-	if p.width > maxWidth {
-		inv, at = make([]float64, p.width), make([]float64, p.width)
+// pull is the normal that points have under some factors.
+type pull struct {
+	root []float64 // lower Cholesky factor of K + 1/s^2
+	by   []float64 // m/s^2
+	log  float64   // of the density, but for the points' own part
+}
+
+// under fills out with the pull of factors; ok is false where numbers fail.
+func (p *points) under(mean, sd []float64, out *pull) (ok bool) {
+	n := p.width
+	if len(out.root) < n*n {
+		out.root, out.by = make([]float64, n*n), make([]float64, n)
 	}
-	for l := range p.width {
-		inv[l] = 1 / sd[l]
-		at[l] = mean[l] * inv[l]
-	}
-	top := math.Inf(-1)
-	for i, c := range p.c {
-		q := 0.0
-		for l, v := range p.x[i*p.width : (i+1)*p.width] {
-			d := v*inv[l] - at[l]
-			q += d * d
+	out.log = 0
+	l := out.root
+	for i := range n {
+		inv := 1 / (sd[i] * sd[i])
+		out.by[i] = mean[i] * inv
+		out.log -= 0.5*mean[i]*out.by[i] + math.Log(sd[i])
+		for j := 0; j <= i; j++ {
+			v := p.k[i*n+j]
+			if i == j {
+				v += inv
+			}
+			for m := range j {
+				v -= l[i*n+m] * l[j*n+m]
+			}
+			switch {
+			case i != j:
+				l[i*n+j] = v / l[j*n+j]
+			case v <= 0:
+				return false
+			default:
+				l[i*n+i] = math.Sqrt(v)
+				out.log -= math.Log(l[i*n+i])
+			}
 		}
-		v := c - 0.5*q
-		out[i] = v
-		top = max(top, v)
 	}
-	if math.IsInf(top, -1) {
-		return top
+	return true
+}
+
+// weigh fills out with the weights of the points over the greatest and returns
+// the log of the likelihood, -Inf for no points.
+func (p *points) weigh(mean, sd []float64, at *pull, out []float64) float64 {
+	if len(p.c) == 0 || !p.under(mean, sd, at) {
+		return math.Inf(-1)
+	}
+	n := p.width
+	top := math.Inf(-1)
+	var room [maxWidth]float64
+	y := room[:0]
+	for i, c := range p.c {
+		y = y[:0]
+		for a, v := range p.h[i*n : (i+1)*n] {
+			v += at.by[a]
+			for b, yb := range y {
+				v -= at.root[a*n+b] * yb
+			}
+			v /= at.root[a*n+a]
+			y = append(y, v)
+			c += 0.5 * v * v
+		}
+		out[i] = c
+		top = max(top, c)
 	}
 	sum := 0.0
 	for i, v := range out[:len(p.c)] {
@@ -61,12 +127,33 @@ func (p *points) weigh(mean, sd []float64, minus float64, out []float64) float64
 			out[i] = 0
 		}
 	}
-	return top + math.Log(sum) - minus
+	return top + math.Log(sum) + at.log
+}
+
+// draw fills x with a draw of point i under the pull.
+func (p *points) draw(i int, at *pull, x []float64, r *rand.Rand) {
+	n := p.width
+	for a, v := range p.h[i*n : (i+1)*n] {
+		v += at.by[a]
+		for b := range a {
+			v -= at.root[a*n+b] * x[b]
+		}
+		x[a] = v / at.root[a*n+a]
+	}
+	for a := range n {
+		x[a] += r.NormFloat64()
+	}
+	for a := n - 1; a >= 0; a-- {
+		for b := a + 1; b < n; b++ {
+			x[a] -= at.root[b*n+a] * x[b]
+		}
+		x[a] /= at.root[a*n+a]
+	}
 }
 
 // logDensity is the log of the likelihood.
 func (p *points) logDensity(mean, sd []float64) float64 {
-	return p.weigh(mean, sd, sumLogs(sd), make([]float64, p.len()))
+	return p.weigh(mean, sd, &pull{}, make([]float64, p.len()))
 }
 
 func sumLogs(x []float64) (sum float64) {
@@ -74,163 +161,4 @@ func sumLogs(x []float64) (sum float64) {
 		sum += math.Log(v)
 	}
 	return sum
-}
-
-// row is the values of point i.
-func (p *points) row(i int) []float64 { return p.x[i*p.width : (i+1)*p.width] }
-
-// frame is an orthonormal basis of directions of xi-space.
-type frame [][]float64
-
-// add appends v made orthonormal, unless little of it is left.
-func (f frame) add(v []float64) frame {
-	v = append([]float64(nil), v...)
-	for range 2 {
-		for _, b := range f {
-			floats.AddScaled(v, -floats.Dot(v, b), b)
-		}
-	}
-	n := floats.Norm(v, 2)
-	if n < 1e-3 {
-		return f
-	}
-	floats.Scale(1/n, v)
-	return append(f, v)
-}
-
-// of is xi's part along each direction.
-func (f frame) of(xi []float64) []float64 {
-	y := make([]float64, len(f))
-	for k, b := range f {
-		y[k] = floats.Dot(xi, b)
-	}
-	return y
-}
-
-// columnsOf are the unit directions of xi-space that the columns stand for: the
-// linked inputs, and the two ways in which the wind's shape moves the landing.
-func (h *aim) columnsOf() frame {
-	var f frame
-	for _, l := range h.c.Links {
-		e := make([]float64, h.c.Dim)
-		e[l.Coord] = 1
-		f = append(f, e)
-	}
-	if len(h.c.Shape) == 0 {
-		return f
-	}
-	ways := make([][]float64, 2, 2+len(h.c.Shape))
-	for k := range ways {
-		ways[k] = make([]float64, h.c.Dim)
-	}
-	for k, i := range h.c.Shape {
-		ways[0][i], ways[1][i] = h.shape[k].X, h.shape[k].Y
-		e := make([]float64, h.c.Dim) // in place of a way that moves nothing
-		e[i] = 1
-		ways = append(ways, e)
-	}
-	for _, e := range ways {
-		if n := floats.Norm(e, 2); n > 0 && len(f) < h.c.width() {
-			floats.Scale(1/n, e)
-			f = f.add(e)
-		}
-	}
-	return f
-}
-
-// values are the columns of xi in default spreads.
-func (h *aim) values(columns frame, xi []float64) []float64 {
-	x := columns.of(xi)
-	for l, link := range h.c.Links {
-		x[l] = (h.q.mean[link.Coord] + h.q.sd[link.Coord]*xi[link.Coord]) * link.ratio()
-	}
-	return x
-}
-
-// columns is the belief by column, in default spreads.
-func (h *aim) columns() (mean, sd []float64) {
-	mean, sd = make([]float64, h.c.width()), make([]float64, h.c.width())
-	for l := range sd {
-		sd[l] = 1
-	}
-	for l, link := range h.c.Links {
-		mean[l], sd[l] = h.q.mean[link.Coord]*link.ratio(), h.q.sd[link.Coord]*link.ratio()
-	}
-	return mean, sd
-}
-
-// width is the number of columns of a case: its links, and two directions of
-// the wind's shape.
-func (c *Case) width() int {
-	return len(c.Links) + min(len(c.Shape), 2)
-}
-
-// normal is a normal distribution of standard coordinates.
-type normal struct {
-	mean   []float64
-	root   *mat.TriDense // lower
-	logDet float64       // of root
-}
-
-// standard has mean 0 and unit covariance.
-func standard(n int) normal {
-	g := normal{mean: make([]float64, n), root: mat.NewTriDense(max(n, 1), mat.Lower, nil)}
-	for i := range n {
-		g.root.SetTri(i, i, 1)
-	}
-	return g
-}
-
-// at is mean + root u.
-func (g *normal) at(u []float64) []float64 {
-	y := append([]float64(nil), g.mean...)
-	for i := range y {
-		for j := 0; j <= i; j++ {
-			y[i] += g.root.At(i, j) * u[j]
-		}
-	}
-	return y
-}
-
-// logRatio is the log of the density over that of the standard normal.
-func (g *normal) logRatio(y []float64) float64 {
-	u := make([]float64, len(y))
-	q := 0.0
-	for i := range y {
-		u[i] = y[i] - g.mean[i]
-		for j := range i {
-			u[i] -= g.root.At(i, j) * u[j]
-		}
-		u[i] /= g.root.At(i, i)
-		q += u[i]*u[i] - y[i]*y[i]
-	}
-	return -0.5*q - g.logDet
-}
-
-// fitNormal has mean and covariance of weighted y (rows), the covariance widened.
-func fitNormal(y [][]float64, w []float64, widen float64) (normal, bool) {
-	n := len(y[0])
-	g := normal{mean: make([]float64, n), root: mat.NewTriDense(n, mat.Lower, nil)}
-	total := floats.Sum(w)
-	for i, v := range y {
-		floats.AddScaled(g.mean, w[i]/total, v)
-	}
-	c := mat.NewSymDense(n, nil)
-	d := make([]float64, n)
-	for i, v := range y {
-		floats.SubTo(d, v, g.mean)
-		c.SymRankOne(c, widen*widen*w[i]/total, mat.NewVecDense(n, d))
-	}
-	for i := range n {
-		c.SetSym(i, i, c.At(i, i)+fitLeast)
-	}
-	var ch mat.Cholesky
-	if !ch.Factorize(c) {
-		return g, false
-	}
-	ch.LTo(g.root)
-	for i := range n {
-		g.logDet += math.Log(g.root.At(i, i))
-	}
-	return g, true
 }

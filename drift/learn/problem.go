@@ -30,6 +30,8 @@ type slot struct {
 type site struct {
 	c     *Case
 	ways  []way
+	flown []flight  // what the ways were made of
+	few   []int     // points wanted of each flown
 	names []int     // outcomes as numbers in problem.names
 	prior []float64 // their chances before learning
 	wrong float64   // log density of its find as a wrong entry
@@ -45,6 +47,14 @@ type way struct {
 	points
 	outcome int
 	lost    bool // the find has no part in it: it is wrong, or there is none
+}
+
+// flight is the runs of a case that one outcome, and a find taken as right or
+// not, make.
+type flight struct {
+	runs
+	outcome int
+	lost    bool
 }
 
 // gauge is a value of a factor that was measured without a flight, one as a

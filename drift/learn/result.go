@@ -6,6 +6,7 @@ import (
 	"sort"
 	"strings"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/stat"
 
 	"windfall/drift"
@@ -16,10 +17,12 @@ import (
 // in degrees for angles.
 type Result struct {
 	Finds    int        `json:"finds"`
+	Flights  int        `json:"flights_used"` // with those never found
 	Factors  []Factor   `json:"factors"`
 	Outcomes []Outcome  `json:"outcomes"`
 	Coverage []Coverage `json:"coverage"`
 	Scores   []Score    `json:"flights"`
+	Doubts   []Doubt    `json:"doubts,omitempty"`
 	Verdict  []string   `json:"verdict"` // plain sentences: before learning, after it, wrong entries
 	// Withheld says that maps do not use it, since it scores worse on finds left
 	// out than no learning does.
@@ -54,9 +57,11 @@ type Member struct {
 	Title string  `json:"title,omitempty"` // what people call it, else the flights; places may have none
 	Lat   float64 `json:"lat,omitempty"`   // places only
 	Lon   float64 `json:"lon,omitempty"`
-	Finds int     `json:"finds"`
+	Finds int     `json:"finds"` // flights behind it
 	Mean  float64 `json:"mean"`
 	SD    float64 `json:"sd"`
+
+	Measured int `json:"measured,omitempty"` // measurements on the ground behind it
 }
 
 // Outcome is the chance of an outcome before and after, over the flights found.
@@ -94,17 +99,12 @@ func (p *Posterior) factorResults() []Factor {
 	for k := range p.problem.factors {
 		f := &p.problem.factors[k]
 		r := Factor{Name: f.Name, Unit: f.Unit, WasMean: f.value(0), WasSD: f.wasSD(), Pool: f.Pool, Log: f.Log}
-		count := make([]int, len(f.groups))
-		for _, s := range f.slots {
-			if s.group >= 0 {
-				count[s.group]++
-			}
-		}
+		share, count, measured := p.problem.shares(k)
 		means, sds := make([]float64, len(p.draws)), make([]float64, len(p.draws))
 		for d := range p.draws {
 			means[d] = p.draws[d].mu[k]
-			for g, n := range count {
-				means[d] += p.draws[d].u[k][g] * float64(n) / float64(len(f.slots))
+			for g, v := range share {
+				means[d] += p.draws[d].u[k][g] * v
 			}
 			sds[d] = p.draws[d].s[k]
 		}
@@ -117,7 +117,8 @@ func (p *Posterior) factorResults() []Factor {
 		r.Elsewhere = Member{Mean: f.value(m), SD: s * f.SD}
 		for g, name := range f.groups {
 			m, s := p.predict(k, g, 1, nil)
-			mem := Member{Name: name, Title: p.memberTitle(f, g), Finds: count[g], Mean: f.value(m), SD: s * f.SD}
+			mem := Member{Name: name, Title: p.memberTitle(f, g), Finds: count[g], Measured: measured[g], Mean: f.value(m),
+				SD: s * f.SD}
 			if f.Pool == "place" {
 				for i, at := range p.places {
 					if placeName(i) == name {
@@ -139,6 +140,32 @@ func (p *Posterior) factorResults() []Factor {
 	}
 	slices.SortStableFunc(out, func(a, b Factor) int { return order(a.Name) - order(b.Name) })
 	return out
+}
+
+// shares tells, by group of factor k, what share of all its values come from
+// there, and how many flights and measurements they are from.
+func (p *problem) shares(k int) (share []float64, flights, measured []int) {
+	f := &p.factors[k]
+	n := len(f.groups)
+	share, flights, measured = make([]float64, n), make([]int, n), make([]int, n)
+	all := float64(len(f.slots))
+	for _, s := range f.slots {
+		if s.group >= 0 {
+			flights[s.group]++
+			share[s.group]++
+		}
+	}
+	for _, g := range p.gauges {
+		if g.factor == k {
+			all++
+			if g.group >= 0 {
+				measured[g.group]++
+				share[g.group]++
+			}
+		}
+	}
+	floats.Scale(1/max(all, 1), share)
+	return share, flights, measured
 }
 
 // leaveOut returns weights of the draws that stand for the posterior without

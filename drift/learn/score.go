@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"runtime"
 	"strings"
 
 	"gonum.org/v1/gonum/floats"
@@ -45,22 +46,33 @@ type Score struct {
 
 // Report turns the posterior into a Result, with the calibration.
 func (p *Posterior) Report(ctx context.Context, o Options) (*Result, error) {
-	r := &Result{Finds: len(p.cases), Factors: p.factorResults(), Outcomes: p.outcomeResults()}
-	r.Scores = make([]Score, len(p.cases))
-	if o.Workers == 0 {
-		o.Workers = 2
+	r := &Result{Flights: len(p.cases), Factors: p.factorResults(), Measured: p.measured}
+	if len(p.cases) > 0 {
+		r.Outcomes = p.outcomeResults()
 	}
-	err := each(ctx, len(p.cases), o.Workers, func(i int) error {
-		r.Scores[i] = p.score(i)
+	var found []int
+	for i := range p.cases {
+		if !p.cases[i].Lost {
+			found = append(found, i)
+		}
+	}
+	r.Finds = len(found)
+	r.Scores = make([]Score, len(found))
+	if o.Workers == 0 {
+		o.Workers = runtime.GOMAXPROCS(0)
+	}
+	err := each(ctx, len(found), o.Workers, func(k int) error {
+		r.Scores[k] = p.score(found[k])
 		return nil
 	}, func(done int) {
 		if o.Progress != nil {
-			o.Progress("scoring the maps", done, len(p.cases))
+			o.Progress("scoring the maps", done, len(found))
 		}
 	})
 	if err != nil {
 		return nil, err
 	}
+	r.Doubts = p.doubts()
 	for _, level := range Levels {
 		c := Coverage{Level: level}
 		for _, s := range r.Scores {
@@ -125,6 +137,19 @@ func (p *Posterior) forecast(i int, w []float64) forecast {
 // score flies a small map of the case and scores its find: the level of the
 // area that just reaches it, and the log of the density there.
 func (f forecast) score(c *Case, fly func(drift.Input) (geo.XY, bool), r *rand.Rand) (level, logScore float64) {
+	level, density := 1.0, 0.0
+	if g := f.fly(c, fly, r); g != nil {
+		level = g.LevelAt(c.Find)
+		if i, j, ok := g.At(c.Find); ok {
+			density = g.P[j*g.NX+i] / (g.Cell * g.Cell)
+		}
+	}
+	const wrong = wrongAlpha / (wrongAlpha + wrongBeta)
+	return level, math.Log((1-wrong)*density + wrong*math.Exp(logWrong(c.Find.Norm())))
+}
+
+// fly makes a small map of the case; nil where nothing flies.
+func (f forecast) fly(c *Case, fly func(drift.Input) (geo.XY, bool), r *rand.Rand) *grid.Map {
 	in := drift.Input{Z: make([]float64, c.Dim)}
 	var pts []geo.XY
 	var weight []float64
@@ -143,16 +168,11 @@ func (f forecast) score(c *Case, fly func(drift.Input) (geo.XY, bool), r *rand.R
 			}
 		}
 	}
-	level, density := 1.0, 0.0
-	// else nothing flew
-	if g, err := grid.From(geo.Frame{Origin: c.Pad}, pts, weight, grid.Options{MaxCells: mapCells}); err == nil {
-		level = g.LevelAt(c.Find)
-		if i, j, ok := g.At(c.Find); ok {
-			density = g.P[j*g.NX+i] / (g.Cell * g.Cell)
-		}
+	g, err := grid.From(geo.Frame{Origin: c.Pad}, pts, weight, grid.Options{MaxCells: mapCells})
+	if err != nil {
+		return nil
 	}
-	const wrong = wrongAlpha / (wrongAlpha + wrongBeta)
-	return level, math.Log((1-wrong)*density + wrong*math.Exp(logWrong(c.Find.Norm())))
+	return g
 }
 
 // draw fills z with the inputs of one flight.

@@ -17,6 +17,9 @@ func (p *Posterior) memberTitle(f *factor, group int) string {
 			sites = append(sites, s.site)
 		}
 	}
+	if len(sites) == 0 {
+		return f.groups[group] // measured on the ground alone
+	}
 	switch f.Pool {
 	case "place":
 		return p.title(sites, func(i int) string { return p.cases[i].PlaceTitle })

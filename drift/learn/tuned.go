@@ -20,11 +20,17 @@ const (
 	moveSize   = 2.38 // over the root of the dimension: first size (Gelman, Roberts and Gilks 1996)
 	moveLeast  = 1e-4 // default spreads squared, added to the variances: never singular
 
-	allPoints      = 4000 // runs of likely outcomes, all cases together
-	leastPoints    = 100  // runs of a case's likely outcome
-	mostPoints     = 800
-	rareShare      = 6    // so many times fewer of any other outcome
+	allRuns        = 4000 // of likely outcomes, all cases together
+	leastRuns      = 100  // of a case's likely outcome
+	mostRuns       = 800
+	allPoints      = 300 // that they become, likewise
+	leastPoints    = 16
+	mostPoints     = 50
+	rareShare      = 6    // so many times fewer runs of any other outcome
 	leastRare      = 40   // and at least this
+	smoothing      = 0.6  // of the runs' covariance that each point has of its own
+	wayLeast       = 9.0  // ways whose log weight is so far below the greatest are left out
+	mostOwn        = 0.9  // and at most this, of the belief's variance
 	leastEffective = 20.0 // runs of a case; with fewer, or a tenth of those drawn, it is drawn anew
 	watchDraws     = 40   // of the posterior, by which they are counted
 	beliefWiden    = 1.05 // of the standard deviations that runs are drawn with

@@ -7,31 +7,49 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
+	"time"
 
 	"github.com/paulmach/orb"
 
 	"windfall/cmd/windfall/internal/flightfile"
+	"windfall/cmd/windfall/internal/situation"
 	"windfall/drift/learn"
 	"windfall/drift/logbook"
+	"windfall/geo"
 )
 
-// Finds is what a logbook offers to learn from.
-type Finds struct {
-	Cases   []learn.Case
-	LeftOut []string // why a find could not be used, a sentence each
-	Digest  string   // of all finds
+// Lessons is what a logbook offers to learn from.
+type Lessons struct {
+	Cases    []learn.Case
+	Measured []learn.Measured
+	LeftOut  []string // why something could not be used, a sentence each
+	Digest   string   // of all that teaches
 }
 
-// LearnFrom turns the logbook's finds of vehicles into cases: the last find of
-// a flight, with the inputs stored when it was logged, or the flight's latest.
-func LearnFrom(ctx context.Context, path string) (*Finds, error) {
+// Nothing tells whether there is nothing to learn from.
+func (l *Lessons) Nothing() bool { return len(l.Cases)+len(l.Measured) == 0 }
+
+// LearnFrom turns what a logbook holds into cases, one for each flight that was
+// found or of which anything was seen or searched, with the inputs stored with
+// its last find, or its latest; and into measurements.
+func LearnFrom(ctx context.Context, path string) (*Lessons, error) {
 	b, err := logbook.OpenRead(path)
 	if err != nil {
 		return nil, err
 	}
 	defer b.Close()
-	finds, digest, err := liveFinds(b)
+	out := &Lessons{}
+	if out.Digest, err = digest(b); err != nil {
+		return nil, err
+	}
+	all, cautions, err := measurements(b)
+	if err != nil {
+		return nil, err
+	}
+	out.Measured, out.LeftOut = all.ForLearning(), cautions
+	flights, err := byFlight(b)
 	if err != nil {
 		return nil, err
 	}
@@ -40,72 +58,155 @@ func LearnFrom(ctx context.Context, path string) (*Finds, error) {
 		return nil, err
 	}
 	defer os.RemoveAll(dir)
-	out := &Finds{Digest: digest}
-	for i, f := range lastFinds(finds) {
+	var made []*lesson
+	for i, x := range flights {
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
 		at := filepath.Join(dir, fmt.Sprint(i))
-		c, err := findCase(b, f, at)
-		if err != nil {
-			out.LeftOut = append(out.LeftOut, fmt.Sprintf("%s (entry %d): %s", f.Flight, f.ID,
+		l, err := lessonOf(b, x, at)
+		switch {
+		case err != nil:
+			out.LeftOut = append(out.LeftOut, fmt.Sprintf("%s (entry %d): %s", x[0].Flight, x[len(x)-1].ID,
 				strings.ReplaceAll(err.Error(), at+"/", "stored ")))
 			continue
+		case l == nil:
+			continue
 		}
-		out.Cases = append(out.Cases, c)
+		out.LeftOut = append(out.LeftOut, l.cautions...)
+		if twin := l.twinOf(made); twin != nil {
+			out.LeftOut = append(out.LeftOut, fmt.Sprintf("%s: it is %s under another name, the same vehicle at the same "+
+				"time and place with the same entries; only one of them counts", l.Flight, twin.Flight))
+			continue
+		}
+		made = append(made, l)
+		out.Cases = append(out.Cases, l.Case)
 	}
 	return out, nil
 }
 
-// lastFinds keeps the last find of each flight's vehicle, flights in the order
-// of their first: the find of a part places the part.
-func lastFinds(finds []logbook.Entry) []logbook.Entry {
-	last := map[string]int{}
-	var use []logbook.Entry
-	for _, f := range finds {
-		var body Find
-		if err := json.Unmarshal(f.Body, &body); err != nil || body.Part != "" {
+// byFlight returns the entries of every flight that has any of those that teach, in
+// the order of their first.
+func byFlight(b *logbook.Book) (flights [][]logbook.Entry, err error) {
+	entries, err := b.Entries(logbook.Query{})
+	at := map[string]int{}
+	for _, e := range entries {
+		if !teaches(e) {
 			continue
 		}
-		if i, ok := last[f.Flight]; ok {
-			use[i] = f
-			continue
+		i, ok := at[e.Flight]
+		if !ok {
+			i = len(flights)
+			at[e.Flight] = i
+			flights = append(flights, nil)
 		}
-		last[f.Flight] = len(use)
-		use = append(use, f)
+		flights[i] = append(flights[i], e)
 	}
-	return use
+	return flights, err
 }
 
-// findCase makes a case of a find, its inputs written to dir to be read again.
-func findCase(b *logbook.Book, f logbook.Entry, dir string) (learn.Case, error) {
-	in, err := inputsInForce(b, f)
+// teaches tells whether an entry is of a kind that is learned from with its flight.
+func teaches(e logbook.Entry) bool {
+	switch e.Kind {
+	case logbook.Find:
+		var f Find
+		return json.Unmarshal(e.Body, &f) == nil && !f.Unconfirmed
+	case logbook.Sighting, logbook.Timing, logbook.Height, logbook.NothingIn, logbook.Track:
+		return true
+	}
+	return false
+}
+
+// lesson is a case, and what tells it from another.
+type lesson struct {
+	learn.Case
+	when     time.Time
+	says     []string // its entries in words
+	cautions []string
+}
+
+// lessonOf makes a case of a flight's entries, its inputs written to dir to be
+// read again; nil where nothing of them teaches.
+func lessonOf(b *logbook.Book, entries []logbook.Entry, dir string) (*lesson, error) {
+	var find *logbook.Entry
+	for i := range entries {
+		var body Find
+		if entries[i].Kind == logbook.Find && json.Unmarshal(entries[i].Body, &body) == nil && body.Part == "" {
+			find = &entries[i]
+		}
+	}
+	source := logbook.Entry{Flight: entries[0].Flight}
+	if find != nil {
+		source = *find
+	}
+	in, err := inputsInForce(b, source)
 	if err != nil {
-		return learn.Case{}, err
+		return nil, err
 	}
 	main, err := WriteInputs(in, dir)
 	if err != nil {
-		return learn.Case{}, err
+		return nil, err
 	}
 	file, err := flightfile.Read(main)
 	if err != nil {
-		return learn.Case{}, err
+		return nil, err
 	}
-	m, err := file.Model()
+	f, err := Prepare(file)
 	if err != nil {
-		return learn.Case{}, err
+		return nil, err
 	}
-	p, ok := f.Geometry().(orb.Point)
+	f.Input.Cautions = nil
+	f.takeLogged(entries)
+	all := learn.Logged{Seen: f.Input.Sightings}
+	if len(f.Input.Tracks) > 0 {
+		all.Missed = situation.Missed(f.Input)
+	}
+	if find != nil {
+		if err := readFind(*find, file.Frame, &all); err != nil {
+			return nil, err
+		}
+	}
+	if find == nil && len(all.Seen) == 0 && all.Missed == nil {
+		return nil, nil
+	}
+	l := &lesson{when: file.Flight.When, cautions: f.Input.Cautions}
+	if l.Case, err = learn.NewCase(f.Input.Model, all); err != nil {
+		return nil, err
+	}
+	l.Flight, l.PlaceTitle, l.VehicleTitle = source.Flight, file.Names.Site, file.Names.Vehicle
+	for _, e := range l.Entries {
+		l.says = append(l.says, e.Says)
+	}
+	return l, nil
+}
+
+// readFind puts a find into what was logged.
+func readFind(e logbook.Entry, frame geo.Frame, all *learn.Logged) error {
+	p, ok := e.Geometry().(orb.Point)
 	if !ok {
-		return learn.Case{}, errors.New("the entry has no place")
+		return errors.New("the entry has no place")
 	}
 	var body Find
-	if err := json.Unmarshal(f.Body, &body); err != nil {
-		return learn.Case{}, err
+	if err := json.Unmarshal(e.Body, &body); err != nil {
+		return err
 	}
-	c := learn.NewCase(m, m.Frame().ToXY(p), body.Outcome)
-	c.Flight, c.PlaceTitle, c.VehicleTitle = f.Flight, file.Names.Site, file.Names.Vehicle
-	return c, nil
+	at := frame.ToXY(p)
+	all.Find, all.Outcome = &at, body.Outcome
+	return nil
+}
+
+// sameFind is how near two finds lie that are one, m.
+const sameFind = 2.0
+
+// twinOf returns the lesson of the same flight under another name.
+func (l *lesson) twinOf(others []*lesson) *lesson {
+	for _, o := range others {
+		if !l.when.IsZero() && l.when.Equal(o.when) && l.Pad == o.Pad && l.Vehicle == o.Vehicle && l.Lost == o.Lost &&
+			l.Find.Sub(o.Find).Norm() < sameFind && slices.Equal(l.says, o.says) {
+			return o
+		}
+	}
+	return nil
 }
 
 // inputsInForce returns the inputs stored with an entry, or the flight's latest.

@@ -47,8 +47,8 @@ func LastLearned(src Source) (*Learning, error) {
 	if err := json.Unmarshal(last.Result, &l.result); err != nil {
 		return nil, fmt.Errorf("learning %d of the logbook cannot be read (%v); run 'windfall learn' again", last.ID, err)
 	}
-	_, digest, err := liveFinds(b)
-	l.stale = digest != last.Finds
+	now, err := digest(b)
+	l.stale = now != last.Finds
 	return l, err
 }
 
@@ -109,20 +109,21 @@ func AddLearned(path, digest string, r *learn.Result, st Stamp) (int64, error) {
 	return b.PutLearned(logbook.Learned{When: st.Now, Version: st.Version, Seed: st.Seed, Finds: digest, Result: text})
 }
 
-// liveFinds returns the finds that count and their digest, by which a learning
-// tells whether it has seen them all.
-func liveFinds(b *logbook.Book) ([]logbook.Entry, string, error) {
-	finds, err := b.Entries(logbook.Query{Kinds: []logbook.Kind{logbook.Find}})
+// digest is that of all that teaches of flights that were found, by which a
+// learning tells whether it has seen it all. What comes in of a flight that is
+// being looked for is no reason to learn anew.
+func digest(b *logbook.Book) (string, error) {
+	flights, err := byFlight(b)
 	if err != nil {
-		return nil, "", err
+		return "", err
 	}
-	finds = slices.DeleteFunc(finds, func(e logbook.Entry) bool {
-		var f Find
-		return json.Unmarshal(e.Body, &f) == nil && f.Unconfirmed
-	})
 	h := sha256.New()
-	for _, e := range finds {
-		fmt.Fprintln(h, e.ID, e.Revision)
+	for _, entries := range flights {
+		if slices.ContainsFunc(entries, func(e logbook.Entry) bool { return e.Kind == logbook.Find }) {
+			for _, e := range entries {
+				fmt.Fprintln(h, e.ID, e.Revision)
+			}
+		}
 	}
-	return finds, hex.EncodeToString(h.Sum(nil)[:8]), nil
+	return hex.EncodeToString(h.Sum(nil)[:8]), nil
 }

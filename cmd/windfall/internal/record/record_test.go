@@ -228,7 +228,7 @@ func TestFindsAndLearning(t *testing.T) {
 	assert.Equal(t, "heron-01", finds.Cases[0].Flight)
 	require.NoError(t, os.WriteFile(src.Flight, []byte(flightText), 0o644))
 
-	post, err := learn.Fit(context.Background(), finds.Cases, learn.Options{Seed: 1})
+	post, err := learn.Fit(context.Background(), finds.Cases, nil, learn.Options{Seed: 1})
 	require.NoError(t, err)
 	r, err := post.Report(context.Background(), learn.Options{Seed: 1})
 	require.NoError(t, err)

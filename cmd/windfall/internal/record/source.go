@@ -83,6 +83,12 @@ func (f *Flight) LoadLogged(path string) (err error) {
 	if err != nil {
 		return err
 	}
+	f.takeLogged(entries)
+	return nil
+}
+
+// takeLogged puts the sightings and tracks among entries into the flight's input.
+func (f *Flight) takeLogged(entries []logbook.Entry) {
 	f.Input.Sightings, f.Input.Tracks = nil, nil
 	for _, x := range entries {
 		s, ok, err := evidence.Decode(x.ID, x.By, string(x.Kind), x.Body)
@@ -103,7 +109,6 @@ func (f *Flight) LoadLogged(path string) (err error) {
 		}
 		f.Input.Tracks = append(f.Input.Tracks, t)
 	}
-	return nil
 }
 
 // leaveOut says of an entry that cannot be read that it counts for nothing: one

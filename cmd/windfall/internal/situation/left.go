@@ -29,7 +29,7 @@ func (s *State) gone(tracks []Track) (*State, float64, error) {
 	out := *s
 	out.Parts = nil
 	out.Input.Tracks = slices.Concat(s.Input.Tracks, tracks)
-	missed, pos := func(geo.XY) float64 { return 1 }, 0.0
+	pos := 0.0
 	for _, g := range byLaw(s.Input, tracks) {
 		m, found, err := search.Searched(out.Map, g.law, g.passes)
 		if err != nil {
@@ -37,8 +37,6 @@ func (s *State) gone(tracks []Track) (*State, float64, error) {
 		}
 		out.Map = m
 		pos += (1 - pos) * found
-		before, here := missed, search.Missed(g.law, g.passes)
-		missed = func(q geo.XY) float64 { return before(q) * here(q) }
 	}
 	if v := looked(tracks); len(v.Areas) > 0 {
 		m, found, err := search.LookedAt(out.Map, v)
@@ -47,9 +45,10 @@ func (s *State) gone(tracks []Track) (*State, float64, error) {
 		}
 		out.Map = m
 		pos += (1 - pos) * found
-		before, unseen := missed, v.Unseen()
-		missed = func(q geo.XY) float64 { return before(q) * unseen(q) }
 	}
+	here := s.Input
+	here.Tracks = tracks
+	missed := Missed(here)
 	out.FoundBy = s.FoundBy + (1-s.FoundBy)*pos
 	cloud, err := weighed(s.Cloud, missed)
 	if err != nil {
@@ -58,6 +57,20 @@ func (s *State) gone(tracks []Track) (*State, float64, error) {
 	out.Cloud = cloud
 	out.Moments, err = grid.Measure(points(cloud), cloud.Weights)
 	return &out, pos, err
+}
+
+// Missed is the chance that all the tracks of an input missed what lies at a place.
+func Missed(in Input) func(geo.XY) float64 {
+	missed := func(geo.XY) float64 { return 1 }
+	for _, g := range byLaw(in, in.Tracks) {
+		before, here := missed, search.Missed(g.law, g.passes)
+		missed = func(q geo.XY) float64 { return before(q) * here(q) }
+	}
+	if v := looked(in.Tracks); len(v.Areas) > 0 {
+		before, unseen := missed, v.Unseen()
+		missed = func(q geo.XY) float64 { return before(q) * unseen(q) }
+	}
+	return missed
 }
 
 // looked is the ground that all tracks looked at in pictures, as one: pictures

@@ -1,0 +1,55 @@
+package learn
+
+import (
+	"gonum.org/v1/gonum/floats"
+)
+
+// Doubt is an entry of a flight that the rest of what was logged speaks against.
+type Doubt struct {
+	Flight  string  `json:"flight"`
+	Entry   int64   `json:"entry"` // of the logbook
+	By      string  `json:"by,omitempty"`
+	Says    string  `json:"says"`
+	Mistake float64 `json:"mistake"` // chance that it is one
+}
+
+// doubts are the entries that are more likely a mistake than not, of all flights.
+func (p *Posterior) doubts() (out []Doubt) {
+	var st state
+	p.problem.makeRoom(&st)
+	for i := range p.cases {
+		c := &p.cases[i]
+		if len(c.Entries) == 0 {
+			continue
+		}
+		mistake := make([]float64, len(c.Entries))
+		for k := range watchDraws {
+			st.take(&p.draws[k*len(p.draws)/watchDraws])
+			p.problem.addMistakes(&st, i, mistake)
+		}
+		for j, m := range mistake {
+			if m /= watchDraws; m > 0.5 {
+				e := c.Entries[j]
+				out = append(out, Doubt{c.Flight, e.ID, e.By, e.Says, m})
+			}
+		}
+	}
+	return out
+}
+
+// addMistakes adds to out the chance of every entry of site i to be a mistake.
+func (p *problem) addMistakes(st *state, i int, out []float64) {
+	w := p.runWeights(st, i, nil)
+	sum := floats.Sum(w)
+	if !(sum > 0) {
+		return
+	}
+	at := 0
+	for k := range p.sites[i].flown {
+		f := &p.sites[i].flown[k]
+		for j := range f.len() {
+			floats.AddScaled(out, w[at]/sum, f.mistake[j*f.entries:(j+1)*f.entries])
+			at++
+		}
+	}
+}

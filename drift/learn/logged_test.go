@@ -1,0 +1,309 @@
+package learn
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"os"
+	"slices"
+	"sync"
+	"sync/atomic"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat"
+
+	"windfall/drift"
+	"windfall/drift/evidence"
+	"windfall/drift/wind"
+	"windfall/drift/wind/spread"
+	"windfall/geo"
+)
+
+// many is few in the short form of a test and more in the long one.
+func many(few, more int) int {
+	if os.Getenv("WINDFALL_SLOW") != "" {
+		return more
+	}
+	return few
+}
+
+// allClubs does something with clubs 0..n-1 on two workers.
+func allClubs(n int, do func(club int)) {
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	for range 2 {
+		wg.Go(func() {
+			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
+				do(i)
+			}
+		})
+	}
+	wg.Wait()
+}
+
+// learned fits quietly on one worker.
+func learned(t *testing.T, cases []Case, seed uint64) *Posterior {
+	p, err := Fit(context.Background(), cases, nil, Options{Seed: seed, Workers: 1, Draws: 600})
+	if !assert.NoError(t, err) {
+		t.FailNow()
+	}
+	return p
+}
+
+// without strips the entries off cases, and what was never found.
+func findsAlone(cases []Case) (out []Case) {
+	for _, c := range cases {
+		if !c.Lost {
+			c.Entries, c.Weigh = nil, nil
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+// factorAt are the draws of a factor where it was learned, in default spreads.
+func (p *Posterior) factorAt(name string) []float64 {
+	k := slices.IndexFunc(p.problem.factors, func(f factor) bool { return f.Name == name })
+	x := make([]float64, len(p.draws))
+	for d := range p.draws {
+		x[d] = p.draws[d].mu[k] + p.draws[d].u[k][0]
+	}
+	return x
+}
+
+// clubOutcome is what a club's flights make of the next: the error of the
+// streamers' drag and of its level on the new map; log of the area.
+type clubOutcome struct {
+	se, miss, level, area float64
+}
+
+// outcomeOf learns from cases and looks at the next flight's map.
+func outcomeOf(t *testing.T, cases []Case, next Case, tr truth, club int) (out clubOutcome) {
+	p := learned(t, cases, uint64(club))
+	x := p.factorAt(DragFactor("streamer"))
+	m, se := stat.PopMeanStdDev(x, nil)
+	w := make([]float64, len(p.draws))
+	for i := range w {
+		w[i] = 1
+	}
+	r := rand.New(rand.NewPCG(uint64(club), 44))
+	f := p.forecast(0, w)
+	out.se, out.miss = se, m-tr.mu[DragFactor("streamer")]
+	out.level, _ = f.score(&next, next.Fly(), r)
+	out.area = math.Log(f.fly(&next, next.Fly(), r).Area(0.9))
+	return out
+}
+
+// TestTimedFlightsTeach: simulated clubs whose flights have one timing of the
+// landing and one bearing each, beside the same clubs' finds alone. Truths are
+// drawn from the prior by gonum's distributions.
+func TestTimedFlightsTeach(t *testing.T) {
+	clubs := many(16, 200)
+	fmt.Printf("%7s %6s | %-46s | %-46s\n", "flights", "clubs", "finds alone", "with a timing and a bearing each")
+	fmt.Printf("%7s %6s | %10s %10s %12s %11s | %10s %10s %12s %11s\n", "", "", "drag s.e.", "rms error", "in 90 % area", "area", "drag s.e.",
+		"rms error", "in 90 % area", "area")
+	for _, flights := range []int{1, 3, 5, 20} {
+		n := clubs
+		if flights > 3 {
+			n = many(2, 100)
+		}
+		got := make([][2]clubOutcome, n)
+		allClubs(n, func(club int) {
+			tr := drawTruth(rand.New(rand.NewPCG(uint64(club), 45)))
+			tr.timed, tr.seen, tr.streamers, tr.stands, tr.wrong = true, true, true, geo.XY{X: -300, Y: 150}, 0
+			cases := season(flights+1, tr, uint64(club)+9000)
+			got[club][0] = outcomeOf(t, findsAlone(cases[:flights]), cases[flights], tr, club)
+			got[club][1] = outcomeOf(t, cases[:flights], cases[flights], tr, club)
+		})
+		var se, rms, in, area [2]float64
+		for _, g := range got {
+			for k, o := range g {
+				se[k] += o.se / float64(n)
+				rms[k] += o.miss * o.miss / float64(n)
+				area[k] += o.area / float64(n)
+				if o.level <= 0.9 {
+					in[k]++
+				}
+			}
+		}
+		fmt.Printf("%7d %6d", flights, n)
+		for k := range se {
+			lo, hi := Binomial(int(in[k]), n, 0.95)
+			fmt.Printf(" | %8.1f %% %8.1f %% %5.0f (%2.0f-%3.0f) %8.1f ha", 15*se[k], 15*math.Sqrt(rms[k]), 100*in[k]/float64(n), 100*lo, 100*hi,
+				math.Exp(area[k])/1e4)
+			assert.Less(t, lo, 0.94, "90 % areas of new flights, flights %d, %d", flights, k)
+			assert.Greater(t, hi, 0.86, "90 % areas of new flights, flights %d, %d", flights, k)
+		}
+		fmt.Println()
+		assert.Less(t, se[1], se[0])
+	}
+}
+
+// Clubs that find what lies near the pad and lose what lies far, though they go
+// over the ground out to there: from finds alone the drag of their streamers comes
+// out too small or their winds too weak, from all flights it does not.
+func TestLostFlightsTeach(t *testing.T) {
+	clubs := many(16, 60)
+	const flights, reach = 12, 380.0
+	var alone, all []float64
+	var mu sync.Mutex
+	allClubs(clubs, func(club int) {
+		tr := truth{streamers: true, finds: func(at geo.XY) bool { return at.Norm() < reach }, searches: reach}
+		cases := season(flights, tr, uint64(club)+300)
+		drift := func(p *Posterior) (of []float64) {
+			w, d := p.factorAt(WindSpeed), p.factorAt(DragFactor("streamer"))
+			for i := range w {
+				of = append(of, w[i]+0.5*d[i])
+			}
+			return of
+		}
+		if len(findsAlone(cases)) < 2 {
+			return
+		}
+		a, b := drift(learned(t, findsAlone(cases), uint64(club))), drift(learned(t, cases, uint64(club)))
+		mu.Lock()
+		alone, all = append(alone, stat.Mean(a, nil)), append(all, stat.Mean(b, nil))
+		mu.Unlock()
+	})
+	report := func(name string, x []float64) (m, se float64) {
+		m, sd := stat.MeanStdDev(x, nil)
+		se = sd / math.Sqrt(float64(len(x)))
+		t.Logf("%-12s the streamers' drift is off by %+.2f default spreads (standard error %.2f), %d clubs", name, m, se, len(x))
+		return m, se
+	}
+	slices.Sort(alone)
+	slices.Sort(all)
+	m, se := report("finds alone", alone)
+	assert.Less(t, m, -3*se)
+	m, se = report("all flights", all)
+	assert.InDelta(t, 0, m, 3*se+0.1)
+}
+
+// A wrong timing, an observer who is wrong every time and a find 20 km off do not
+// wreck what the rest teaches, and are named.
+func TestWrongEntriesAreNamed(t *testing.T) {
+	tr := truth{timed: true, seen: true, streamers: true, stands: geo.XY{X: -300, Y: 150},
+		mu: map[string]float64{DragFactor("streamer"): 2}}
+	cases := season(10, tr, 21)
+	good := learned(t, cases, 1)
+	tr.biasDeg = 70
+	bad := season(10, tr, 21) // the same flights, every bearing 70 degrees off
+	for i := range bad {
+		bad[i].Find = cases[i].Find
+	}
+	bad[2].Find = geo.XY{X: 14000, Y: -14000}
+	tr.biasDeg, tr.mistaken = 0, 0
+	p := learned(t, bad, 1)
+	x, y := good.factorAt(DragFactor("streamer")), p.factorAt(DragFactor("streamer"))
+	m, sd := stat.PopMeanStdDev(x, nil)
+	m2, sd2 := stat.PopMeanStdDev(y, nil)
+	assert.InDelta(t, m, m2, sd)
+	assert.Less(t, sd2, 2*sd)
+	r, err := p.Report(context.Background(), Options{Seed: 1})
+	require.NoError(t, err)
+	assert.Greater(t, r.Scores[2].Wrong, 0.99)
+	for _, d := range r.Doubts {
+		assert.Equal(t, "Ben", d.By, d)
+	}
+	assert.GreaterOrEqual(t, len(r.Doubts), 9)
+}
+
+// The order of flights changes no byte, nor does the number of workers.
+func TestOrderAndWorkersChangeNothing(t *testing.T) {
+	tr := truth{timed: true, seen: true, stands: geo.XY{X: -300, Y: 150}, finds: func(at geo.XY) bool { return at.Norm() < 700 }}
+	cases := season(5, tr, 31)
+	var first []byte
+	for _, workers := range []int{1, 2, 7} {
+		_, r := fit(t, cases, workers)
+		text, err := json.Marshal(r)
+		require.NoError(t, err)
+		if first == nil {
+			first = text
+		}
+		assert.Equal(t, string(first), string(text), "workers %d", workers)
+		slices.Reverse(cases)
+	}
+}
+
+// A measurement and no flight is learned from: with a drag known but for the
+// scatter from run to run the posterior is a normal's, in closed form.
+func TestMeasurementAlone(t *testing.T) {
+	m := Measured{Entry: 1, Factor: DragFactor("streamer"), Group: "streamer 0.09 m2", Value: 0.3, SD: 0.05}
+	p, err := Fit(context.Background(), nil, []Measured{m, m, m}, Options{Seed: 1})
+	require.NoError(t, err)
+	r, err := p.Report(context.Background(), Options{Seed: 1})
+	require.NoError(t, err)
+	require.Len(t, r.Factors, 1)
+	got := r.Factors[0].Members[0]
+	// three draws of spread hypot(0.9 x 0.15, 0.05) about a mean whose prior is 0.375 wide
+	v := (0.135*0.135 + 0.05*0.05) / 3
+	prior := 0.375 * 0.375 * 30 / 28
+	assert.InDelta(t, 0.3*prior/(prior+v), math.Log(got.Mean), 0.02)
+	assert.Equal(t, 3, got.Measured)
+	assert.Less(t, got.SD, 0.2)
+}
+
+// realClub returns n cases of the real model, streamers only, of which the drag is
+// exp(streamer) as large as computed, in winds of which one reading near the
+// ground is known; timed: with the landing's time and a bearing of it each.
+func realClub(t *testing.T, n int, streamer float64, timed bool, seed uint64) (out []Case) {
+	r := rand.New(rand.NewPCG(seed, 51))
+	for i := range n {
+		f := clubFlight(0, r)
+		f.ID = fmt.Sprintf("real-%02d", i)
+		p := wind.Profile{Levels: f.Wind[0].Profile.Levels[:1]}
+		p.Spread = spread.Fitted.Of(p, spread.Source{Sun: 40})
+		f.Wind[0].Profile = p
+		true_ := f
+		true_.Learned.Devices = []drift.Adjust{{Bias: streamer}}
+		true_.Spread.DeviceCdS = ptr(0.15)
+		m, err := drift.Prepare(true_)
+		require.NoError(t, err)
+		var in drift.Input
+		w := drift.Work{}
+		m.Draw(seed, i, &in)
+		in.Outcome = m.NominalOutcome()
+		l := m.Fly(in, &w)
+		all := Logged{Find: &geo.XY{X: l.At.X + 5*r.NormFloat64(), Y: l.At.Y + 5*r.NormFloat64()}}
+		if timed {
+			at := l.LandingS + r.NormFloat64()
+			from := m.Frame().Place(geo.XY{X: -400, Y: 100})
+			deg := geo.NormDeg(l.At.Sub(geo.XY{X: -400, Y: 100}).BearingDeg() + 3*r.NormFloat64())
+			all.Seen = []evidence.Sighting{{Kind: evidence.Timing{Moment: evidence.Moment{Event: "landing", At: &at}}},
+				{Kind: evidence.Bearing{Observer: evidence.Observer{From: &from}, BearingDeg: &deg, Moment: evidence.Moment{Event: "landing"}}}}
+		}
+		plain, err := drift.Prepare(f)
+		require.NoError(t, err)
+		c, err := NewCase(plain, all)
+		require.NoError(t, err)
+		out = append(out, c)
+	}
+	return out
+}
+
+// Where winds are known by a reading at the ground alone, three times of landing say
+// far more of a streamer than three finds. What is left is how much it varies from
+// run to run and how high the flights went.
+func TestTimesTellDrag(t *testing.T) {
+	clubs := many(4, 40)
+	var alone, timed, miss []float64
+	for club := range clubs {
+		for _, with := range []bool{false, true} {
+			p := learned(t, realClub(t, 3, 0.45, with, uint64(club)+70), 1)
+			m, se := stat.PopMeanStdDev(p.factorAt(DragFactor("streamer")), nil)
+			if with {
+				timed, miss = append(timed, se), append(miss, math.Abs(m-3)/se)
+			} else {
+				alone = append(alone, se)
+			}
+		}
+	}
+	t.Logf("standard error of the streamers' drag after three flights, %d clubs: finds alone %.1f %%, timed %.1f %%, ratio %.2f; off by %.1f standard errors",
+		clubs, 15*stat.Mean(alone, nil), 15*stat.Mean(timed, nil), stat.Mean(timed, nil)/stat.Mean(alone, nil), stat.Mean(miss, nil))
+	assert.Less(t, stat.Mean(timed, nil), 0.7*stat.Mean(alone, nil))
+	assert.Less(t, stat.Mean(miss, nil), 2.0)
+}
