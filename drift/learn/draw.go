@@ -19,37 +19,44 @@ type flown struct {
 	log, mistake []float64 // by entry
 }
 
+// drawing is how runs of an aim are drawn.
+type drawing struct {
+	*aim
+	columns frame // what the factors' values stand for
+	across  frame // the directions that are fitted
+	plane   *plane
+	found   bool // they land on the find
+}
+
 // runs draws n runs of the aim's outcome that agree with what was logged:
 // with the find, where found is set, and with the entries. A first half comes
 // from the belief; where few of those are effective a normal is fitted to them,
 // tempered, and the rest comes from that (adaptive importance sampling; all
 // rounds count by the mixture they came from together, Veach and Guibas 1995).
 func (h *aim) runs(n int, found bool, r *rand.Rand) runs {
-	columns := h.columnsOf()
-	var p plane
-	across := columns
+	d := drawing{h, h.columnsOf(), nil, &plane{}, found}
+	d.across = d.columns
 	if found {
-		var ok bool
-		if p, ok = h.touch(); !ok {
-			return runs{width: len(columns), entries: len(h.c.Entries)}
+		p, ok := h.touch()
+		if !ok {
+			return runs{width: len(d.columns), entries: len(h.c.Entries)}
 		}
-		across = nil
-		for _, e := range columns {
-			across = across.add(p.without(e))
+		d.plane, d.across = &p, nil
+		for _, e := range d.columns {
+			d.across = d.across.add(p.without(e))
 		}
 	}
-	from := []normal{standard(len(across))}
+	from := []normal{standard(len(d.across))}
 	var all []flown
 	for round := range drawRounds {
-		count := even(n / drawRounds)
-		all = append(all, h.round(count, from[round], across, columns, &p, found, r)...)
+		all = append(all, d.round(even(n/drawRounds), from[round], r)...)
 		next, ok := refitted(all, from)
 		if round == drawRounds-1 || !ok {
 			break
 		}
 		from = append(from, next)
 	}
-	return h.gather(all, from, len(columns))
+	return h.gather(all, from, len(d.columns))
 }
 
 func even(n int) int { return max(2, n+n%2) }
@@ -66,28 +73,28 @@ func (p *plane) without(xi []float64) []float64 {
 	return out
 }
 
-// round draws and flies count runs, those along the frame from g.
-func (h *aim) round(count int, g normal, across, columns frame, p *plane, found bool, r *rand.Rand) []flown {
-	var runs []flown
-	for _, xi := range evenNormals(count, h.c.Dim, across, r) {
-		u := across.of(xi)
+// round draws and flies count runs, those along the fitted directions from g.
+func (d *drawing) round(count int, g normal, r *rand.Rand) []flown {
+	var all []flown
+	for _, xi := range evenNormals(count, d.c.Dim, d.across, r) {
+		u := d.across.of(xi)
 		y := g.at(u)
-		for k, b := range across {
+		for k, b := range d.across {
 			floats.AddScaled(xi, y[k]-u[k], b)
 		}
 		run := flown{y: y}
-		if found {
-			sd := h.c.findSD()
-			goal := geo.XY{X: h.c.Find.X + sd*r.NormFloat64(), Y: h.c.Find.Y + sd*r.NormFloat64()}
-			xi, run.logL = h.hit(p, p.without(xi), goal)
+		if d.found {
+			sd := d.c.findSD()
+			goal := geo.XY{X: d.c.Find.X + sd*r.NormFloat64(), Y: d.c.Find.Y + sd*r.NormFloat64()}
+			xi, run.logL = d.hit(d.plane, d.plane.without(xi), goal)
 		}
 		if !math.IsInf(run.logL, -1) {
-			h.weighRun(xi, &run)
-			run.x = h.values(columns, xi)
+			d.weighRun(xi, &run)
+			run.x = d.values(d.columns, xi)
 		}
-		runs = append(runs, run)
+		all = append(all, run)
 	}
-	return runs
+	return all
 }
 
 // weighRun adds what the entries say of the input xi.

@@ -128,7 +128,8 @@ func (p *Posterior) sample(ctx context.Context, keep, burn, look int, o Options)
 
 func (p *problem) snapshot(st *state) drawn {
 	d := drawn{mu: slices.Clone(st.mu), tau: slices.Clone(st.tau), s: slices.Clone(st.s), odds: slices.Clone(st.odds),
-		wrong: st.wrong, logp: make([]float64, len(st.bad)), bad: make([]float64, len(st.bad)), u: make([][]float64, len(st.u))}
+		wrong: st.wrong, logp: make([]float64, len(st.bad)), bad: make([]float64, len(st.bad)),
+		u: make([][]float64, len(st.u))}
 	for k := range st.u {
 		d.u[k] = slices.Clone(st.u[k])
 	}

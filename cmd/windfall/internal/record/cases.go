@@ -15,6 +15,7 @@ import (
 
 	"windfall/cmd/windfall/internal/flightfile"
 	"windfall/cmd/windfall/internal/situation"
+	"windfall/drift/evidence"
 	"windfall/drift/learn"
 	"windfall/drift/logbook"
 	"windfall/geo"
@@ -157,7 +158,15 @@ func lessonOf(b *logbook.Book, entries []logbook.Entry, dir string) (*lesson, er
 	}
 	f.Input.Cautions = nil
 	f.takeLogged(entries)
-	all := learn.Logged{Seen: f.Input.Sightings}
+	l := &lesson{when: file.Flight.When, cautions: f.Input.Cautions}
+	var all learn.Logged
+	for _, s := range f.Input.Sightings {
+		if _, err := evidence.NewWeigher(f.Input.Model, []evidence.Sighting{s}); err != nil {
+			l.cautions = append(l.cautions, fmt.Sprintf("%s (entry %d): %v", source.Flight, s.ID, err))
+			continue
+		}
+		all.Seen = append(all.Seen, s)
+	}
 	if len(f.Input.Tracks) > 0 {
 		all.Missed = situation.Missed(f.Input)
 	}
@@ -169,7 +178,6 @@ func lessonOf(b *logbook.Book, entries []logbook.Entry, dir string) (*lesson, er
 	if find == nil && len(all.Seen) == 0 && all.Missed == nil {
 		return nil, nil
 	}
-	l := &lesson{when: file.Flight.When, cautions: f.Input.Cautions}
 	if l.Case, err = learn.NewCase(f.Input.Model, all); err != nil {
 		return nil, err
 	}

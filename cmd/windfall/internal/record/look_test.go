@@ -100,7 +100,8 @@ func TestJudge(t *testing.T) {
 
 	finds, err := LearnFrom(context.Background(), src.Logbook)
 	require.NoError(t, err)
-	require.Empty(t, finds.Cases)
+	require.Len(t, finds.Cases, 1)
+	require.True(t, finds.Cases[0].Lost, "the ground looked at teaches, the find that waits does not")
 	require.Empty(t, finds.LeftOut)
 	again, err := Judge(src.Logbook, f.File, []Verdict{{N: 2, Yes: true}}, stamp)
 	require.NoError(t, err)

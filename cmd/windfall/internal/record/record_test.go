@@ -224,7 +224,8 @@ func TestFindsAndLearning(t *testing.T) {
 	finds, err := LearnFrom(context.Background(), src.Logbook)
 	require.NoError(t, err)
 	require.Len(t, finds.Cases, 1)
-	assert.Empty(t, finds.LeftOut)
+	require.Len(t, finds.LeftOut, 1, "the pod is no part of the flight")
+	assert.Contains(t, finds.LeftOut[0], `the flight file has no part "pod"`)
 	assert.Equal(t, "heron-01", finds.Cases[0].Flight)
 	require.NoError(t, os.WriteFile(src.Flight, []byte(flightText), 0o644))
 
