@@ -119,6 +119,14 @@ func TestBaseStory(t *testing.T) {
 		do(0, "search", garza, "--runs", "4000", "--out", shots, "--base", base, "--base-credit", "Llano survey, invented")
 		require.NoError(t, os.Rename(shots+"/search.png", shots+"/search-base.png"))
 	}
+	own := filepath.Join(dir, "own")
+	require.NoError(t, os.CopyFS(own, os.DirFS(garza)))
+	text := strings.Replace(string(read("own/flight.yaml")), "\nsite:\n", "\nsite:\n  map: ../garza.png\n", 1)
+	require.NoError(t, os.WriteFile(own+"/flight.yaml", []byte(text), 0o644))
+	do(0, "predict", own, "--runs", "2000", "--out", dir+"/own1", "--base-credit", "Llano survey, invented")
+	assert.Equal(t, over, read("own1/landing.png"))
+	do(0, "predict", own, "--runs", "2000", "--out", dir+"/own2", "--base", "none")
+	assert.Equal(t, bare, read("own2/landing.png"))
 	for _, c := range []struct{ args, says string }{
 		{"--base " + dir + "/none.png", "none.png: no such file or directory; name a base map that is there"},
 		{"--base ../../testdata/garza/flight.yaml", "is no base map; name a .pmtiles"},
@@ -128,6 +136,7 @@ func TestBaseStory(t *testing.T) {
 	}
 	require.NoError(t, os.WriteFile(dir+"/garza.pgw", []byte("2e-5\n0\n0\n-2e-5\n2.1\n48.2\n"), 0o644))
 	assert.Contains(t, do(misused, "search", garza, "--base", base, "--out", dir+"/no"), "does not cover 41.90500, -4.92100")
+	assert.Contains(t, do(misused, "predict", own, "--out", dir+"/no"), "site.map "+dir+"/garza.png: does not cover")
 	assert.NoDirExists(t, dir+"/no")
 }
 

@@ -285,5 +285,12 @@ func (o fileOptions) open(f *record.Flight) (*underlay.Map, error) {
 	if err := outdir.Check(o.in(f.File.Path), names...); err != nil {
 		return nil, usage.Mark(err)
 	}
-	return underlay.Open(o.base, o.credit, f.Input.Flight.Site.Pad)
+	key, path := "--base", o.base
+	switch path {
+	case "":
+		key, path = "site.map", f.File.Map
+	case "none":
+		path = ""
+	}
+	return underlay.Open(key, path, o.credit, f.Input.Flight.Site.Pad)
 }

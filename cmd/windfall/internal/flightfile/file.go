@@ -42,6 +42,7 @@ type File struct {
 	Assumed   []string       // what was left out and taken as
 	Warnings  []string
 	Sides     []string // every side file read or named, ready to open
+	Map       string   // base map of the pictures, ready to open, but not looked at; empty: none
 	Learned   Learned  // what a logbook put into Flight, for whoever prints; zero: nothing
 	Measured  []string // what was measured on the ground and put into Flight, a sentence each
 
@@ -244,6 +245,9 @@ func (f *File) site(d *decoder) {
 	s.Elevation = d.value(n.get("elevation"), quantity.Length, finite)
 	if n.get("elevation") == nil && n.get("terrain") == nil {
 		d.assume("site.elevation: 0 m above sea level")
+	}
+	if m := n.get("map"); m != nil {
+		f.Map = f.beside(d.text(m))
 	}
 	s.Ceiling = d.pointer(n.get("ceiling"), quantity.Length, positive)
 	s.Temperature = d.pointer(n.get("temperature"), quantity.Temperature, positive)

@@ -26,6 +26,8 @@ import (
 	"net/http"
 	"sync"
 	"time"
+
+	"windfall/cmd/windfall/internal/flightfile"
 )
 
 // Options are what a page is served with.
@@ -74,6 +76,9 @@ type Server struct {
 
 // New makes a server of a flight that is there. An error is of the base map.
 func New(o Options) (*Server, error) {
+	if f, err := flightfile.Read(o.Flight); o.Base == "" && err == nil {
+		o.Base = f.Map
+	}
 	base, err := openBase(o.Base, o.Credit)
 	if err != nil {
 		return nil, err

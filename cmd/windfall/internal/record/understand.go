@@ -59,6 +59,9 @@ func Understand(f *Flight) Reading {
 	if f.File.Learned.ID != 0 {
 		say("learned", "from %s", count(f.File.Learned.Finds, "find"))
 	}
+	if f.File.Map != "" {
+		say("base map", "%s", f.File.Map)
+	}
 	for _, s := range in.Measured {
 		say("measured", "%s", s)
 	}

@@ -21,9 +21,9 @@ type Map struct {
 	base *mapfile.Base
 }
 
-// Open opens the base map at path for pictures around a pad; credit stands in
-// place of what the file says of whose it is. No path: none.
-func Open(path, credit string, pad orb.Point) (*Map, error) {
+// Open opens the base map at path, as key names it, for pictures around a pad;
+// credit stands in place of what the file says of whose it is. No path: none.
+func Open(key, path, credit string, pad orb.Point) (*Map, error) {
 	if path == "" {
 		if credit != "" {
 			return nil, usage.Errorf("--base-credit %.40q without a base map; name it with --base, or leave the credit out",
@@ -38,7 +38,7 @@ func Open(path, credit string, pad orb.Point) (*Map, error) {
 		}
 	}
 	if err != nil {
-		return nil, usage.Errorf("--base %s: %w", path, err)
+		return nil, usage.Errorf("%s %s: %w", key, path, err)
 	}
 	if credit == "" {
 		credit = m.Credit

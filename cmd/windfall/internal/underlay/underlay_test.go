@@ -20,26 +20,26 @@ import (
 
 func TestOpen(t *testing.T) {
 	pad := orb.Point{-4.921, 41.905}
-	none, err := Open("", "", pad)
+	none, err := Open("--base", "", "", pad)
 	require.NoError(t, err)
 	assert.Nil(t, none.Under(&mapfile.Landing{}).Base)
 	assert.NoError(t, none.Close())
-	_, err = Open("", "ours", pad)
+	_, err = Open("--base", "", "ours", pad)
 	assert.ErrorContains(t, err, "name it with --base")
 	assert.True(t, usage.Is(err))
 
 	path := filepath.Join(t.TempDir(), "field.png")
-	_, err = Open(path, "", pad)
+	_, err = Open("--base", path, "", pad)
 	assert.ErrorContains(t, err, "--base "+path+": ")
 	var b bytes.Buffer
 	img := image.NewGray(image.Rect(0, 0, 40, 30))
 	require.NoError(t, png.Encode(&b, img))
 	require.NoError(t, os.WriteFile(path, b.Bytes(), 0o644))
 	require.NoError(t, os.WriteFile(path[:len(path)-3]+"pgw", []byte("1e-3\n0\n0\n-1e-3\n-4.94\n41.92\n"), 0o644))
-	_, err = Open(path, "", orb.Point{10, 50})
+	_, err = Open("--base", path, "", orb.Point{10, 50})
 	assert.ErrorContains(t, err, "does not cover 50.00000, 10.00000")
 	for credit, want := range map[string]string{"": "field.png", "survey": "survey"} {
-		m, err := Open(path, credit, pad)
+		m, err := Open("--base", path, credit, pad)
 		require.NoError(t, err)
 		l := m.Under(&mapfile.Landing{})
 		assert.Equal(t, want, l.Base.Credit)
