@@ -39,6 +39,9 @@ const mostZoom = 24
 
 var errVector = errors.New("holds vector tiles, which are not drawn here; make one of pictures (png, jpg or webp)")
 
+// ErrKind is that of a file whose name is that of no base map.
+var ErrKind = errors.New("is no base map; name a .pmtiles, an .mbtiles, or a .png or .jpg with its world file")
+
 // Open opens a .mbtiles, .pmtiles, .png, .jpg or .jpeg. Errors say what is wrong
 // with the file and what to do; they leave its name to the caller.
 func Open(path string) (*Map, error) {
@@ -50,7 +53,7 @@ func Open(path string) (*Map, error) {
 	case ".png", ".jpg", ".jpeg":
 		return openPicture(path)
 	}
-	return nil, errors.New("is no base map; name a .pmtiles, an .mbtiles, or a .png or .jpg with its world file")
+	return nil, ErrKind
 }
 
 // Close ends the reading of the file.

@@ -54,7 +54,11 @@ func openBase(name, credit string) (b baseMap, err error) {
 
 // openFile takes a file of tiles, or a picture, which the page shows as it is.
 func openFile(name string) (b baseMap, err error) {
-	if b.file, err = basemap.Open(name); err != nil {
+	if b.file, err = basemap.Open(name); errors.Is(err, basemap.ErrKind) {
+		return b, errors.New("is no base map; name a .pmtiles, an .mbtiles, a .png or .jpg with its world file, or an address " +
+			"with {z}, {x} and {y}")
+	}
+	if err != nil {
 		return b, err
 	}
 	b.doc = mapDoc{Kind: "tiles", URL: tileURL, Attribution: b.file.Credit, MinZoom: b.file.MinZoom,
