@@ -10,6 +10,7 @@ import (
 
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 // crewTab opens the crew's page in a window with a position that is moved.
@@ -119,5 +120,57 @@ func TestCrewScreens(t *testing.T) {
 	s.check("crew-found")
 	w.press("Crew")
 	s.check("crew-people")
+	assert.Empty(t, w.faults())
+}
+
+// Nobody looks: nothing is drawn, while the way is still recorded; and no timer
+// goes faster than once a second.
+func TestCrewHidden(t *testing.T) {
+	dir, plan := planned(t)
+	url, _ := served(t, filepath.Join(dir, "flight.yaml"))
+	w := crewTab(t, url+"/crew.html")
+	w.press("Search")
+	w.choose("This phone goes with", "Ines")
+	w.press("Follow me")
+	legs := blockLegs(*plan, "Ines", "A1")
+	w.stroll([]step{{time.Now(), legs[0].From.Lat, legs[0].From.Lon}})
+	w.sees("recording")
+	w.until(`document.getElementById("state").textContent === "in range, all sent"`)
+	eval[any](w, `hide(true); window.drawn = 0; window.what = []; new MutationObserver((l) => { drawn += l.length; what.push(l[0].type + " of " + (l[0].target.outerHTML || l[0].target.data).slice(0, 150)) }).observe(document.body, { subtree: true, childList: true, attributes: true, characterData: true });null`)
+	w.stroll(stepsAlong(time.Now().Add(time.Minute), legs[:1]))
+	time.Sleep(1500 * time.Millisecond)
+	assert.Empty(t, eval[[]string](w, "what"))
+	eval[any](w, "hide(false);null")
+	w.sees(laneWords(*plan, "A1", 2))
+	assert.Positive(t, eval[int](w, "drawn"))
+	for _, ms := range eval[[]float64](w, "intervals") {
+		assert.GreaterOrEqual(t, ms, 1000.0)
+	}
+	assert.Empty(t, w.faults())
+}
+
+// A clock that is an hour wrong is said and put right, and a position that jumps
+// does not become a way.
+func TestCrewWrongClock(t *testing.T) {
+	t.Setenv("WINDFALL_TEST_NOW", "+"+time.Now().UTC().Format(time.RFC3339))
+	dir := garzaCopy(t)
+	url, _ := served(t, filepath.Join(dir, "flight.yaml"))
+	w := crewTab(t, url+"/crew.html")
+	w.sees("Press with the countdown")
+	eval[any](w, "skew(3600000);null")
+	w.press("Ignition ±0.3 s")
+	w.sees("Pressed so far")
+	w.press("Crew")
+	w.sees("This phone's clock is 60 min ahead")
+	at := eval[string](w, `fetch("/api/v1/field").then((r) => r.json()).then((f) => f.ignition.at)`)
+	pressed, err := time.Parse(time.RFC3339Nano, at)
+	require.NoError(t, err)
+	assert.WithinDuration(t, time.Now(), pressed, 20*time.Second)
+	w.press("Search")
+	w.press("Follow me")
+	now := time.Now().Add(time.Hour)
+	w.stroll([]step{{now, 41.9049, -4.9213}, {now.Add(2 * time.Second), 41.9950, -4.9213}, {now.Add(4 * time.Second), 41.90492, -4.9213}})
+	w.press("My way")
+	w.sees("1 jump of the position left out")
 	assert.Empty(t, w.faults())
 }

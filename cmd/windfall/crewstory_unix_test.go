@@ -120,18 +120,6 @@ func (w *tab) field() (f fieldSeen) {
 	return f
 }
 
-// blockLegs are a searcher's legs from the first to the last of a block.
-func blockLegs(p search.Plan, who, block string) (out []search.Leg) {
-	for _, r := range p.Searchers {
-		for _, g := range r.Legs {
-			if r.Name == who && g.Block == block {
-				out = append(out, g)
-			}
-		}
-	}
-	return out
-}
-
 // lanesOf is how many lanes a block has.
 func lanesOf(p search.Plan, block string) int {
 	for _, r := range p.Searchers {
@@ -245,6 +233,12 @@ func TestCrewStory(t *testing.T) {
 	}
 	assert.Equal(t, map[string]int{"Ines": 1, "Tomas": 1}, tracks)
 
+	// A new plan while two walk: all are told, and what was walked stays.
+	ines.press("Plan anew from here")
+	tomas.sees("There is a new plan, number 2")
+	assert.Equal(t, 2, marta.field().Plan.Number)
+	tomas.press("Close")
+
 	// One press, on all screens.
 	bs := blockLegs(plan.Plan, "Tomas", "B1")
 	tomas.stroll(stepsAlong(at.Add(2*time.Hour), bs[len(bs)-1:]))
@@ -259,6 +253,15 @@ func TestCrewStory(t *testing.T) {
 		w.sees("nose in the mud")
 	}
 	assert.Len(t, laptop.field().Finds, 1)
+
+	// Somebody else has found the same elsewhere: both are kept, and it is said.
+	pau.press("Search")
+	pau.press("Follow me")
+	pau.stroll([]step{{at.Add(3 * time.Hour), 41.9061, -4.9201}})
+	pau.press("Find")
+	pau.press("I have found it")
+	pau.sees("At odds with others")
+	laptop.sees("2 finds in all")
 	for _, w := range append(all, laptop) {
 		assert.Empty(t, awaited(w.faults()))
 	}

@@ -13,6 +13,8 @@
     clearWatch(id) { watchers.delete(id); },
   } });
   // Rows of milliseconds since 1970, latitude, longitude, accuracy in metres.
+  // skew moves the clock alone, by milliseconds.
+  window.skew = (ms) => { ahead += ms; };
   window.steps = (rows) => {
     for (const r of rows) {
       ahead = r[0] - real.call(Date);
@@ -20,6 +22,14 @@
       for (const f of watchers.values()) tell(f);
     }
     return watchers.size;
+  };
+  // Timers that go on by themselves, and a page that nobody looks at.
+  const every = window.setInterval;
+  window.intervals = [];
+  window.setInterval = (f, ms, ...a) => { window.intervals.push(ms); return every(f, ms, ...a); };
+  window.hide = (yes) => {
+    Object.defineProperty(document, "hidden", { configurable: true, value: yes });
+    document.dispatchEvent(new Event("visibilitychange"));
   };
   // What the page gave to be saved last.
   const make = URL.createObjectURL;

@@ -88,7 +88,7 @@ function card(c) {
   const pair = (/** @type {number[]} */ p, /** @type {(n: number) => string} */ f) => (p ? ` (${f(p[0])} to ${f(p[1])})` : "");
   const whole = (/** @type {number} */ n) => String(Math.round(n));
   return el("div", { class: "card" }, el("h3", {}, "From " + (c.name || "here")), el("ul", {}, ...c.events.map((/** @type {any} */ e) => el("li", {}, el("b", {}, names[e.event] || e.event),
-    ` ${Math.round(e.at_s)} s${pair(e.at_s_90, whole)}: look ${bearingWord(e.bearing_deg)}`, e.bearing_deg === undefined ? "" : " " + compassWord(e.bearing_deg, c.declination_deg ?? undefined),
+    ` ${Math.round(e.at_s)} s${pair(e.at_s_90, whole)}: look ${[bearingWord(e.bearing_deg), compassWord(e.bearing_deg, c.declination_deg ?? undefined)].filter(Boolean).join(", ")}`,
     `, ${Math.round(e.elevation_deg)}° up${pair(e.elevation_deg_90, whole)}, ${metresWord(e.distance_m)} away`))));
 }
 

@@ -34,6 +34,8 @@ export class App {
     this.docs = docs;
     this.planShown = -1; // number of the plan on the map
     this.shownOnce = false;
+    /** @type {(() => void)[]} what is to be drawn when the page is looked at again */
+    this.unseen = [];
     this.fixed = false;
     /** @type {Fix | null} where somebody said that they stand */
     this.byHand = null;
@@ -127,10 +129,16 @@ export class App {
     this.changed();
   }
 
+  /** Puts something off until the page is looked at again. @param {() => void} f @returns {boolean} whether it did */
+  later(f) {
+    if (document.hidden) this.unseen.push(f);
+    return document.hidden;
+  }
+
   /** The ground, or the plan, is another one. */
   takeChart() {
     const kept = this.field.chart, number = kept?.plan || 0;
-    if (!kept) return;
+    if (!kept || this.later(() => this.takeChart())) return;
     this.chart = this.withLeft(kept.chart);
     this.map.take(this.chart);
     if (this.planShown > 0 && this.planShown !== number) say(`There is a new plan, number ${number}. Stop and look before you walk on.`, true);
@@ -165,7 +173,7 @@ export class App {
   }
 
   takeLeft() {
-    if (!this.field.chart) return;
+    if (!this.field.chart || this.later(() => this.takeLeft())) return;
     this.chart = this.withLeft(this.field.chart.chart);
     this.map.take(this.chart);
     if (this.leftBox) showLeft(this, this.leftBox);
@@ -219,9 +227,12 @@ export class App {
     }
     const last = this.sender?.track.last;
     if (last && this.follow.on && Date.now() - last.t > 5000) this.sender?.track.pause("the screen was off");
+    for (const f of this.unseen.splice(0)) f();
     this.field.refresh();
     this.outbox.send();
+    if (this.sender) this.map.drawTrack(this.sender.track.pieces);
     this.changed();
+    this.walk?.dispatchEvent(new Event("move"));
   }
 
   drawPlan() {
@@ -263,12 +274,14 @@ export class App {
   }
 
   state() {
+    if (document.hidden) return;
     const n = this.outbox.size, box = byId("state");
     box.textContent = this.field.online ? (n ? `sending ${n}` : "in range, all sent") : n ? `out of range, ${n} waiting` : "out of range";
     box.className = this.field.online ? "" : "away";
   }
 
   positions() {
+    if (document.hidden) return;
     this.others.clearLayers();
     for (const p of this.field.doc?.people || []) {
       if (p.id === this.field.doc?.me.id || !p.position) continue;
@@ -305,7 +318,7 @@ export class App {
 
   /** @param {any} e */
   line(e) {
-    return el("li", {}, el("span", {}, `${clockWord(Date.parse(e.at))} `, el("b", {}, e.by), `: ${e.says}`, e.waiting ? " (not sent yet)" : ""),
+    return el("li", {}, el("span", {}, `${clockWord(Date.parse(e.at))} `, el("b", {}, e.by), ": " + (e.says.startsWith(e.by + ": ") ? e.says.slice(e.by.length + 2) : e.says), e.waiting ? " (not sent yet)" : ""),
       button("Take back", () => this.takeBack(e.key, e.id), { class: "plain", "aria-label": "Take back " + e.says }));
   }
 

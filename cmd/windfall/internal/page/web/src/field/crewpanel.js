@@ -21,7 +21,7 @@ export function showWho(app, box) {
       app.setSearcher(choose.value);
     },
   }, el("option", { value: "" }, "nobody"), ...doc.searchers.map((s) => el("option", { value: s.name, selected: s.name === mine }, s.name + (s.by && s.by !== doc.me.name ? ` (${s.by}'s phone)` : ""))));
-  box.replaceChildren(el("p", { class: "pair" }, el("label", { for: id }, "This phone goes with"), choose));
+  box.replaceChildren(el("p", { class: "pair beside" }, el("label", { for: id }, "This phone goes with"), choose));
 }
 
 /** What the others do. @param {App} app */
@@ -116,7 +116,7 @@ export class PeoplePanel {
       this.hostDone = true;
       import("./hostpanel.js").then((m) => m.hostBox(this.app)).then((b) => this.people.after(b));
     }
-    if (this.log.parentElement?.hasAttribute("open")) this.log.replaceChildren(el("ul", { class: "log" }, ...doc.entries.slice().reverse().map((e) => el("li", {}, el("span", {}, `${clockWord(Date.parse(e.at))} ${e.by}: ${e.says}${e.withdrawn ? " (taken back)" : ""}`)))));
+    if (this.log.parentElement?.hasAttribute("open")) this.log.replaceChildren(el("ul", { class: "log" }, ...doc.entries.slice().reverse().map((e) => el("li", {}, el("span", {}, `${clockWord(Date.parse(e.at))} ${e.says.startsWith(e.by + ": ") ? "" : e.by + ": "}${e.says}${e.withdrawn ? " (taken back)" : ""}`)))));
   }
 
   waiting() {

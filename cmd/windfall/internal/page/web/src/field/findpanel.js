@@ -47,6 +47,7 @@ export class FindPanel {
         this.app.takeBack(key);
         this.more.replaceChildren();
       })));
+    this.more.scrollIntoView({ block: "center" });
   }
 
   show() {

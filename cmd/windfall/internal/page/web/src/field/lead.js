@@ -124,7 +124,7 @@ export function lead(step, passed, p, accuracy) {
   // Who is beside the line and has some of it before them is led along it, the
   // others to where the first of it is to be walked.
   const open = passed.open || step.line[0], far = distance(p, open);
-  const beside = Math.abs(w.off) <= 2 * passed.near && w.left > loose && (passed.share > 0 || w.along < atBegin);
+  const beside = w.left > loose && (passed.share > 0 ? Math.abs(w.off) <= 2 * passed.near : w.along < atBegin && Math.abs(w.off) <= passed.near);
   if (!beside && far > atBegin) return { say: /** @type {const} */ ("to"), ...w, bearing: bearingOf(p, open), to: far };
   return { say: /** @type {const} */ ("along"), ...w };
 }

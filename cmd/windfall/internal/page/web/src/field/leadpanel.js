@@ -16,16 +16,19 @@ export class LeadPanel {
     this.walk = walk;
     this.declination = declination;
     this.words = words;
+    /** @type {{key: string, state: string | null, byItself: boolean} | null} what was ticked and is still to be told */
+    this.note = null;
     this.title = el("h2", { id: "lead-title" });
     this.figures = el("div", { class: "figures" });
     this.next = el("p", { class: "next" });
     this.later = el("p", { class: "caution", hidden: true });
     this.buttons = el("div", { class: "thumbs" });
     this.undoBar = el("p", { class: "undo", role: "status", hidden: true });
-    box.replaceChildren(this.undoBar, this.title, this.figures, this.next, this.later, this.buttons);
+    box.replaceChildren(this.undoBar, this.title, this.figures, this.buttons, this.next, this.later);
     walk.addEventListener("move", () => this.show());
     walk.addEventListener("tick", (e) => {
-      this.told(/** @type {CustomEvent} */ (e).detail);
+      const d = this.note = /** @type {CustomEvent} */ (e).detail;
+      if (d.byItself) navigator.vibrate?.([180, 80, 180]);
       this.show();
     });
     this.show();
@@ -38,7 +41,6 @@ export class LeadPanel {
       this.undoBar.hidden = true;
       return;
     }
-    if (d.byItself) navigator.vibrate?.([180, 80, 180]);
     this.undoBar.hidden = false;
     this.undoBar.replaceChildren(lane.block ? `${lane.block} lane ${lane.lane} ${d.state === "skipped" ? "left out" : "walked"}. ` : "You are there. ",
       button("Take it back", () => this.walk.undo(), { class: "plain" }));
@@ -46,6 +48,8 @@ export class LeadPanel {
 
   show() {
     if (document.hidden) return;
+    if (this.note) this.told(this.note);
+    this.note = null;
     const w = this.walk, step = w.step;
     if (!step) {
       const t = w.tally();
@@ -84,7 +88,7 @@ export class LeadPanel {
     } else {
       const off = offWord(a.off, this.walk.fix?.acc || 0), far = Math.abs(a.off) > (this.walk.passed?.near || 8);
       boxes.push(figure("Bearing", bearingWord(a.bearing), compassWord(a.bearing, this.declination)),
-        figure(step.stage.rectangle ? "Off course" : "Off the lane", off.words, off.turn || " ", far ? "wrong" : ""), figure("To its end", metresWord(a.left)));
+        figure(step.stage.rectangle ? "Off course" : "Off the lane", off.words, off.side || " ", far ? "wrong" : ""), figure("To its end", metresWord(a.left)));
     }
     this.figures.replaceChildren(...boxes, ...this.arrow(a));
   }

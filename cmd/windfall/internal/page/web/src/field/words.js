@@ -26,6 +26,6 @@ export function count(n, one, many) { return n + " " + (n === 1 ? one : many || 
 /** How far beside a lane. @param {number} off m, right positive @param {number} accuracy m */
 export function offWord(off, accuracy) {
   const m = Math.round(Math.abs(off));
-  if (m <= Math.max(2, accuracy / 3)) return { words: "on it", turn: "" };
-  return off > 0 ? { words: m + " m right", turn: "bear left" } : { words: m + " m left", turn: "bear right" };
+  if (m <= Math.max(2, accuracy / 3)) return { words: "on it", side: "" };
+  return { words: m + " m", side: off > 0 ? "too far right" : "too far left" };
 }
