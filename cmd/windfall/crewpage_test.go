@@ -152,7 +152,7 @@ func TestCrewHidden(t *testing.T) {
 // A clock that is an hour wrong is said and put right, and a position that jumps
 // does not become a way.
 func TestCrewWrongClock(t *testing.T) {
-	t.Setenv("WINDFALL_TEST_NOW", "+"+time.Now().UTC().Format(time.RFC3339))
+	t.Setenv("WINDFALL_TEST_NOW", "+"+testBegan.UTC().Format(time.RFC3339Nano))
 	dir := garzaCopy(t)
 	url, _ := served(t, filepath.Join(dir, "flight.yaml"))
 	w := crewTab(t, url+"/crew.html")

@@ -103,10 +103,10 @@ export class ChartMap {
     this.follow(false);
     const c = /** @type {Chart} */ (this.chart);
     const plan = (c.searchers || []).flatMap((s) => s.stages.flatMap((g) => g.path));
-    const all = points || [/** @type {XY} */ ([0, 0]), ...plan.length ? plan : c.areas.filter((a) => a.probability <= 0.91).flatMap((a) => a.rings.flat())];
+    const all = points || [/** @type {XY} */ ([0, 0]), ...plan.length ? plan : (c.areas.length ? c.areas.filter((a) => a.probability <= 0.91) : c.places || []).flatMap((a) => a.rings.flat())];
     this.shown = all;
     this.map.invalidateSize({ pan: false, animate: false });
-    this.map.fitBounds(L.latLngBounds(all.map((p) => this.at(p))), { padding: [18, 18], animate: false });
+    this.map.fitBounds(L.latLngBounds(all.map((p) => this.at(p))), { padding: [18, 18], maxZoom: 17, animate: false });
   }
 
   drawGround() {
