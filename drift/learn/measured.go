@@ -40,65 +40,89 @@ func (m *Measured) Likelihood(mean, spread float64) (log, byMean, byLogSpread fl
 }
 
 // UseMeasured puts what was measured of a flight's devices into its Learned,
-// on top of what Apply has put there: r's own measurements are in that already.
+// on top of what Apply has put there: r's own measurements are in that already,
+// and those of them that have been taken back since are taken out of it.
 // It returns a sentence for each device that something was measured of. The zero
 // Result has learned nothing.
 func (r *Result) UseMeasured(f *drift.Flight, all []Measured) (used []string) {
-	fresh := slices.DeleteFunc(slices.Clone(all), func(m Measured) bool {
-		return slices.ContainsFunc(r.Measured, func(o Measured) bool {
-			return m.Entry == o.Entry && m.Revision == o.Revision
-		})
-	})
+	fresh, gone := without(all, r.Measured), without(r.Measured, all)
 	for i := range f.Recovery {
 		d := &f.Recovery[i]
 		b := r.beliefOf(f, i)
-		var seen []Measured
 		own, others := 0, 0
-		for _, m := range all {
-			switch {
-			case m.Factor != DeviceFactor(d):
-			case m.Group == deviceName(d):
+		for _, m := range of(all, DeviceFactor(d)) {
+			if m.Group == deviceName(d) {
 				own++
-			default:
+			} else {
 				others++
 			}
 		}
-		for _, m := range fresh {
-			if m.Factor == DeviceFactor(d) {
-				seen = append(seen, m)
-			}
+		seen, back := of(fresh, DeviceFactor(d)), of(gone, DeviceFactor(d))
+		if len(back) > 0 && b.taught {
+			b.forget(back, r.priorOf(f, i))
 		}
 		if len(seen) > 0 {
 			b.update(seen, deviceName(d))
+		}
+		if len(seen)+len(back) > 0 {
 			for len(f.Learned.Devices) <= i {
 				f.Learned.Devices = append(f.Learned.Devices, drift.Adjust{})
 			}
 			f.Learned.Devices[i] = drift.Adjust{Bias: b.mean, Scale: math.Hypot(b.sd, b.run) / f.DragSpread(i)}
 		}
 		if own+others > 0 {
-			used = append(used, b.says(d.Kind, own, others))
+			used = append(used, b.says(d.Kind, own, others, r.Finds > 0))
 		}
 	}
 	return used
+}
+
+// without returns the measurements of all that are not among the others, as they
+// stand there.
+func without(all, others []Measured) (out []Measured) {
+	for _, m := range all {
+		same := func(o Measured) bool { return m.Entry == o.Entry && m.Revision == o.Revision }
+		if !slices.ContainsFunc(others, same) {
+			out = append(out, m)
+		}
+	}
+	return out
+}
+
+// of returns the measurements of a factor.
+func of(all []Measured, factor string) (out []Measured) {
+	for _, m := range all {
+		if m.Factor == factor {
+			out = append(out, m)
+		}
+	}
+	return out
 }
 
 // dragBelief is what is believed of a device's drag, of its logarithm: its mean
 // and how well that is known, and the spread from run to run.
 type dragBelief struct {
 	mean, sd, run float64
-	taught        bool // by finds
+	taught        bool // by a learning
 }
 
-// beliefOf is what is believed of device i: what was learned of it or, with
-// nothing learned, what maps are drawn with before any find. A spread that the
-// flight file gives is taken for the whole of it.
-func (r *Result) beliefOf(f *drift.Flight, i int) dragBelief {
+// priorOf is what maps are drawn with before any find. A spread that the flight
+// file gives is taken for the whole of it.
+func (r *Result) priorOf(f *drift.Flight, i int) dragBelief {
 	bias, run := f.Recovery[i].DragBias()
 	b := dragBelief{sd: bias * math.Sqrt(biasDegrees/(biasDegrees-2)), run: run}
 	if f.Spread.DeviceCdS != nil {
 		share := *f.Spread.DeviceCdS / math.Hypot(b.sd, b.run)
 		b.sd, b.run = b.sd*share, b.run*share
 	}
+	return b
+}
+
+// beliefOf is what is believed of device i: what was learned of it or, with
+// nothing learned, what maps are drawn with before any find.
+func (r *Result) beliefOf(f *drift.Flight, i int) dragBelief {
+	b := r.priorOf(f, i)
+	_, run := f.Recovery[i].DragBias()
 	ratio := 1.0
 	if f.Spread.DeviceCdS != nil {
 		ratio = *f.Spread.DeviceCdS / run
@@ -108,7 +132,7 @@ func (r *Result) beliefOf(f *drift.Flight, i int) dragBelief {
 			a := f.Learned.Devices[i]
 			total := a.Scale * f.DragSpread(i)
 			b.run = ratio * math.Sqrt(max(k.SD*k.SD-k.MeanSE*k.MeanSE, 0))
-			b.mean, b.sd, b.taught = a.Bias, math.Sqrt(max(total*total-b.run*b.run, 0)), r.Finds > 0
+			b.mean, b.sd, b.taught = a.Bias, math.Sqrt(max(total*total-b.run*b.run, 0)), true
 		}
 	}
 	return b
@@ -172,12 +196,30 @@ func (b *dragBelief) update(seen []Measured, group string) {
 	b.sd = math.Sqrt(max(b.sd*b.sd-mat.Dot(&gain, with), 0))
 }
 
+// forget takes measurements out of a learning that was made with them, as if each
+// had told of this very device: nearly so until it is learned anew. No less is
+// known than before any.
+func (b *dragBelief) forget(gone []Measured, prior dragBelief) {
+	was := 1 / max(b.sd*b.sd, 1e-12)
+	precision, sum := was, was*b.mean
+	for _, m := range gone {
+		w := 1 / (b.run*b.run + m.SD*m.SD)
+		precision, sum = precision-w, sum-w*m.Value
+	}
+	least := 1 / (prior.sd * prior.sd)
+	if precision <= least {
+		b.mean, b.sd = 0, prior.sd
+		return
+	}
+	b.mean, b.sd = sum/precision, 1/math.Sqrt(precision)
+}
+
 // says tells in a sentence how a device's drag stands.
-func (b *dragBelief) says(kind string, own, others int) string {
+func (b *dragBelief) says(kind string, own, others int, finds bool) string {
 	s := fmt.Sprintf("%s drag: %.2f of the file's (%.2f to %.2f with 90 %%), from %s", kind,
 		math.Exp(b.mean), math.Exp(b.mean-1.645*math.Hypot(b.sd, b.run)), math.Exp(b.mean+1.645*math.Hypot(b.sd, b.run)),
 		from(own, others))
-	if b.taught {
+	if b.taught && finds {
 		s += " and what finds taught"
 	}
 	return s

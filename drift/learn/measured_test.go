@@ -155,3 +155,37 @@ func TestPoolingIsExact(t *testing.T) {
 	assert.InDelta(t, mat.Dot(&gain, miss), got.Bias, 1e-9)
 	assert.InDelta(t, math.Sqrt(v-mat.Dot(&gain, with)+run*run), got.Scale*f.DragSpread(0), 1e-9)
 }
+
+// A drop that is taken back counts no more, though it was learned from: what is
+// left is as if the learning had not had it, to a tenth of the spread, and with
+// none left the belief is that before any.
+func TestTakenBack(t *testing.T) {
+	f := dropFlight()
+	var drops []Measured
+	for i, v := range []float64{0.3, 0.5, 0.1} {
+		m := MeasuredDrag(&f.Recovery[0], v, 0.1)
+		m.Entry, m.Revision = int64(i+1), 1
+		drops = append(drops, m)
+	}
+	learnt := func(all []Measured) Result {
+		g := dropFlight()
+		var none Result
+		none.UseMeasured(&g, all)
+		total := g.Learned.Devices[0].Scale * g.DragSpread(0)
+		mean := math.Exp(g.Learned.Devices[0].Bias)
+		return Result{Measured: all, Factors: []Factor{{Name: "streamer drag", Log: true, Pool: "device", Mean: mean, SD: 0.15,
+			Members: []Member{{Name: deviceName(&g.Recovery[0]), Mean: mean, SD: total}}}}}
+	}
+	apply := func(r Result, all []Measured) drift.Adjust {
+		g := dropFlight()
+		r.Apply(&g)
+		r.UseMeasured(&g, all)
+		return g.Learned.Devices[0]
+	}
+	got, want := apply(learnt(drops), drops[:2]), apply(learnt(drops[:2]), drops[:2])
+	assert.InDelta(t, want.Bias, got.Bias, 0.02)
+	assert.InDelta(t, want.Scale, got.Scale, 0.03)
+	none := apply(learnt(drops), nil)
+	assert.InDelta(t, 0, none.Bias, 0.05)
+	assert.InDelta(t, 1, none.Scale, 0.01)
+}
