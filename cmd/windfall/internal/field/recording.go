@@ -100,6 +100,9 @@ func (w *writer) logRecording(r *recording, at time.Time) (notes []string, err e
 		if e.Withdrawn {
 			return []string{"kept, but this track was withdrawn: it counts for nothing"}, nil
 		}
+		if sameJSON(e.Body, body) {
+			return walked.Notes, nil
+		}
 		return walked.Notes, w.amendEntry(r.entry, w.who.Name, body)
 	}
 	e, err := w.addEntry(string(logbook.Track), by, at, body)
@@ -120,7 +123,7 @@ func (r *recording) track() (t *track.Track, dropped int) {
 			t.Segments, seg = append(t.Segments, seg), nil
 		}
 	}
-	for i, x := range r.fixes {
+	for _, x := range r.fixes {
 		if x.Gap {
 			cut()
 		}
@@ -128,7 +131,7 @@ func (r *recording) track() (t *track.Track, dropped int) {
 			dropped++
 			continue
 		}
-		if i > 0 && len(seg) > 0 && x.At.Equal(r.fixes[i-1].At) {
+		if n := len(seg); n > 0 && seg[n-1].Time.Equal(x.At) {
 			continue // sent twice
 		}
 		seg = append(seg, track.Fix{At: orb.Point{x.Lon, x.Lat}, Time: x.At})

@@ -38,8 +38,9 @@ func Squad(in situation.Input, f geo.Frame, v *View, places map[string]Place, no
 			notes = append(notes, w.Name+" has gone")
 			continue
 		case c.State == "late":
-			w.Joins = max(0, c.At.Add(minutesOf(c.Late)).Sub(now).Seconds())
-			w.Available -= max(0, minutesOf(c.Late).Seconds()-w.Joins)
+			in := c.At.Add(minutesOf(c.Late)).Sub(now).Seconds()
+			w.Joins = max(0, in)
+			w.Available -= max(0, -in)
 		case c.State == "in":
 			w.Available -= max(0, now.Sub(*c.At).Seconds())
 		}
