@@ -37,8 +37,17 @@ type Book struct {
 // dsn names path to the driver. The settings hold for every connection of the
 // pool: synchronous FULL so that a commit is on the disk when it returns.
 func dsn(path, more string) string {
-	u := url.URL{Scheme: "file", Path: filepath.ToSlash(path)}
-	return u.String() + "?_pragma=busy_timeout(20000)&_pragma=foreign_keys(1)&_pragma=synchronous(FULL)&_pragma=trusted_schema(0)&_txlock=immediate" + more
+	return uri(filepath.ToSlash(path)) + "?_pragma=busy_timeout(20000)&_pragma=foreign_keys(1)&_pragma=synchronous(FULL)&_pragma=trusted_schema(0)&_txlock=immediate" + more
+}
+
+// uri names an absolute path with slashes as SQLite wants it: before a Windows
+// drive stands a slash more, or the drive is taken for a host.
+func uri(path string) string {
+	if !strings.HasPrefix(path, "/") {
+		path = "/" + path
+	}
+	u := url.URL{Scheme: "file", Path: path}
+	return u.String()
 }
 
 // Open opens the logbook at path for reading and writing, makes it (and its

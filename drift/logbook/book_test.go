@@ -263,3 +263,15 @@ func TestSchemaOneGrows(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, []string{"3 entries are missing"}, problems)
 }
+
+// Source: https://sqlite.org/uri.html (from memory): "file:///C:/Documents%20and%20Settings/fred/Desktop/data.db"
+// is its example for Windows.
+func TestURI(t *testing.T) {
+	for path, want := range map[string]string{
+		"/home/ana/log book.db":                          "file:///home/ana/log%20book.db",
+		"C:/Documents and Settings/fred/Desktop/data.db": "file:///C:/Documents%20and%20Settings/fred/Desktop/data.db",
+		"//club/share/a?b#c.db":                          "file:////club/share/a%3Fb%23c.db",
+	} {
+		assert.Equal(t, want, uri(path))
+	}
+}

@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"net/url"
 	"os"
 	"path/filepath"
 	"time"
@@ -192,8 +191,7 @@ func Salvage(path, to string) (kept, lost int, err error) {
 	if _, err := os.Stat(abs); err != nil {
 		return 0, 0, fmt.Errorf("%s: %v", abs, errors.Unwrap(err))
 	}
-	u := url.URL{Scheme: "file", Path: filepath.ToSlash(abs)}
-	from, err := sql.Open("sqlite", u.String()+"?mode=ro&_pragma=busy_timeout(20000)")
+	from, err := sql.Open("sqlite", uri(filepath.ToSlash(abs))+"?mode=ro&_pragma=busy_timeout(20000)")
 	if err != nil {
 		return 0, 0, err
 	}

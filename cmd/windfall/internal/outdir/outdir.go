@@ -40,6 +40,11 @@ func Open(dir string) *Set {
 // Check says what would keep files from being written into dir, or to names of
 // their own, before any work is done for them.
 func Check(dir string, names ...string) error {
+	for _, n := range append([]string{dir}, names...) {
+		if err := nameable(n); err != nil {
+			return err
+		}
+	}
 	for at := dir; ; at = filepath.Dir(at) {
 		st, err := os.Stat(at)
 		if err != nil && !errors.Is(err, os.ErrPermission) && filepath.Dir(at) != at {
