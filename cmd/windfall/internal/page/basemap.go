@@ -55,8 +55,8 @@ func openBase(name, credit string) (b baseMap, err error) {
 // openFile takes a file of tiles, or a picture, which the page shows as it is.
 func openFile(name string) (b baseMap, err error) {
 	if b.file, err = basemap.Open(name); errors.Is(err, basemap.ErrKind) {
-		return b, errors.New("is no base map; name a .pmtiles, an .mbtiles, a .png or .jpg with its world file, or an address " +
-			"with {z}, {x} and {y}")
+		return b, errors.New("is no base map; name a .pmtiles, an .mbtiles, a .png or .jpg with its world file, or an " +
+			"address with {z}, {x} and {y}")
 	}
 	if err != nil {
 		return b, err
@@ -66,7 +66,8 @@ func openFile(name string) (b baseMap, err error) {
 	if low, high, ok := b.file.Picture(); ok {
 		b.picture = name
 		b.doc = mapDoc{Kind: "image", URL: "/map/picture", Attribution: filepath.Base(name),
-			Bounds: &[2][2]float64{{low.Lat(), low.Lon()}, {high.Lat(), high.Lon()}}}
+			Bounds: &[2][2]float64{{low.Lat(), low.Lon()}, {high.Lat(), high.Lon()}},
+		}
 	}
 	return b, nil
 }
