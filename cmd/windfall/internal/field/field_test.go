@@ -111,14 +111,25 @@ func (c *crew) says() (out []string) {
 	return out
 }
 
+// planned is a plan of blocks beside the pad whose lanes go north and south, and
+// of one expanding rectangle.
 func planned() Plan {
 	block := func(name string, lanes int) search.Block {
 		return search.Block{Name: name, Kind: search.Lanes, Lanes: lanes, LaneM: 200, SpacingM: 30, OutDeg: 0, BackDeg: 180,
 			SideDeg: 90, Begin: geo.Place{Lat: 41.905, Lon: -4.921}}
 	}
+	legs := func(block string, corners ...float64) (out []search.Leg) {
+		for i := 2; i < len(corners); i += 2 {
+			out = append(out, search.Leg{Kind: search.SearchLeg, Block: block, From: geo.Place{East: corners[i-2], North: corners[i-1]},
+				To: geo.Place{East: corners[i], North: corners[i+1]}})
+		}
+		return out
+	}
+	square := search.Block{Name: "B1", Kind: search.Rectangle, Lanes: 4, LaneM: 100, SpacingM: 30, BackDeg: 180, SideDeg: 90}
 	return Plan{Key: "k1", Plan: &search.Plan{Minutes: 60, Searchers: []search.Route{
-		{Name: "Ines", Kind: search.Walker, Blocks: []search.Block{block("A1", 3), block("A2", 2)}},
-		{Name: "Tomas", Kind: search.Walker, Blocks: []search.Block{block("B1", 4)}}}}}
+		{Name: "Ines", Kind: search.Walker, Blocks: []search.Block{block("A1", 3), block("A2", 2)},
+			Legs: append(legs("A1", 0, 0, 0, 200, 30, 200, 30, 0, 60, 0, 60, 200), legs("A2", 90, 200, 90, 0, 120, 0, 120, 200)...)},
+		{Name: "Tomas", Kind: search.Walker, Blocks: []search.Block{square}, Legs: legs("B1", 300, 0, 300, 100, 330, 100, 330, -30, 270, -30)}}}}
 }
 
 func (c *crew) plan(who string, p Plan, was int) *Plan {
@@ -382,12 +393,15 @@ func TestSquad(t *testing.T) {
 	assert.ErrorContains(t, err, "nobody is there to search")
 
 	c.plan("Ana", planned(), 0)
-	c.say("Bea", c.entry(kindLane, 30, object{"plan": 1, "block": "A1", "lane": 2, "state": "done"}))
+	c.say("Bea", c.entry(kindLane, 30, object{"plan": 1, "block": "A1", "lane": 2, "state": "done"}),
+		c.entry(kindLane, 30, object{"plan": 1, "block": "B1", "lane": 3, "state": "done"}))
 	f := *c.flight
 	tracks := Unrecorded(&f, c.view())
-	require.Len(t, tracks, 1)
-	assert.InDelta(t, 30, tracks[0].Lines[0][0].X, 1e-6, "the second lane lies a spacing to the side")
-	assert.InDelta(t, 200, tracks[0].Lines[0][1].Y, 1e-6)
+	require.Len(t, tracks, 2)
+	assert.Equal(t, [][]geo.XY{{{X: 30, Y: 200}, {X: 30, Y: 0}}}, tracks[0].Lines, "the second lane, as it is walked")
+	assert.Equal(t, [][]geo.XY{{{X: 330, Y: 100}, {X: 330, Y: -30}}}, tracks[1].Lines, "the third course")
+	assert.Equal(t, "Tomas", tracks[1].By)
 	f.Input.Tracks = []situation.Track{{Lines: [][]geo.XY{{{X: 35, Y: -10}, {X: 32, Y: 210}}}}}
-	assert.Empty(t, Unrecorded(&f, c.view()), "there is a recording of it")
+	require.Len(t, Unrecorded(&f, c.view()), 1, "there is a recording of the lane")
+	assert.Equal(t, "Tomas", Unrecorded(&f, c.view())[0].By)
 }

@@ -46,7 +46,7 @@ func (w *writer) lane(s Said) (Result, error) {
 		return s.no("there is no plan %d; write the number of the plan that the lane is of", s.Plan)
 	}
 	of := w.state.plans[s.Plan-1]
-	if why := of.lacks(s.Block, s.Lane); why != "" {
+	if why := w.lacks(of, s.Block, s.Lane); why != "" {
 		return s.no("%s", why)
 	}
 	r := Result{Key: s.Key, State: Logged}
@@ -68,7 +68,10 @@ func (w *writer) lane(s Said) (Result, error) {
 }
 
 // lacks says that a plan has no such lane; "": it has.
-func (p *Plan) lacks(block string, lane int) string {
+func (w *writer) lacks(p *Plan, block string, lane int) string {
+	if p.ways == nil {
+		p.ways = waysOf(w.flight.Input, p)
+	}
 	var names []string
 	for _, r := range p.Plan.Searchers {
 		for _, b := range r.Blocks {
@@ -76,8 +79,8 @@ func (p *Plan) lacks(block string, lane int) string {
 				names = append(names, b.Name)
 				continue
 			}
-			if lane < 1 || lane > b.Lanes {
-				return fmt.Sprintf("block %s has lanes 1 to %d, no lane %d", block, b.Lanes, lane)
+			if most := max(b.Lanes, len(p.ways[block].lanes)); lane < 1 || lane > most {
+				return fmt.Sprintf("block %s has lanes 1 to %d, no lane %d", block, most, lane)
 			}
 			return ""
 		}

@@ -14,12 +14,13 @@ import (
 
 	"windfall/cmd/windfall/internal/record"
 	"windfall/drift/logbook"
+	"windfall/geo"
 )
 
 // fixes walk along a bearing at 1 m/s, one every five seconds.
 func (c *crew) fixes(from, seconds int, deg float64) (out []object) {
 	for i := from; i <= seconds; i += 5 {
-		p := c.flight.File.Frame.ToLonLat(course(deg, float64(i)))
+		p := c.flight.File.Frame.ToLonLat(geo.Polar(float64(i), deg))
 		out = append(out, object{"at": noon.Add(time.Duration(i) * time.Second), "lat": p.Lat(), "lon": p.Lon(), "accuracy_m": 4})
 	}
 	return out

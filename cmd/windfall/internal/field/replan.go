@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
-	"math"
 	"slices"
 	"time"
 
@@ -17,6 +16,7 @@ import (
 const (
 	freshPlace = 15 * time.Minute // how old a last position may be to set out from it: a choice of ours
 	besideM    = 15.0             // m from a lane that counts as on it, for its recording
+	mostOfIt   = 0.6              // of a lane that a recording must have
 )
 
 // Squad returns the searchers of a flight as they stand now, for a plan that
@@ -64,11 +64,15 @@ func Squad(in situation.Input, f geo.Frame, v *View, places map[string]Place, no
 // ground gone over along the lanes as planned: a plan must not send anybody
 // there again. They are of no map but the plan's.
 func Unrecorded(fl *record.Flight, v *View) []situation.Track {
-	byWho := map[string][][]geo.XY{}
+	byWho, known := map[string][][]geo.XY{}, map[int]ways{}
 	for _, l := range v.Done {
-		p := v.plans[l.Plan-1]
-		who, line := p.lane(l.Block, l.Lane)
-		if line != nil && !walked(line, fl.Input.Tracks) {
+		w, ok := known[l.Plan]
+		if !ok {
+			w = waysOf(fl.Input, v.plans[l.Plan-1])
+			known[l.Plan] = w
+		}
+		if line := w.lane(l.Block, l.Lane); line != nil && !walked(line, fl.Input.Tracks) {
+			who := w[l.Block].who
 			byWho[who] = append(byWho[who], line)
 		}
 	}
@@ -81,41 +85,60 @@ func Unrecorded(fl *record.Flight, v *View) []situation.Track {
 	return out
 }
 
-// lane returns the way of a lane and whose it is; nil for a block that is none of
-// lanes side by side.
-func (p *Plan) lane(block string, lane int) (who string, line []geo.XY) {
-	for _, r := range p.Plan.Searchers {
-		for _, b := range r.Blocks {
-			if b.Name != block || b.Kind != search.Lanes {
-				continue
-			}
-			out, side := course(b.OutDeg, b.LaneM), course(b.SideDeg, b.SpacingM*float64(lane-1))
-			from := geo.XY{X: b.Begin.East + side.X, Y: b.Begin.North + side.Y}
-			return r.Name, []geo.XY{from, {X: from.X + out.X, Y: from.Y + out.Y}}
-		}
-	}
-	return "", nil
+// ways are the lanes of a plan's blocks as phones lead over them, and whose they
+// are.
+type ways map[string]struct {
+	who   string
+	lanes [][]geo.XY
 }
 
-// course is so many metres on a bearing.
-func course(deg, metres float64) geo.XY {
-	s, c := math.Sincos(deg * math.Pi / 180)
-	return geo.XY{X: metres * s, Y: metres * c}
+// waysOf returns those of a plan.
+func waysOf(in situation.Input, p *Plan) ways {
+	out := ways{}
+	for _, s := range situation.ChartOf(in, p.Plan, time.Time{}).Searchers {
+		for _, st := range s.Stages {
+			if st.Block == "" {
+				continue
+			}
+			w := out[st.Block]
+			w.who = s.Name
+			for _, lane := range st.Lanes {
+				line := make([]geo.XY, len(lane))
+				for i, q := range lane {
+					line[i] = geo.XY{X: q[0], Y: q[1]}
+				}
+				w.lanes = append(w.lanes, line)
+			}
+			out[st.Block] = w
+		}
+	}
+	return out
+}
+
+// lane returns one of them; nil: there is none.
+func (w ways) lane(block string, lane int) []geo.XY {
+	if all := w[block].lanes; lane >= 1 && lane <= len(all) {
+		return all[lane-1]
+	}
+	return nil
 }
 
 // walked tells whether tracks went along most of a line.
 func walked(line []geo.XY, tracks []situation.Track) bool {
-	const steps = 20
-	on := 0
-	for i := range steps + 1 {
-		t := float64(i) / steps
-		d := line[1].Sub(line[0])
-		q := geo.XY{X: line[0].X + t*d.X, Y: line[0].Y + t*d.Y}
-		if slices.ContainsFunc(tracks, func(k situation.Track) bool { return near(q, k.Lines) }) {
-			on++
+	const step = 10.0 // m
+	on, all := 0, 0
+	for i := 1; i < len(line); i++ {
+		d := line[i].Sub(line[i-1])
+		n := 1 + int(d.Norm()/step)
+		for k := range n {
+			t := (float64(k) + 0.5) / float64(n)
+			q := geo.XY{X: line[i-1].X + t*d.X, Y: line[i-1].Y + t*d.Y}
+			if all++; slices.ContainsFunc(tracks, func(x situation.Track) bool { return near(q, x.Lines) }) {
+				on++
+			}
 		}
 	}
-	return float64(on) >= 0.6*(steps+1)
+	return float64(on) >= mostOfIt*float64(all)
 }
 
 func near(q geo.XY, lines [][]geo.XY) bool {

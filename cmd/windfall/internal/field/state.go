@@ -71,6 +71,7 @@ type Plan struct {
 	Plan     *search.Plan `json:"plan,omitempty"`
 	Cautions []string     `json:"cautions,omitempty"`
 	note     int64
+	ways     ways // nil: not looked at yet; a writer does
 }
 
 // planNote is what the logbook keeps of a plan.
