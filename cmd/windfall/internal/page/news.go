@@ -147,5 +147,6 @@ func (f *follower) tellMoves(fl *field.Field) bool {
 		return true // told with the next look
 	}
 	f.moved, f.movedAt = n, now
-	return f.out.sendAs(max(0, f.version), "positions", map[string]any{"people": f.s.people(f.s.doors.everybody(), fl, v, now)})
+	all := f.s.people(f.s.doors.everybody(), fl, v, now)
+	return f.out.sendAs(max(0, f.version), "positions", map[string]any{"people": all})
 }

@@ -33,8 +33,8 @@ func (s *Server) getPeople(*http.Request) (any, error) {
 			k.Addresses = append(k.Addresses, h.address)
 		}
 		if len(k.Addresses) > 1 {
-			k.Caution = "its session was used from more than one address within five minutes: where that is not one phone that " +
-				"changed networks, put it out"
+			k.Caution = "its session was used from more than one address within five minutes: where that is not one phone " +
+				"that changed networks, put it out"
 		}
 		d.People = append(d.People, k)
 	}
