@@ -88,6 +88,7 @@ export class App {
     const { field, outbox, follow } = this;
     field.addEventListener("change", () => this.changed());
     field.addEventListener("online", () => this.state());
+    field.addEventListener("other", () => this.otherFlight());
     field.addEventListener("positions", () => this.positions());
     field.addEventListener("chart", () => this.takeChart());
     field.addEventListener("left", () => this.takeLeft());
@@ -113,6 +114,16 @@ export class App {
     } catch { /* the one that was kept will do */ }
     const b = this.docs.get("base");
     if (b) addBase(this.map.map, b);
+  }
+
+  /** The laptop serves another flight: what belonged to the one before is put aside. */
+  otherFlight() {
+    for (const n of [...this.docs.keys()]) if (n !== "notices" && n !== "base") this.docs.delete(n);
+    this.searcher = "";
+    this.planShown = -1;
+    this.shownOnce = false;
+    this.sender = new Sender(this, null);
+    say("The laptop serves another flight now. What was said of the one before waits until that one is served again.", true);
   }
 
   /** @param {string} name @param {any} value */

@@ -19,6 +19,7 @@ export class CrewField extends EventTarget {
     this.online = false;
     this.asking = false;
     this.again = false;
+    outbox.said = this.doc?.flight.id || "";
     this.off = 0; // ms, the laptop's clock ahead of this phone's
   }
 
@@ -33,7 +34,6 @@ export class CrewField extends EventTarget {
     const reached = () => {
       this.setOnline(true);
       this.refresh();
-      this.outbox.send();
     };
     s.addEventListener("open", reached);
     s.addEventListener("field", (e) => { if (JSON.parse(/** @type {MessageEvent} */ (e).data).version !== this.version) this.refresh(); });
@@ -64,9 +64,16 @@ export class CrewField extends EventTarget {
     }
     this.asking = true;
     try {
-      const since = whole ? 0 : this.version, d = await ask("GET", "field?since=" + since);
+      let since = whole ? 0 : this.version, d = await ask("GET", "field?since=" + since);
+      if (this.doc && d.flight.id !== this.doc.flight.id) { // the laptop serves another flight now
+        await this.forget();
+        since = 0;
+        d = await ask("GET", "field");
+      }
       this.off = Date.parse(d.now) - Date.now();
       this.merge(d, since);
+      this.outbox.flight = this.outbox.said = d.flight.id;
+      this.outbox.send();
       if (!this.chart || whole || this.chart.plan !== (d.plan?.number || 0)) {
         this.chart = await ask("GET", "chart");
         await this.store.put("docs", [["chart", this.chart]]);
@@ -86,6 +93,14 @@ export class CrewField extends EventTarget {
       this.again = false;
       this.refresh();
     }
+  }
+
+  /** Forgets what was kept of a flight; what was said of it waits for it. */
+  async forget() {
+    this.doc = this.chart = this.left = null;
+    const names = [...(await this.store.all("docs")).keys()].filter((n) => n !== "notices");
+    await this.store.put("docs", names.map((n) => [n, undefined]));
+    this.dispatchEvent(new Event("other"));
   }
 
   /** @param {FieldDoc} d @param {number} since */

@@ -2,10 +2,11 @@
 // a key of its own and the time at which it was said, is kept until it was
 // answered for, and may be sent twice without harm.
 import { ask, Refusal } from "../api.js";
+import { forgetNote, noteAtOnce, notedAtOnce } from "./store.js";
 
 /**
  * @typedef {{key: string, at: string, kind: string, [field: string]: any}} Entry
- * @typedef {{entry: Entry, n: number}} Waiting n counts what was said, in order
+ * @typedef {{entry: Entry, n: number, flight: string}} Waiting n counts what was said, in order
  * @typedef {{key: string, id?: number, state: "logged" | "known" | "conflict" | "refused", message?: string}} Result
  */
 
@@ -24,17 +25,25 @@ export class Outbox extends EventTarget {
   constructor(store, kept) {
     super();
     this.store = store;
-    this.waiting = new Map([...kept].sort((a, b) => a[1].n - b[1].n));
+    this.waiting = new Map([...kept, ...notedAtOnce()].filter((x) => x[1]?.entry).sort((a, b) => a[1].n - b[1].n));
+    this.flight = ""; // that the laptop serves now; "": not known, nothing is sent
+    this.said = ""; // flight of what is said now: the last that was served
     this.n = [...this.waiting.values()].at(-1)?.n || 0;
     this.busy = false;
     this.reached = false; // by the last request
     this.clockOff = 0; // s, this phone's clock ahead of the laptop's
   }
 
-  get size() { return this.waiting.size; }
+  get size() { return this.flight ? this.mine().length : this.waiting.size; }
+
+  /** What waits for the flight that is served. @returns {Waiting[]} */
+  mine() { return [...this.waiting.values()].filter((w) => !w.flight || w.flight === this.flight); }
+
+  /** Flights that are not served now, and have something waiting. @returns {string[]} */
+  get others() { return this.flight ? [...new Set([...this.waiting.values()].map((w) => w.flight))].filter((f) => f && f !== this.flight) : []; }
 
   /** What waits of a kind. @param {...string} kinds @returns {Entry[]} */
-  of(...kinds) { return [...this.waiting.values()].map((w) => w.entry).filter((e) => kinds.includes(e.kind)); }
+  of(...kinds) { return [...this.waiting.values()].filter((w) => !w.flight || w.flight === (this.flight || this.said)).map((w) => w.entry).filter((e) => kinds.includes(e.kind)); }
 
   /**
    * Takes something that was said and sends it if it can.
@@ -44,9 +53,10 @@ export class Outbox extends EventTarget {
   say(kind, fields, at) {
     const entry = { key: newKey(), at: new Date(at || Date.now()).toISOString(), kind, ...fields };
     if (kind === "position") for (const e of this.of("position")) this.drop(e.key); // the newest is enough
-    const w = { entry, n: ++this.n };
+    const w = { entry, n: ++this.n, flight: this.flight || this.said };
     this.waiting.set(entry.key, w);
-    this.store.put("queue", [[entry.key, w]]).catch(() => this.dispatchEvent(new Event("unkept")));
+    noteAtOnce(entry.key, w);
+    this.store.put("queue", [[entry.key, w]]).then(() => forgetNote(entry.key), () => this.dispatchEvent(new Event("unkept")));
     this.dispatchEvent(new CustomEvent("change", { detail: { quiet: kind === "position" || kind === "track" } }));
     this.send();
     return entry.key;
@@ -56,6 +66,7 @@ export class Outbox extends EventTarget {
   drop(key) {
     if (this.busy && this.going?.has(key)) return false;
     if (!this.waiting.delete(key)) return false;
+    forgetNote(key);
     this.store.put("queue", [[key, undefined]]).catch(() => {});
     this.dispatchEvent(new Event("change"));
     return true;
@@ -63,11 +74,12 @@ export class Outbox extends EventTarget {
 
   /** Sends what waits, oldest first, until nothing does or nobody answers. */
   async send() {
-    if (this.busy) return;
+    if (this.busy || !this.flight) return;
     this.busy = true;
     try {
-      while (this.waiting.size) {
-        const some = [...this.waiting.values()].slice(0, batch).map((w) => w.entry);
+      for (;;) {
+        const some = this.mine().slice(0, batch).map((w) => w.entry);
+        if (!some.length) break;
         this.going = new Set(some.map((e) => e.key));
         const a = await ask("POST", "entries", { now: new Date().toISOString(), entries: some });
         this.reached = true;
@@ -88,6 +100,7 @@ export class Outbox extends EventTarget {
     const known = new Map(sent.map((e) => [e.key, e]));
     for (const r of a.results) {
       this.waiting.delete(r.key);
+      forgetNote(r.key);
       this.dispatchEvent(new CustomEvent("answer", { detail: { ...r, entry: known.get(r.key) } }));
     }
     await this.store.put("queue", a.results.map((r) => [r.key, undefined]));

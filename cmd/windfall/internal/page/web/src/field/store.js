@@ -2,6 +2,34 @@
 // keeps nothing. Entries to be sent stand under their keys, documents under
 // their names.
 
+// The database takes a moment to write, and a page may be closed in it: until it
+// has answered, what was said stands in the browser's other storage too, which
+// writes at once.
+const unsaved = "windfall unsaved ";
+
+/** @param {string} key @param {any} value */
+export function noteAtOnce(key, value) {
+  try {
+    localStorage.setItem(unsaved + key, JSON.stringify(value));
+  } catch { /* the database alone, then */ }
+}
+
+/** @param {string} key */
+export function forgetNote(key) {
+  try {
+    localStorage.removeItem(unsaved + key);
+  } catch { /* there is none */ }
+}
+
+/** What the database had no time for. @returns {[string, any][]} */
+export function notedAtOnce() {
+  try {
+    return Object.keys(localStorage).filter((k) => k.startsWith(unsaved)).map((k) => [k.slice(unsaved.length), JSON.parse(localStorage.getItem(k) || "null")]);
+  } catch {
+    return [];
+  }
+}
+
 const tables = ["queue", "docs"];
 
 /** @returns {Promise<Store>} */
