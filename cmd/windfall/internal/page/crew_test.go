@@ -130,6 +130,25 @@ func TestPreview(t *testing.T) {
 	}
 }
 
+// A press at the wrong moment is kept and said; it keeps nobody from a map.
+func TestOddPresses(t *testing.T) {
+	c := crewClient(t)
+	at := func(s float64) object {
+		return object{"at": c.now().Add(time.Duration((s - 300) * float64(time.Second))).Format(time.RFC3339Nano)}
+	}
+	c.say(with(c.entry("ignition", nil), at(0)))
+	got := c.say(with(c.entry("timing", object{"event": "landing"}), at(2)))
+	assert.Equal(t, field.Logged, got.Results[0].State)
+	assert.Contains(t, got.Results[0].Message, "it is logged, but landing at 1.")
+	assert.Contains(t, got.Results[0].Message, "in simulated flights it comes between")
+	got = c.say(with(c.entry("timing", object{"event": "opening 3"}), at(12)))
+	assert.Contains(t, got.Results[0].Message, "opening 3")
+	left := get[leftDoc](c, "GET", "/left", nil)
+	assert.NotEmpty(t, left.Shapes)
+	assert.Contains(t, fmt.Sprint(left.Caution), "landing at")
+	assert.Contains(t, fmt.Sprint(left.Caution), "disagrees with the rest")
+}
+
 func TestCards(t *testing.T) {
 	c := crewClient(t)
 	type cards struct{ Cards []struct{ Name string } }

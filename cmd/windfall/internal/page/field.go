@@ -300,6 +300,9 @@ func (s *Server) postEntries(r *http.Request) (any, error) {
 		return nil, err
 	}
 	s.news.tell()
+	if fl.Doubt(r.Context(), f, out) != nil {
+		return nil, refuse(499, "cancelled") // nobody waits for it; all is logged
+	}
 	version, err := fl.Version()
 	if err != nil {
 		return nil, err
