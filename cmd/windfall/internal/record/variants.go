@@ -1,6 +1,8 @@
 package record
 
 import (
+	"slices"
+
 	"windfall/cmd/windfall/internal/flightfile"
 	"windfall/cmd/windfall/internal/usage"
 	"windfall/drift/compare"
@@ -42,6 +44,10 @@ func (v Variants) Flight(settings []compare.Setting) (compare.Flight, error) {
 	}
 	f.Flight.Parts = nil // they cost time and do not move the vehicle
 	m, err := f.Model()
+	assumed := slices.Clone(f.Assumed)
+	for _, s := range f.Measured {
+		assumed = append(assumed, "as measured: "+s)
+	}
 	return compare.Flight{Model: m, Field: f.Field, Ground: f.Ground,
-		Assumed: f.Assumed, Warnings: f.Warnings}, usage.Mark(err)
+		Assumed: assumed, Warnings: f.Warnings}, usage.Mark(err)
 }
