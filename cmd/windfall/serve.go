@@ -8,7 +8,9 @@ import (
 	"errors"
 	"fmt"
 	"net"
+	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"time"
 
@@ -40,7 +42,7 @@ func serveCommand(e env) *cli.Command {
 			return servePage(c.Context, e, q, page.Options{
 				Flight: path, Logbook: readLogbook(e, c), NoLearning: c.Bool("no-learning"), Flags: flagsGiven(c),
 				Base: c.String("map"), Credit: c.String("map-credit"), Shared: q.listen != "", Now: e.now,
-				Version: version, Sessions: sessionsFile(readLogbook(e, c), path), Run: e.runCommand,
+				Names: q.names, Version: version, Sessions: sessionsFile(readLogbook(e, c), path), Run: e.runCommand,
 			})
 		},
 	}
@@ -52,12 +54,16 @@ type sharing struct {
 	open      bool   // a browser
 	tls       bool   // by a certificate of our own making, kept in dir
 	cert, key string // files of another certificate; "": none
+	names     []string
 	dir       string
 }
 
 func readSharing(e env, c *cli.Context) (sharing, error) {
 	q := sharing{listen: c.String("listen"), open: !c.Bool("no-browser"), tls: c.Bool("tls"), cert: c.String("tls-cert"),
 		key: c.String("tls-key"), dir: filepath.Join(filepath.Dir(readLogbook(e, c)), "tls")}
+	if q.listen != "" {
+		q.names = localNames()
+	}
 	switch {
 	case (q.cert == "") != (q.key == ""):
 		return q, usage.Errorf("--tls-cert and --tls-key belong together; give both")
@@ -130,6 +136,19 @@ func servePage(ctx context.Context, e env, q sharing, o page.Options) error {
 	return s.Serve(ctx, l)
 }
 
+// localNames are those by which multicast DNS (RFC 6762) finds this machine: they
+// stay where addresses change.
+func localNames() []string {
+	name, err := os.Hostname()
+	name, _, _ = strings.Cut(strings.ToLower(name), ".")
+	if err != nil || !hostLabel.MatchString(name) {
+		return nil
+	}
+	return []string{name + ".local"}
+}
+
+var hostLabel = regexp.MustCompile(`^[a-z0-9]([a-z0-9-]{0,61}[a-z0-9])?$`)
+
 // secure readies TLS, where it is asked for: with a certificate of our own
 // making, whose authority has the fingerprint, or with another.
 func (q sharing) secure(o *page.Options, at net.Addr, now time.Time) (secret *tls.Config, fingerprint string,
@@ -141,13 +160,13 @@ func (q sharing) secure(o *page.Options, at net.Addr, now time.Time) (secret *tl
 			return nil, "", usage.Errorf("--tls-cert %s, --tls-key %s: %v; give PEM files of a certificate and its key",
 				q.cert, q.key, err)
 		}
-		o.Names = pair.Leaf.DNSNames
+		o.Names = append(o.Names, pair.Leaf.DNSNames...)
 	case q.tls:
 		a, err := certificate.Open(q.dir, now)
 		if err != nil {
 			return nil, "", usage.Mark(err)
 		}
-		if pair, err = a.For(page.Host(at), page.Addresses(at), now); err != nil {
+		if pair, err = a.For(page.Host(at), page.Addresses(at), q.names, now); err != nil {
 			return nil, "", usage.Mark(err)
 		}
 		o.Authority, fingerprint = a.DER, a.Fingerprint()

@@ -14,6 +14,15 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
+func TestLocalNames(t *testing.T) {
+	for _, n := range localNames() {
+		assert.Regexp(t, `^[a-z0-9-]+\.local$`, n)
+	}
+	assert.False(t, hostLabel.MatchString("a.b"))
+	assert.False(t, hostLabel.MatchString("-a"))
+	assert.True(t, hostLabel.MatchString("a"))
+}
+
 // A page by TLS: whoever has been told to trust its authority reads it, nobody
 // else does; with files of one's own nothing has to be told.
 func TestServeTLS(t *testing.T) {

@@ -39,8 +39,8 @@ const (
 var private = []string{"10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16", "169.254.0.0/16", "100.64.0.0/10",
 	"127.0.0.0/8", "fc00::/7", "fe80::/10", "::1/128"}
 
-// names are those it vouches for beside them.
-var names = []string{"localhost", "local"}
+// permitted are the names it vouches for beside them, and what ends in them.
+var permitted = []string{"localhost", "local"}
 
 // Authority is what phones are told to trust.
 type Authority struct {
@@ -99,7 +99,7 @@ func create(dir string, now time.Time) (*Authority, error) {
 		NotBefore: now.Add(-backdate), NotAfter: now.Add(lasts),
 		IsCA: true, BasicConstraintsValid: true, MaxPathLenZero: true,
 		KeyUsage:                    x509.KeyUsageCertSign | x509.KeyUsageCRLSign,
-		PermittedDNSDomainsCritical: true, PermittedDNSDomains: names,
+		PermittedDNSDomainsCritical: true, PermittedDNSDomains: permitted,
 	}
 	for _, p := range private {
 		_, n, err := net.ParseCIDR(p)
@@ -152,10 +152,10 @@ func serial() *big.Int {
 	return new(big.Int).SetBytes(b)
 }
 
-// For makes a certificate for addresses of this machine. Those that the
+// For makes a certificate for addresses and names (under .local) of this machine. Those that the
 // authority does not vouch for are left out, save the one by which others come:
 // that is an error.
-func (a *Authority) For(others string, ips []net.IP, now time.Time) (tls.Certificate, error) {
+func (a *Authority) For(others string, ips []net.IP, names []string, now time.Time) (tls.Certificate, error) {
 	if ip := net.ParseIP(others); ip == nil || !a.vouches(ip) {
 		return tls.Certificate{}, fmt.Errorf("%s is no address of a private network: --tls does not vouch for it; "+
 			"listen on one that is, or get a certificate and name it with --tls-cert and --tls-key", others)
@@ -168,7 +168,7 @@ func (a *Authority) For(others string, ips []net.IP, now time.Time) (tls.Certifi
 		SerialNumber: serial(), Subject: pkix.Name{CommonName: "windfall serve"},
 		NotBefore: now.Add(-backdate), NotAfter: a.cert.NotAfter,
 		KeyUsage: x509.KeyUsageDigitalSignature, ExtKeyUsage: []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth},
-		BasicConstraintsValid: true, DNSNames: []string{"localhost"},
+		BasicConstraintsValid: true, DNSNames: append([]string{"localhost"}, names...),
 	}
 	for _, ip := range ips {
 		if a.vouches(ip) {

@@ -24,7 +24,7 @@ func TestServes(t *testing.T) {
 	a, err := Open(t.TempDir(), time.Now())
 	require.NoError(t, err)
 	assert.True(t, a.Made)
-	pair, err := a.For("127.0.0.1", []net.IP{net.IPv4(127, 0, 0, 1), net.ParseIP("8.8.8.8")}, time.Now())
+	pair, err := a.For("127.0.0.1", []net.IP{net.IPv4(127, 0, 0, 1), net.ParseIP("8.8.8.8")}, []string{"my-laptop.local"}, time.Now())
 	require.NoError(t, err)
 	l, err := tls.Listen("tcp", "127.0.0.1:0", &tls.Config{Certificates: []tls.Certificate{pair}})
 	require.NoError(t, err)
@@ -47,6 +47,10 @@ func TestServes(t *testing.T) {
 	trusting.AddCert(cert)
 	assert.NoError(t, get(trusting, "127.0.0.1"))
 	assert.NoError(t, get(trusting, "localhost"))
+	leaf, err := x509.ParseCertificate(pair.Certificate[0])
+	require.NoError(t, err)
+	_, err = leaf.Verify(x509.VerifyOptions{Roots: trusting, DNSName: "my-laptop.local"})
+	assert.NoError(t, err)
 	assert.Error(t, get(x509.NewCertPool(), "127.0.0.1"), "nobody told this one to trust it")
 }
 
@@ -54,14 +58,14 @@ func TestServes(t *testing.T) {
 func TestVouchesForLittle(t *testing.T) {
 	a, err := Open(t.TempDir(), now)
 	require.NoError(t, err)
-	_, err = a.For("8.8.8.8", []net.IP{net.ParseIP("8.8.8.8")}, now)
+	_, err = a.For("8.8.8.8", []net.IP{net.ParseIP("8.8.8.8")}, nil, now)
 	assert.ErrorContains(t, err, "8.8.8.8 is no address of a private network")
 	assert.ErrorContains(t, err, "--tls-cert")
 	_, all, err := net.ParseCIDR("0.0.0.0/0")
 	require.NoError(t, err)
 	permitted := a.cert.PermittedIPRanges
 	a.cert.PermittedIPRanges = append(a.cert.PermittedIPRanges, all) // what a thief would do
-	forged, err := a.For("8.8.8.8", []net.IP{net.ParseIP("8.8.8.8")}, now)
+	forged, err := a.For("8.8.8.8", []net.IP{net.ParseIP("8.8.8.8")}, nil, now)
 	require.NoError(t, err)
 	a.cert.PermittedIPRanges = permitted
 	leaf, err := x509.ParseCertificate(forged.Certificate[0])
@@ -111,7 +115,7 @@ func TestAsOthersReadIt(t *testing.T) {
 	dir := t.TempDir()
 	a, err := Open(dir, time.Now())
 	require.NoError(t, err)
-	pair, err := a.For("192.168.1.20", []net.IP{net.IPv4(192, 168, 1, 20)}, time.Now())
+	pair, err := a.For("192.168.1.20", []net.IP{net.IPv4(192, 168, 1, 20)}, nil, time.Now())
 	require.NoError(t, err)
 	leaf := filepath.Join(dir, "leaf.crt")
 	require.NoError(t, os.WriteFile(leaf, pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: pair.Certificate[0]}), 0o600))

@@ -100,7 +100,7 @@ func (s *state) lookAtEntries(v *View) {
 		}
 		x, ok := s.shown[id]
 		if !ok || x.Revision != e.Revision {
-			x = Entry{ID: id, Kind: kindOf(e), By: e.By, At: e.When, Says: record.Says(e), Withdrawn: e.Withdrawn,
+			x = Entry{ID: id, Kind: kindOf(e), By: e.By, At: e.When, Says: record.Sentence(e), Withdrawn: e.Withdrawn,
 				Revision: e.Revision, Body: e.Body}
 		}
 		x.Key, x.Seq = s.keys[id], s.order[id]

@@ -237,9 +237,6 @@ func PrintEntry(w io.Writer, x logbook.Entry) error {
 	return err
 }
 
-// Says says an entry as a person would.
-func Says(x logbook.Entry) string { return sentence(x) }
-
 // sentence says an entry as a person would.
 func sentence(x logbook.Entry) string {
 	switch x.Kind {

@@ -78,9 +78,10 @@ func Logged(path string, f *flightfile.File, kinds ...logbook.Kind) (all []logbo
 	return all, err
 }
 
-// Sentence says a sighting's or a measurement's entry in one line.
+// Sentence says an entry in one line.
 func Sentence(x logbook.Entry) string {
-	if x.Kind == logbook.Measured {
+	switch x.Kind {
+	case logbook.Measured, logbook.Track, logbook.Find:
 		return sentence(x)
 	}
 	s, ok, err := evidence.Decode(x.ID, x.By, string(x.Kind), x.Body)
