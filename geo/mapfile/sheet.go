@@ -66,14 +66,18 @@ func Sheet(w io.Writer, l *Landing, o Options) error {
 	return sheetTemplate.Execute(w, s)
 }
 
-// standing are the cautions every sheet carries.
+// standing are the cautions every sheet and every plan carries (common practice,
+// no source).
 var standing = []string{
-	"The club's safety code, the law of the place and the range safety officer's word come before this sheet.",
+	"The club's safety code, the law of the place and the range safety officer's word come before this plan.",
 	"A rocket on or near a power line: touch nothing, keep everyone away, call the network's emergency number.",
 	"A motor or charge that has not fired may fire in your hands: stay out of its line, let it rest, disarm it first.",
-	"No climbing of trees, roofs or masts. No railway, motorway or water. No ground without leave. Shut gates.",
-	"Walk in sight or call of another searcher, tell the base when you turn back, and be back before dark.",
+	"No climbing. No railway, motorway or water. No ground without leave: shut gates, spare crops and livestock.",
+	"Keep in call of another, be back before dark and cold. Drones: lawful, off people, down in bad weather.",
 }
+
+// Standing returns the cautions that go with every plan.
+func Standing() []string { return append([]string(nil), standing...) }
 
 type sheet struct {
 	Title, Subtitle, Paper, POS, Bound, Minutes, Grid, Compass string

@@ -46,6 +46,7 @@ func Plan(w io.Writer, r *situation.Summary, layers *mapfile.Landing) error {
 	p.List("measured", r.Measured)
 	p.List("assumed", r.Assumptions)
 	p.List("caution", r.Cautions)
+	p.List("careful", mapfile.Standing())
 	p.Wrote(r.Files)
 	return p.Err()
 }
