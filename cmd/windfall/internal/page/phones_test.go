@@ -325,7 +325,9 @@ func TestTwoPlaces(t *testing.T) {
 		}
 	}
 	people := func() string {
-		return visit(c.page, "GET", "http://page.test/api/v1/people", from("10.0.0.1", host)).Body.String()
+		status, b := c.ask("GET", "/people", nil, from("10.0.0.1", host))
+		require.Equal(t, 200, status)
+		return string(b)
 	}
 	visit(c.page, "GET", "http://page.test/api/v1/field", from("10.0.0.7", phone))
 	assert.Contains(t, people(), `"addresses":["10.0.0.7"]`)
@@ -334,6 +336,13 @@ func TestTwoPlaces(t *testing.T) {
 	assert.Contains(t, people(), "put it out")
 	w := visit(c.page, "GET", "http://page.test/api/v1/field", from("10.0.0.7", phone))
 	assert.NotContains(t, w.Body.String(), "10.0.0.8", "addresses are the laptop's affair")
+	ines := c.page.doors.in.everybody()[1].ID
+	for _, x := range [][2]string{{"POST", "/code"}, {"DELETE", "/positions"}, {"DELETE", "/people/" + ines}} {
+		status, b := c.ask(x[0], x[1], nil, from("10.0.0.1", host))
+		assert.Equal(t, 200, status, "%s", b)
+	}
+	status, _ := c.ask("GET", "/field", nil, from("10.0.0.7", phone))
+	assert.Equal(t, http.StatusUnauthorized, status)
 }
 
 // Two of one name are told apart; letters that do harm are left out of names.
