@@ -21,7 +21,8 @@ import (
 const (
 	Clearance = 0.4
 	corner    = 1.2
-	atGate    = 1.5 // m beside a crossing where a leg may be close to its barrier
+	atGate    = 1.5   // m beside a crossing where a leg may be close to its barrier
+	fromGate  = 0.012 // m that a leg from a crossing keeps from the barrier beyond: what rounding may move it by
 )
 
 // World is the ground as one kind of searcher meets it. The zero value is open.
@@ -183,7 +184,7 @@ func (w *World) Free(a, b geo.XY) bool {
 				continue
 			}
 			if s.barrier && (ga || gb) {
-				if long && plane.Between(ca, cb, s.a, s.b) < m/8 || crossesAway(a, b, s, ga, gb) {
+				if long && plane.Between(ca, cb, s.a, s.b) < fromGate || crossesAway(a, b, s, ga, gb) {
 					return false
 				}
 				continue

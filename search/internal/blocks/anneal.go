@@ -29,7 +29,9 @@ type chain struct {
 	draft      [][]Block
 	next       []int
 	sums       []float64 // of the chance left by the present layout, by cell
-	value      float64
+	value      float64   // what the present layout finds, less its price
+	worthNow   float64
+	order, old *order
 	best       [][]Block
 	bestValue  float64
 
@@ -43,6 +45,7 @@ func newChain(t *Task, r *raster, w *ways, width float64, stream uint64) *chain 
 		task: t, r: r, ways: w, ledger: newLedger(r), ground: float64(len(r.p)) * r.h * r.h,
 		rng: rand.New(rand.NewPCG(t.Seed, stream)), width: width, least: t.leastLanes(),
 		draft: make([][]Block, n), next: make([]int, n), trial: make([]*schedule, n), best: make([][]Block, n),
+		order: newOrder(n), old: newOrder(n),
 	}
 	for i := range t.Searchers {
 		c.end = math.Max(c.end, tuned.Afterwards*t.Searchers[i].End)
@@ -64,13 +67,26 @@ func (c *chain) start(blocks [][]Block) {
 		}
 	}
 	c.strict = tuned.StrictFirst
-	price, legal := c.prices(c.now)
-	c.value = c.worth(c.now) - price
-	c.ledger.restore()
+	legal := c.assess()
 	if c.bestValue = math.Inf(-1); legal {
 		c.keep()
 	}
 	c.look()
+}
+
+// assess reckons anew what the present layout is worth; it reports whether it is
+// allowed.
+func (c *chain) assess() (legal bool) {
+	all := make([]int, len(c.now))
+	for i := range all {
+		all[i] = i
+	}
+	c.order.take(c, c.old, c.now, all)
+	price, legal := c.price(c.order)
+	c.worthNow = c.worth(c.now)
+	c.ledger.restore()
+	c.value = c.worthNow - price
+	return legal
 }
 
 // with returns the present schedules with those in spare for the searchers
@@ -101,9 +117,8 @@ func (c *chain) run(ctx context.Context, n int, hot, cold float64) {
 		temp := hot * math.Pow(cold/hot, done)
 		if k%64 == 0 {
 			c.strict = tuned.StrictFirst * math.Pow(tuned.StrictLast/tuned.StrictFirst, done)
-			price, _ := c.prices(c.now)
-			c.value = c.worth(c.now) - price
-			c.ledger.restore()
+			price, _ := c.price(c.order)
+			c.value = c.worthNow - price
 		}
 		if !c.try(temp) {
 			continue
@@ -126,14 +141,21 @@ func (c *chain) try(temp float64) bool {
 		}
 	}
 	ss := c.with(changed...)
-	price, legal := c.prices(ss)
-	v := c.worth(ss) - price
-	c.pay(ss)
-	c.ledger.restore()
-	if d := v - c.value; d < 0 && c.rng.Float64() >= math.Exp(d/temp) {
+	c.old.take(c, c.order, ss, changed)
+	price, legal := c.price(c.old)
+	luck := temp * math.Log(c.rng.Float64())
+	if c.worthNow+tuned.Leap-price < c.value+luck {
 		return false
 	}
-	c.value = v
+	worth := c.worth(ss)
+	c.pay(ss)
+	c.ledger.restore()
+	v := worth - price
+	if v < c.value+luck {
+		return false
+	}
+	c.value, c.worthNow = v, worth
+	c.order, c.old = c.old, c.order
 	for _, i := range changed {
 		c.now[i], c.spare[i] = c.spare[i], c.now[i]
 	}
@@ -170,35 +192,12 @@ func (c *chain) look() {
 // when ctx ends first.
 func Lay(ctx context.Context, t *Task) (*Layout, error) {
 	l, err := lay(ctx, t)
-	if err == nil && l.bent && !l.Short && t.crowded() {
-		free := *t
-		free.lax = true
-		other, err := lay(ctx, &free)
-		if err != nil {
-			return nil, err
-		}
-		if other.Value > l.Value+tuned.OrderWorth {
-			l = other
-		}
-	}
 	if err == nil && !t.loose && l.empty() {
 		easy := *t
 		easy.loose, easy.From = true, nil
 		return lay(ctx, &easy)
 	}
 	return l, err
-}
-
-// crowded reports whether walkers may get in each other's way at the gates of
-// the ground.
-func (t *Task) crowded() bool {
-	n := 0
-	for i := range t.Searchers {
-		if t.Searchers[i].Foot {
-			n++
-		}
-	}
-	return n > 1 && t.Foot.Way != nil && t.From == nil && !t.Quick
 }
 
 func (l *Layout) empty() bool {
@@ -238,7 +237,10 @@ func lay(ctx context.Context, t *Task) (*Layout, error) {
 				c.start(c.shifted(before[k/heat.Copies].r.o, before[k/heat.Copies].best))
 			}
 			c.budget = t.budget(len(rasters) * heat.Copies)
-			c.run(ctx, heat.steps(t), heat.Hot, heat.Cold)
+			c.run(ctx, c.fewer(heat.steps(t)), heat.Hot, heat.Cold)
+			if round == len(tuned.Rounds)-1 {
+				c.settle(ctx, heat)
+			}
 			return c
 		})
 		short = short || slices.ContainsFunc(field, func(c *chain) bool { return c.short })
@@ -266,12 +268,7 @@ func (c *chain) layout(short bool) *Layout {
 	if math.IsInf(c.bestValue, -1) {
 		c.repair()
 	}
-	l := &Layout{Origin: c.r.o, Axis: c.r.u, Blocks: c.best, Value: c.bestValue, Short: short || c.short}
-	for i := range c.best {
-		c.plan(i, c.best[i], c.spare[i])
-		l.bent = l.bent || slices.ContainsFunc(c.spare[i].ways, func(w wayLeg) bool { return w.bent })
-	}
-	return l
+	return &Layout{Origin: c.r.o, Axis: c.r.u, Blocks: c.best, Value: c.bestValue, Short: short || c.short}
 }
 
 // repair leaves out blocks that lie on others' ground.
@@ -283,19 +280,20 @@ func (c *chain) repair() {
 	for i := range c.now {
 		c.plan(i, nil, c.now[i])
 	}
+	c.assess()
 	for i := range bs {
 		for _, b := range bs[i] {
 			c.take(i)
 			if c.plan(i, append(c.draft[i], b), c.spare[i]) {
-				if _, legal := c.prices(c.with(i)); legal {
+				c.old.take(c, c.order, c.with(i), []int{i})
+				if _, legal := c.price(c.old); legal {
+					c.order, c.old = c.old, c.order
 					c.now[i], c.spare[i] = c.spare[i], c.now[i]
 				}
 			}
 		}
 	}
-	price, _ := c.prices(c.now)
-	c.value = c.worth(c.now) - price
-	c.ledger.restore()
+	c.assess()
 	c.keep()
 }
 

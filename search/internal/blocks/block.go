@@ -147,6 +147,19 @@ func crossings(a, b *Block) int {
 	return n
 }
 
+// crossedBy counts the courses of the block that the straight way from p to q
+// properly crosses.
+func (b *Block) crossedBy(p, q point) (n int) {
+	var room [64]point
+	cs := b.corners(room[:0])
+	for i := 1; i < len(cs); i++ {
+		if cross(cs[i-1], cs[i], p, q) {
+			n++
+		}
+	}
+	return n
+}
+
 // clear is how far (m) beyond each other's ends two ways must reach to cross.
 const clear = 0.5
 

@@ -18,10 +18,11 @@ type schedule struct {
 	ways   []wayLeg // in, between and home
 }
 
-// wayLeg is a straight part of a way; bent says that the way has several.
+// wayLeg is a straight part of a way; bent says that the way has several, stray
+// that it is neither the first nor the last of all: nobody takes it for a way.
 type wayLeg struct {
-	a, b point
-	bent bool
+	a, b        point
+	bent, stray bool
 }
 
 func (s *schedule) reset() {
@@ -70,6 +71,8 @@ func (c *chain) plan(who int, blocks []Block, out *schedule) (ok bool) {
 	}
 	if len(out.blocks) > 0 {
 		c.goTo(s, &k, home, out)
+		out.ways[0].stray, out.ways[len(out.ways)-1].stray = false, false
+		out.runOn()
 	}
 	return true
 }
@@ -78,16 +81,41 @@ func (c *chain) plan(who int, blocks []Block, out *schedule) (ok bool) {
 func (c *chain) goTo(s *Searcher, k *clock, q point, out *schedule) bool {
 	var room [16]leg
 	legs, ok := c.legs(s, k.at, q, room[:0])
+	bent := bends(legs)
 	for _, l := range legs {
 		t := k.now + s.Turn
 		k.flown += s.Turn + l.sec
 		k.now = t + l.sec
 		p := pass{c.r.in(l.a), c.r.in(l.b), t, k.now}
 		out.passes = append(out.passes, p)
-		out.ways = append(out.ways, wayLeg{p.a, p.b, len(legs) > 1})
+		out.ways = append(out.ways, wayLeg{p.a, p.b, bent, bent})
 	}
 	k.at = q
 	return ok
+}
+
+// runOn marks the ways that go straight on along a lane: they look like a part of
+// it.
+func (s *schedule) runOn() {
+	for i := range s.ways {
+		if d := s.ways[i].b.sub(s.ways[i].a); math.Abs(d.v) < 1.5*straight*math.Abs(d.u) {
+			s.ways[i].stray = true
+		}
+	}
+}
+
+// straight is the sine of the turn up to which a way goes straight on.
+const straight = 0.07
+
+// bends reports whether a way turns.
+func bends(legs []leg) bool {
+	for i := 1; i < len(legs); i++ {
+		a, b := legs[i-1].b.Sub(legs[i-1].a), legs[i].b.Sub(legs[i].a)
+		if math.Abs(a.X*b.Y-a.Y*b.X) > straight*a.Norm()*b.Norm() || a.X*b.X+a.Y*b.Y < 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // lasts reports whether a drone's charge lasts for the block and the way home.

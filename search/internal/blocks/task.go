@@ -24,7 +24,6 @@ type Task struct {
 	Progress func(done, total int) // may be nil
 	Quick    bool                  // a tenth of the steps
 
-	lax   bool    // ways with bends may lead through others' blocks
 	most  float64 // units of work; 0: mostWork
 	loose bool    // nobody has time for a proper block: any lane will do
 
@@ -92,8 +91,6 @@ type Layout struct {
 	Blocks [][]Block
 	Value  float64 // share of what finding everything at once would be worth, prices taken off
 	Short  bool    // planning stopped where its budget ended: the best so far
-
-	bent bool // some ways have bends
 }
 
 // Corners returns the turning points of the block of a layout, its beginning

@@ -22,23 +22,26 @@ type tuning struct {
 	GapLeast    float64 // spacing in sweep widths
 	GapMost     float64
 
-	PriceBlock   float64 // a block is one more thing to explain
-	PriceSpiral  float64 // an expanding rectangle takes more explaining than lanes
-	PriceLane    float64 // a lane is one more turn to get right
-	PriceShort   float64 // a lane of LaneLong or more costs PriceLane, shorter ones up to this more
-	LaneLong     float64 // m
-	PriceOwn     float64 // crossing one's own lanes
-	PriceOther   float64 // a way through somebody else's block or over somebody's way
-	PriceBend    float64 // each leg of a way that is not straight
-	PriceThrough float64 // a bent way through one's own block
-	OrderWorth   float64 // bent ways through others' blocks are allowed where a plan without is worth this much less
-	BentShare    float64 // a bent way through another's block counts as this share of all ground walked by two
-	PriceRow     float64 // each line of a walker's list beyond RowsHour an hour, each leg of a bent way beyond Bent
-	RowsHour     float64
-	Bent         float64
-	PriceShare   float64 // times the share of the ground that two searchers have in common
-	Apart        float64 // spacings of bare ground beside a lane that nobody else's block may touch
+	PriceBlock  float64 // a block is one more thing to explain
+	PriceSpiral float64 // an expanding rectangle takes more explaining than lanes
+	PriceLane   float64 // a lane is one more turn to get right
+	PriceShort  float64 // a lane of LaneLong or more costs PriceLane, shorter ones up to this more
+	LaneLong    float64 // m
+	PriceOwn    float64 // crossing one's own lanes
+	PriceOther  float64 // a way through somebody else's block or over somebody's way
+	PriceBend   float64 // each leg of a way that is not straight
+	PriceTangle float64 // each crossing beyond Own
+	Own         float64
+	BentShare   float64 // a bent way through another's block counts as this share of all ground walked by two
+	PriceRow    float64 // each line of a walker's list beyond RowsHour an hour, each leg of a bent way beyond Bent
+	RowsHour    float64
+	Bent        float64
+	PriceShare  float64 // times the share of walkers' ground that two of them look at beyond Shared, spacings counted half
+	Shared      float64
+	Apart       float64 // spacings of bare ground beside a lane that nobody else's block may touch
 
+	Cells, Fewest           float64 // a layout may sweep so many cells before chains are made shorter, to this share at least
+	Leap                    float64 // no move is thought to find this much more
 	StrictFirst, StrictLast float64 // price of all ground being walked by two, first and last
 
 	Rounds []heat
@@ -59,14 +62,14 @@ var tuned = tuning{
 	Afterwards: 1.05, MaxCells: 40000, Chance: 0.995, Ground: 3,
 	LeastLanes: 3, LeastSpiral: 6, MostLanes: 24, LeastLane: 40, LaneWidths: 1.02, AirLane: 30, LooseLane: 12,
 	GapLeast: 0.43, GapMost: 2.2,
-	PriceBlock: 0.0003, PriceSpiral: 0.0003, PriceLane: 0.00003, PriceShort: 0.00015, LaneLong: 140,
-	PriceOwn: 0.0006, PriceOther: 0.0002, PriceBend: 0.0008, PriceThrough: 0.003, PriceShare: 0.2, Apart: 0.2,
-	BentShare: 0.005, OrderWorth: 0.015, PriceRow: 0.0003, RowsHour: 6.5, Bent: 4,
-	StrictFirst: 0.3, StrictLast: 10,
+	PriceBlock: 0.0002, PriceSpiral: 0.0002, PriceLane: 0.00002, PriceShort: 0.00015, LaneLong: 140,
+	PriceOwn: 0.0003, PriceTangle: 0.002, Own: 2, PriceOther: 0.0002, PriceBend: 0.0002, PriceShare: 0.2, Shared: 0.04, Apart: 0.2,
+	BentShare: 0.005, Leap: 0.05, Cells: 10000, Fewest: 0.25, PriceRow: 0.0006, RowsHour: 6.5, Bent: 4,
+	StrictFirst: 0.1, StrictLast: 10,
 	Rounds: []heat{
-		{Copies: 2, Across: 2, Steps: 2000, More: 250, Hot: 0.001, Cold: 0.0001},
-		{Keep: 4, Copies: 1, Across: 2, Steps: 4000, More: 750, Hot: 0.0004, Cold: 0.00005},
-		{Keep: 2, Copies: 1, Across: 3, Steps: 8000, More: 1100, Hot: 0.0002, Cold: 0.00001},
+		{Copies: 4, Across: 2, Steps: 2000, More: 250, Hot: 0.001, Cold: 0.0001},
+		{Keep: 4, Copies: 1, Across: 2, Steps: 8000, More: 1500, Hot: 0.0004, Cold: 0.00005},
+		{Keep: 2, Copies: 1, Across: 3, Steps: 20000, More: 2750, Hot: 0.0002, Cold: 0.00001},
 	},
 	Again: heat{Copies: 2, Across: 2, Steps: 3000, More: 1500, Hot: 0.0002, Cold: 0.00002},
 }

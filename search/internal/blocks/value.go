@@ -7,24 +7,25 @@ const found = 0.63212055882855767840
 
 // ledger takes passes off a copy of the raster's chance and puts it back.
 type ledger struct {
-	r       *raster
-	left    []float64
-	touched [][4]int // columns and rows: i0, i1, j0, j1
+	r      *raster
+	left   []float64
+	lo, hi int // columns that were touched, hi left out
+	swept  int // cells, since the last time it was put back
 }
 
 func newLedger(r *raster) *ledger {
-	return &ledger{r: r, left: append([]float64(nil), r.p...)}
+	return &ledger{r: r, left: append([]float64(nil), r.p...), lo: r.nu}
 }
 
 func (l *ledger) restore() {
-	nv := l.r.nv
-	for _, t := range l.touched {
-		for i := t[0]; i <= t[1]; i++ {
-			copy(l.left[i*nv+t[2]:i*nv+t[3]+1], l.r.p[i*nv+t[2]:i*nv+t[3]+1])
-		}
+	if a, b := l.lo*l.r.nv, l.hi*l.r.nv; a < b {
+		copy(l.left[a:b], l.r.p[a:b])
 	}
-	l.touched = l.touched[:0]
+	l.lo, l.hi, l.swept = l.r.nu, 0, 0
 }
+
+// touch notes that columns i0 to i1 are no longer what they were.
+func (l *ledger) touch(i0, i1 int) { l.lo, l.hi = min(l.lo, i0), max(l.hi, i1+1) }
 
 // sweep takes out what the pass finds and returns it times the seconds that are
 // left till the end.
@@ -67,20 +68,14 @@ func (l *ledger) slant(p *pass, s *Searcher, end float64) float64 {
 		if !ok {
 			continue
 		}
-		t := (end - p.t0 - f*(p.t1-p.t0)) * found * way.share(i)
-		for j := beam.i0; j <= beam.i1; j++ {
-			c := i*stepN + j*stepM
-			got := l.left[c] * beam.share(j)
-			sum += got * t
-			l.left[c] -= got * found * way.share(i)
-		}
+		sum += l.row(i*stepN, stepM, &beam, found*way.share(i)) * (end - p.t0 - f*(p.t1-p.t0))
 		low, high = min(low, beam.i0), max(high, beam.i1)
 	}
 	if high >= low {
 		if steep {
-			l.touched = append(l.touched, [4]int{low, high, way.i0, way.i1})
+			l.touch(low, high)
 		} else {
-			l.touched = append(l.touched, [4]int{way.i0, way.i1, low, high})
+			l.touch(way.i0, way.i1)
 		}
 	}
 	return sum
@@ -94,7 +89,12 @@ type strip struct {
 
 // over returns the cells of n between lo and hi (in cells).
 func over(lo, hi float64, n int) (s strip, ok bool) {
-	lo, hi = max(lo, 0), min(hi, float64(n))
+	if lo < 0 {
+		lo = 0
+	}
+	if hi > float64(n) {
+		hi = float64(n)
+	}
 	if !(hi > lo) {
 		return s, false
 	}
@@ -128,37 +128,55 @@ func (l *ledger) along(p *pass, s *Searcher, end float64) float64 {
 	var sum float64
 	class, half := -1, 0.0
 	var beam strip
-	low, high := r.nv, -1
+	l.touch(way.i0, way.i1)
 	for i := way.i0; i <= way.i1; i++ {
 		if c := r.classAt(i*r.nv + row); c != class {
 			class = c
 			half = s.Width[c] / 2 / r.h
 			if beam, ok = over(mid-half, mid+half, r.nv); !ok {
-				beam.i0, beam.i1 = 0, -1
+				beam = strip{i1: -1}
 			}
-			low, high = min(low, beam.i0), max(high, beam.i1)
 		}
 		t := end - p.t0 - slope*math.Abs((float64(i)+0.5)*r.h-p.a.u)
 		sum += l.take(i*r.nv, &beam, found*way.share(i)) * t
-	}
-	if high >= low {
-		l.touched = append(l.touched, [4]int{way.i0, way.i1, low, high})
 	}
 	return sum
 }
 
 // take takes the share of the cells of one column and returns what it got.
-func (l *ledger) take(base int, beam *strip, share float64) float64 {
-	var sum float64
-	for j := beam.i0; j <= beam.i1; j++ {
-		got := l.left[base+j] * share
-		if j == beam.i0 {
-			got *= beam.s0
-		} else if j == beam.i1 {
-			got *= beam.s1
+func (l *ledger) take(base int, beam *strip, share float64) (sum float64) {
+	left := l.left[base+beam.i0 : base+beam.i1+1]
+	l.swept += len(left)
+	for j, v := range left {
+		f := share
+		if j == 0 {
+			f *= beam.s0
+		} else if j == len(left)-1 {
+			f *= beam.s1
 		}
+		got := v * f
 		sum += got
-		l.left[base+j] -= got
+		left[j] = v - got
+	}
+	return sum
+}
+
+// row is the same for cells that lie step apart.
+func (l *ledger) row(base, step int, beam *strip, share float64) (sum float64) {
+	if step == 1 {
+		return l.take(base, beam, share)
+	}
+	l.swept += beam.i1 + 1 - beam.i0
+	for j, c := beam.i0, base+beam.i0*step; j <= beam.i1; j, c = j+1, c+step {
+		f := share
+		if j == beam.i0 {
+			f *= beam.s0
+		} else if j == beam.i1 {
+			f *= beam.s1
+		}
+		got := l.left[c] * f
+		sum += got
+		l.left[c] -= got
 	}
 	return sum
 }
@@ -180,16 +198,11 @@ func (l *ledger) across(p *pass, s *Searcher, end float64) float64 {
 			continue
 		}
 		t := end - p.t0 - slope*math.Abs((float64(j)+0.5)*r.h-p.a.v)
-		share := found * way.share(j)
-		for i := beam.i0; i <= beam.i1; i++ {
-			got := l.left[i*r.nv+j] * share * beam.share(i)
-			sum += got * t
-			l.left[i*r.nv+j] -= got
-		}
+		sum += l.row(j, r.nv, &beam, found*way.share(j)) * t
 		low, high = min(low, beam.i0), max(high, beam.i1)
 	}
 	if high >= low {
-		l.touched = append(l.touched, [4]int{low, high, way.i0, way.i1})
+		l.touch(low, high)
 	}
 	return sum
 }
@@ -217,107 +230,4 @@ func (c *chain) worth(ss []*schedule) float64 {
 		sum += c.ledger.sweep(&p, &c.task.Searchers[who], c.end)
 	}
 	return sum / (c.end * c.r.mass)
-}
-
-// prices returns what a layout costs beside time: everything that makes it
-// harder to follow.
-func (c *chain) prices(ss []*schedule) (sum float64, legal bool) {
-	legal = true
-	for i, s := range ss {
-		foot := c.task.Searchers[i].Foot
-		for k := range s.blocks {
-			b := &s.blocks[k]
-			if b.Spiral {
-				sum += tuned.PriceSpiral
-			}
-			sum += tuned.PriceBlock + float64(b.N)*(tuned.PriceLane+tuned.PriceShort*max(0, 1-(b.Hi-b.Lo)/tuned.LaneLong))
-			for j := range k {
-				sum += tuned.PriceOwn * float64(crossings(&s.blocks[j], b))
-			}
-		}
-		if !foot {
-			continue
-		}
-		sum += c.bends(s)
-		for j := range i {
-			if c.task.Searchers[j].Foot {
-				p, ok := c.between(ss[j], s)
-				sum, legal = sum+p, legal && ok
-			}
-		}
-	}
-	return sum, legal
-}
-
-// bends is what the ways of a searcher that are not straight cost, more where
-// they lead through their own blocks, and what a list costs that is longer than
-// one can keep in mind.
-func (c *chain) bends(s *schedule) (sum float64) {
-	bent := 0
-	for _, w := range s.ways {
-		if w.bent {
-			bent++
-			n, _ := tangle([]wayLeg{w}, s.boxes)
-			sum += tuned.PriceBend + tuned.PriceThrough*float64(n)
-		}
-	}
-	if len(s.passes) == 0 {
-		return 0
-	}
-	hours := (s.passes[len(s.passes)-1].t1 - s.passes[0].t0) / 3600
-	rows := float64(len(s.blocks) + len(s.ways))
-	return sum + tuned.PriceRow*max(0, rows-tuned.RowsHour*hours) + tuned.PriceRow*max(0, float64(bent)-tuned.Bent)
-}
-
-// between is what two walkers' schedules cost by getting in each other's way.
-// legal is false when one's lanes lie on the other's ground.
-func (c *chain) between(a, b *schedule) (price float64, legal bool) {
-	legal = true
-	var common float64
-	for i := range a.blocks {
-		ga := math.Abs(a.blocks[i].Gap)
-		for j := range b.blocks {
-			gb := math.Abs(b.blocks[j].Gap)
-			if x := a.boxes[i].grow(tuned.Apart * ga).meet(b.boxes[j].grow(tuned.Apart * gb)).area(); x > 0 {
-				legal = false
-				price += c.strict * x / c.ground
-			}
-			common += a.boxes[i].grow(ga / 2).meet(b.boxes[j].grow(gb / 2)).area()
-		}
-	}
-	n, bent := tangle(a.ways, b.boxes)
-	m, more := tangle(b.ways, a.boxes)
-	for _, w := range a.ways {
-		for _, v := range b.ways {
-			if cross(w.a, w.b, v.a, v.b) {
-				m++
-				if w.bent || v.bent {
-					m += 8 // as plain as lanes that cross
-				}
-			}
-		}
-	}
-	if bent+more > 0 && c.task.lax {
-		price += 4 * tuned.PriceOther * float64(bent+more)
-	} else if bent+more > 0 {
-		legal = false
-		price += c.strict * tuned.BentShare * float64(bent+more)
-	}
-	return price + tuned.PriceOther*float64(n+m) + tuned.PriceShare*common/c.ground, legal
-}
-
-// tangle counts the ways that lead through boxes, and of those the ones with
-// bends: nobody takes them for a way.
-func tangle(ways []wayLeg, boxes []box) (n, bent int) {
-	for _, w := range ways {
-		for _, x := range boxes {
-			if x.cuts(w.a, w.b) {
-				n++
-				if w.bent {
-					bent++
-				}
-			}
-		}
-	}
-	return n, bent
 }
