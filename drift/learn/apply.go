@@ -35,7 +35,7 @@ func deviceName(d *drift.Device) string {
 func (r *Result) Apply(f *drift.Flight) (used []string) {
 	vehicle := VehicleName(f)
 	get := func(factor, member string) drift.Adjust {
-		a, note := r.adjust(factor, member, f.Site.Pad)
+		a, note := r.adjust(f.ID, factor, member, f.Site.Pad)
 		if note != "" {
 			used = append(used, note)
 		}
@@ -56,7 +56,7 @@ func (r *Result) Apply(f *drift.Flight) (used []string) {
 	if len(f.Outcomes) == 0 {
 		f.Outcomes = f.DefaultOutcomes()
 	}
-	f.Outcomes = r.outcomes(f.Outcomes, vehicle)
+	f.Outcomes = r.outcomes(f.ID, f.Outcomes, vehicle)
 	if len(used) > 0 {
 		note := "learned chances:"
 		for _, c := range f.Outcomes {
@@ -68,21 +68,24 @@ func (r *Result) Apply(f *drift.Flight) (used []string) {
 }
 
 // adjust returns what is known of a factor for a member of its pool.
-func (r *Result) adjust(factor, member string, pad orb.Point) (drift.Adjust, string) {
+func (r *Result) adjust(flight, factor, member string, pad orb.Point) (drift.Adjust, string) {
 	for i := range r.Factors {
 		f := &r.Factors[i]
-		if f.Name != factor {
+		if f.Name != factor || f.Withheld {
 			continue
 		}
-		m, where := f.Elsewhere, "no find of this "+f.Pool+" yet"
+		m, where := f.Elsewhere, "no flight of this "+f.Pool+" yet"
 		if f.Pool == "" {
 			where = ""
 		}
 		for _, g := range f.Members {
 			if g.Name == member || f.Pool == "place" && near(orb.Point{g.Lon, g.Lat}, pad) {
-				m, where = g, fmt.Sprintf("finds of this %s: %d", f.Pool, g.Finds)
+				m, where = g, fmt.Sprintf("flights of this %s: %d", f.Pool, g.Finds)
 				break
 			}
+		}
+		if own := r.own(flight, factor, member); own != nil {
+			m, where = *own, where+", this flight left out"
 		}
 		a := drift.Adjust{Bias: m.Mean, Scale: m.SD / SpecOf(factor).SD}
 		var note string
@@ -105,22 +108,33 @@ func (r *Result) adjust(factor, member string, pad orb.Point) (drift.Adjust, str
 
 // outcomes moves chances by the learned odds, those of the vehicle where it was
 // found, and brings their sum back to 1.
-func (r *Result) outcomes(list []drift.Chance, vehicle string) []drift.Chance {
+func (r *Result) outcomes(flight string, list []drift.Chance, vehicle string) []drift.Chance {
 	out := make([]drift.Chance, len(list))
 	sum := 0.0
 	for i, c := range list {
 		out[i] = c
-		for _, o := range r.Outcomes {
-			if o.Name == c.Name {
-				out[i].P *= o.oddsOf(vehicle)
-			}
-		}
+		out[i].P *= r.odds(flight, c.Name, vehicle)
 		sum += out[i].P
 	}
 	for i := range out {
 		out[i].P /= sum
 	}
 	return out
+}
+
+// odds are those of an outcome of a flight.
+func (r *Result) odds(flight, outcome, vehicle string) float64 {
+	for _, l := range r.Lost {
+		if o, ok := l.Odds[outcome]; ok && l.Flight == flight {
+			return o
+		}
+	}
+	for _, o := range r.Outcomes {
+		if o.Name == outcome {
+			return o.oddsOf(vehicle)
+		}
+	}
+	return 1
 }
 
 // oddsOf returns the odds of a vehicle: those of all where it was never found.

@@ -1,6 +1,8 @@
 package learn
 
 import (
+	"fmt"
+
 	"gonum.org/v1/gonum/floats"
 )
 
@@ -39,7 +41,7 @@ func (p *Posterior) doubts() (out []Doubt) {
 
 // addMistakes adds to out the chance of every entry of site i to be a mistake.
 func (p *problem) addMistakes(st *state, i int, out []float64) {
-	w := p.runWeights(st, i, nil)
+	w, _ := p.runWeights(st, i, nil)
 	sum := floats.Sum(w)
 	if !(sum > 0) {
 		return
@@ -52,4 +54,40 @@ func (p *problem) addMistakes(st *state, i int, out []float64) {
 			at++
 		}
 	}
+}
+
+// enoughRuns is how many effective runs a flight needs for what it teaches to be
+// more than rough: a choice of ours.
+const enoughRuns = 6
+
+// thin names the flights whose likelihood rests on few effective runs.
+func (p *Posterior) thin() (out []Thin) {
+	for i, n := range p.effective {
+		if n < enoughRuns && len(p.problem.sites[i].ways) > 0 {
+			out = append(out, Thin{p.cases[i].Flight, n})
+		}
+	}
+	return out
+}
+
+// Thin is a flight whose likelihood rests on few effective runs.
+type Thin struct {
+	Flight    string  `json:"flight"`
+	Effective float64 `json:"effective_runs"`
+}
+
+// doubtSays names the entries that do not fit, and the flights that teach roughly.
+func (r *Result) doubtSays() (out []string) {
+	for _, d := range r.Doubts {
+		what := d.Says
+		if d.Entry != 0 {
+			what = fmt.Sprintf("entry %d, %s", d.Entry, d.Says)
+		}
+		out = append(out, fmt.Sprintf("what was seen of %s (%s) does not fit the rest: chance %.2f that it is a mistake; "+
+			"it counts for little", d.Flight, what, d.Mistake))
+	}
+	for _, t := range r.Thin {
+		out = append(out, fmt.Sprintf("what %s teaches is rough: it rests on %.0f effective runs", t.Flight, t.Effective))
+	}
+	return out
 }

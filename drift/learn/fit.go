@@ -28,6 +28,7 @@ type Posterior struct {
 	problem   *problem
 	places    []orb.Point
 	draws     []drawn
+	withheld  []bool       // by factor: maps do not use it; nil: not weighed yet
 	effective []float64    // by case: effective runs behind its likelihood
 	shape     [][][]geo.XY // by case and outcome: Jacobian of the landing by the wind's shape
 	seed      uint64

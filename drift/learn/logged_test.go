@@ -307,3 +307,18 @@ func TestTimesTellDrag(t *testing.T) {
 	assert.Less(t, stat.Mean(timed, nil), 0.7*stat.Mean(alone, nil))
 	assert.Less(t, stat.Mean(miss, nil), 2.0)
 }
+
+// What taught what is named, and what would teach most next.
+func TestTeachersAreNamed(t *testing.T) {
+	cases := realClub(t, 3, 0.45, true, 71)
+	_, r := fit(t, cases, 0)
+	f := factorOf(r, DragFactor("streamer"))
+	require.NotEmpty(t, f.Taught)
+	assert.Equal(t, "landing time", f.Taught[0].What)
+	assert.Regexp(t, `^streamer drag: 1\.\d\d of the catalogue's \(.* to .*\), mostly from the landing times of real-0.( and|,) real-0.`, f.TaughtSays())
+	shape := factorOf(r, WindShape)
+	assert.Empty(t, shape.TaughtSays())
+
+	_, r = fit(t, findsAlone(cases), 0)
+	assert.Regexp(t, `time one descent from opening to landing, or drop the streamer by hand and time that: the map of a flight like real-02 would become \d\d % of its area`, r.Next)
+}

@@ -149,13 +149,13 @@ func TestApply(t *testing.T) {
 	}
 	assert.InDelta(t, 1, sum, 1e-12)
 	assert.InDelta(t, 0.87*0.5/(0.87*0.5+0.13), f.Outcomes[0].P, 1e-12)
-	assert.Contains(t, used[0], "learned wind speed: x 1.200, spread 12.0 % (was 15.0 %), from finds of this place: 9")
+	assert.Contains(t, used[0], "learned wind speed: x 1.200, spread 12.0 % (was 15.0 %), from flights of this place: 9")
 
 	g := clubFlight(1, rand.New(rand.NewPCG(1, 2)))
 	g.Site.Pad = orb.Point{0, 0}
 	used = r.Apply(&g)
 	assert.InDelta(t, math.Log(1.1), g.Learned.WindSpeed.Bias, 1e-12)
-	assert.Contains(t, used[0], "no find of this place yet")
+	assert.Contains(t, used[0], "no flight of this place yet")
 	assert.Equal(t, drift.Adjust{}, g.Learned.Devices[0], "no parachute was ever found")
 }
 

@@ -75,8 +75,8 @@ func TestVehiclesHaveTheirOwnOutcomes(t *testing.T) {
 func TestApplyVehicleOdds(t *testing.T) {
 	r := Result{Outcomes: []Outcome{{Name: "nominal", Odds: 1}, {Name: "tangled", Odds: 1, Members: []OutcomeMember{{Name: "54 mm", Odds: 3}}}}}
 	list := []drift.Chance{{Name: "nominal", P: 0.9}, {Name: "tangled", P: 0.1}}
-	assert.InDelta(t, 0.3/1.2, r.outcomes(list, "54 mm")[1].P, 1e-12)
-	assert.Equal(t, list, r.outcomes(list, "66 mm"))
+	assert.InDelta(t, 0.3/1.2, r.outcomes("", list, "54 mm")[1].P, 1e-12)
+	assert.Equal(t, list, r.outcomes("", list, "66 mm"))
 }
 
 // What scores worse on finds left out is withheld, and said.

@@ -28,11 +28,17 @@ func (r *Result) LogScore() (was, now float64) {
 	return was / max(n, 1), now / max(n, 1)
 }
 
-// Use lets maps use the result even where it scores worse than no learning.
+// Use lets maps use the result even where it scores worse than no learning, as a
+// whole or by a factor.
 func (r *Result) Use() {
-	if r.Withheld {
-		r.Withheld = false
-		r.Verdict = append(r.Verdict, "maps use it all the same")
+	some := r.Withheld
+	for i := range r.Factors {
+		some = some || r.Factors[i].Withheld
+		r.Factors[i].Withheld = false
+	}
+	r.Withheld = false
+	if some {
+		r.Verdict = append(r.verdict(), "maps use it all the same")
 	}
 }
 

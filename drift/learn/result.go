@@ -23,6 +23,9 @@ type Result struct {
 	Coverage []Coverage `json:"coverage"`
 	Scores   []Score    `json:"flights"`
 	Doubts   []Doubt    `json:"doubts,omitempty"`
+	Thin     []Thin     `json:"rough,omitempty"`
+	Next     string     `json:"next,omitempty"` // what would teach most next
+	Lost     []Own      `json:"never_found,omitempty"`
 	Verdict  []string   `json:"verdict"` // plain sentences: before learning, after it, wrong entries
 	// Withheld says that maps do not use it, since it scores worse on finds left
 	// out than no learning does.
@@ -49,6 +52,13 @@ type Factor struct {
 	Members   []Member `json:"members,omitempty"`
 	Pool      string   `json:"pool,omitempty"` // what members are: place, vehicle, device
 	Log       bool     `json:"log,omitempty"`  // it multiplies
+
+	// Gain is how much more likely, in the logarithm, learning it makes what was
+	// logged of a flight left out; where that is below 0 maps do not use it.
+	Gain     float64 `json:"gain"`
+	Withheld bool    `json:"withheld,omitempty"`
+
+	Taught []Teacher `json:"taught_by,omitempty"` // what taught it, most first
 }
 
 // Member is a factor at one place, of one vehicle or device.

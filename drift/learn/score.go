@@ -61,6 +61,12 @@ func (p *Posterior) Report(ctx context.Context, o Options) (*Result, error) {
 	if o.Workers == 0 {
 		o.Workers = runtime.GOMAXPROCS(0)
 	}
+	if err := p.weighFactors(ctx, o, r.Factors); err != nil {
+		return nil, err
+	}
+	r.Lost = p.owns()
+	p.taught(r.Factors)
+	r.Next = p.next()
 	err := each(ctx, len(found), o.Workers, func(k int) error {
 		r.Scores[k] = p.score(found[k])
 		return nil
@@ -72,7 +78,7 @@ func (p *Posterior) Report(ctx context.Context, o Options) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	r.Doubts = p.doubts()
+	r.Doubts, r.Thin = p.doubts(), p.thin()
 	for _, level := range Levels {
 		c := Coverage{Level: level}
 		for _, s := range r.Scores {
@@ -106,7 +112,7 @@ func (p *Posterior) score(i int) Score {
 		out.Wrong += p.draws[d].bad[i] / float64(len(p.draws))
 	}
 	fly := c.Fly()
-	out.WasLevel, out.WasLog = s.untaught().score(c, fly, stream.Scores.New(p.seed, uint64(i)))
+	out.WasLevel, out.WasLog = p.untaught(s).score(c, fly, stream.Scores.New(p.seed, uint64(i)))
 	out.Level, out.Log = p.forecast(i, w).score(c, fly, stream.Scores.New(p.seed, uint64(i)))
 	return out
 }
@@ -116,12 +122,18 @@ func (p *Posterior) score(i int) Score {
 type forecast struct{ mean, sd, chance []float64 }
 
 // untaught is the forecast without learning.
-func (s *site) untaught() forecast {
-	return forecast{make([]float64, len(s.slots)), s.ratio, s.prior}
+func (p *Posterior) untaught(s *site) forecast {
+	f := forecast{make([]float64, len(s.slots)), append([]float64(nil), s.ratio...), s.prior}
+	for l, k := range s.slots {
+		if k := &p.problem.factors[k]; f.sd[l] == 1 && !k.scaleOnly {
+			f.sd[l] = k.wasSD() / k.SD
+		}
+	}
+	return f
 }
 
-// forecast is that of case i by the draws weighted by w.
-func (p *Posterior) forecast(i int, w []float64) forecast {
+// forecastOf is that of case i by the draws weighted by w.
+func (p *Posterior) forecastOf(i int, w []float64) forecast {
 	s := &p.problem.sites[i]
 	f := forecast{make([]float64, len(s.slots)), make([]float64, len(s.slots)), make([]float64, len(s.names))}
 	for l := range s.slots {
@@ -131,6 +143,19 @@ func (p *Posterior) forecast(i int, w []float64) forecast {
 		floats.AddScaled(f.chance, w[d], p.problem.chances(p.draws[d].outcomes(), s, nil))
 	}
 	floats.Scale(1/floats.Sum(w), f.chance)
+	return f
+}
+
+// forecast is forecastOf with the factors that are withheld as they were.
+func (p *Posterior) forecast(i int, w []float64) forecast {
+	f := p.forecastOf(i, w)
+	s := &p.problem.sites[i]
+	was := p.untaught(s)
+	for l, k := range s.slots {
+		if p.withheld != nil && p.withheld[k] {
+			f.mean[l], f.sd[l] = was.mean[l], was.sd[l]
+		}
+	}
 	return f
 }
 
@@ -235,10 +260,13 @@ func (r *Result) verdict() []string {
 	last := r.Coverage[len(r.Coverage)-1]
 	was, now := judge(before, last.Of), judge(after, last.Of)
 	var out []string
-	if was == "too few to tell" {
+	switch {
+	case r.Finds == 0:
+		out = append(out, "no find yet to judge maps by")
+	case was == "too few to tell":
 		out = append(out, fmt.Sprintf("finds so far: %d, too few to tell whether your maps have been too small or too wide",
 			last.Of))
-	} else {
+	default:
 		out = append(out,
 			fmt.Sprintf("without learning your maps have been %s: %d of %d finds inside their 90 %% areas", was,
 				last.WasInside, last.Of),
@@ -249,6 +277,7 @@ func (r *Result) verdict() []string {
 		out = append(out, fmt.Sprintf("maps do not use this: on finds left out it scores %.2f a find worse "+
 			"than no learning does", was-now))
 	}
+	out = append(out, r.withheldSays()...)
 	var wrong []string
 	for _, s := range r.Scores {
 		if s.Wrong > 0.5 {
@@ -259,5 +288,5 @@ func (r *Result) verdict() []string {
 		out = append(out, fmt.Sprintf("the find of %s does not fit its flight at all and was left out; "+
 			"look at the entry, and amend or withdraw it", strings.Join(wrong, ", ")))
 	}
-	return out
+	return append(out, r.doubtSays()...)
 }

@@ -35,6 +35,11 @@ const (
 	watchDraws     = 40   // of the posterior, by which they are counted
 	beliefWiden    = 1.05 // of the standard deviations that runs are drawn with
 
+	mostTeachers = 6    // entries that are named as what taught a factor
+	leastTaught  = 0.02 // of the logarithm of a factor's error, that something taught of it
+	teachDraws   = 200  // of the posterior, by which they are weighed
+	timedError   = 1.0  // default spreads: how well one timed descent tells a drag, the height not known
+
 	drawRounds = 2    // of a case's runs, the later ones from what the earlier tell
 	drawEnough = 0.5  // effective share of the first round that needs no second
 	drawWiden  = 1.3  // of the standard deviations of the normal that the next comes from

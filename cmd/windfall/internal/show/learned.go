@@ -32,7 +32,7 @@ func Applied(w io.Writer, in situation.Input, was, now *situation.State) error {
 // finds moved what.
 func Learned(w io.Writer, r *learn.Result, skipped []string, explain bool) error {
 	p := To(w)
-	p.F("learned from %s", count(r.Finds, "find"))
+	p.F("learned from %s", learnedFrom(r))
 	p.F("")
 	p.F("%-22s %10s %10s    %10s %10s", "factor", "was", "spread", "now", "spread")
 	for _, f := range r.Factors {
@@ -42,7 +42,7 @@ func Learned(w io.Writer, r *learn.Result, skipped []string, explain bool) error
 		if explain {
 			for _, m := range f.Members {
 				p.F("  %-20s %21s    %10s %10s   %s", memberName(m), "", factorValue(f, m.Mean), factorSpread(f, m.SD),
-					count(m.Finds, "find"))
+					behind(m.Finds, m.Measured))
 			}
 		}
 	}
@@ -52,9 +52,15 @@ func Learned(w io.Writer, r *learn.Result, skipped []string, explain bool) error
 		p.F("%-22s %8.1f %%    %8.1f %%   (+- %.1f)", o.Name, 100*o.Was, 100*o.Probability, 100*o.SE)
 		if explain {
 			for _, m := range o.Members {
-				p.F("  %-20s %12s  %8.1f %%   (+- %.1f)   %s", m.Title, "", 100*m.Probability, 100*m.SE, count(m.Finds, "find"))
+				p.F("  %-20s %12s  %8.1f %%   (+- %.1f)   %s", m.Title, "", 100*m.Probability, 100*m.SE, count(m.Finds, "flight"))
 			}
 		}
+	}
+	if explain {
+		taught(p, r)
+	}
+	if r.Finds == 0 {
+		return finish(p, r, skipped)
 	}
 	p.F("")
 	p.F("finds inside their areas, no flight judging a map that it helped to make")
@@ -79,12 +85,53 @@ func Learned(w io.Writer, r *learn.Result, skipped []string, explain bool) error
 			p.F("  %-22s level %.2f -> %.2f   %s", s.Flight, s.WasLevel, s.Level, strings.Join(moved, ", "))
 		}
 	}
+	return finish(p, r, skipped)
+}
+
+// taught prints what taught what, and what would teach most next.
+func taught(p *Printer, r *learn.Result) {
+	p.F("")
+	for _, f := range r.Factors {
+		if says := f.TaughtSays(); says != "" {
+			p.F("%s", says)
+		}
+	}
+	if r.Next != "" {
+		p.F("%s", r.Next)
+	}
+}
+
+// finish prints the verdict, and what was left out.
+func finish(p *Printer, r *learn.Result, skipped []string) error {
 	p.F("")
 	for _, v := range r.Verdict {
 		p.F("%s", v)
 	}
 	p.List("left out", skipped)
 	return p.Err()
+}
+
+// learnedFrom says what a learning rests on.
+func learnedFrom(r *learn.Result) string {
+	out := count(r.Finds, "find")
+	if r.Flights > r.Finds {
+		out = fmt.Sprintf("%s, %d of them found", count(r.Flights, "flight"), r.Finds)
+	}
+	if n := len(r.Measured); n > 0 {
+		out += " and " + count(n, "measurement")
+	}
+	return out
+}
+
+// behind says what a row rests on.
+func behind(flights, measured int) string {
+	switch {
+	case measured == 0:
+		return count(flights, "flight")
+	case flights == 0:
+		return count(measured, "measurement")
+	}
+	return count(flights, "flight") + ", " + count(measured, "measurement")
 }
 
 func memberName(m learn.Member) string {
