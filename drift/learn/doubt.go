@@ -41,7 +41,7 @@ func (p *Posterior) doubts() (out []Doubt) {
 
 // addMistakes adds to out the chance of every entry of site i to be a mistake.
 func (p *problem) addMistakes(st *state, i int, out []float64) {
-	w, _ := p.runWeights(st, i, nil)
+	w := p.runWeights(st, i)
 	sum := floats.Sum(w)
 	if !(sum > 0) {
 		return

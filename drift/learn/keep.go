@@ -4,17 +4,19 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/stat"
 )
 
 // weighFactors decides factor by factor what is applied. Every flight is left out
 // in turn; a factor under whose learning the logs of flights left out are less
-// likely than with it as it was before, all others learned, is withheld.
+// likely, by more than the scatter between them makes of itself, than with it as it
+// was before, all others learned, is withheld.
 func (p *Posterior) weighFactors(ctx context.Context, o Options, factors []Factor) error {
 	gains := make([][]float64, len(p.cases)) // by case and factor
-	flights := make([]int, len(p.problem.factors))
 	err := each(ctx, len(p.cases), o.Workers, func(i int) error {
 		gains[i] = p.gains(i)
 		return nil
@@ -22,38 +24,28 @@ func (p *Posterior) weighFactors(ctx context.Context, o Options, factors []Facto
 	if err != nil {
 		return err
 	}
-	sum := make([]float64, len(p.problem.factors))
-	for i, g := range gains {
-		floats.Add(sum, g)
-		for k := range sum {
+	p.withheld = make([]bool, len(p.problem.factors))
+	for k := range p.withheld {
+		var g []float64
+		for i := range gains {
 			if p.problem.sites[i].has(k) {
-				flights[k]++
+				g = append(g, gains[i][k])
 			}
 		}
-	}
-	p.withheld = make([]bool, len(sum))
-	for k, g := range sum {
-		if flights[k] < 2 { // of one flight none is left to learn from
+		if len(g) < 2 { // of one flight none is left to learn from
 			continue
 		}
-		p.withheld[k] = g < 0
-		for i := range factors {
-			if f := &factors[i]; f.Name == p.problem.factors[k].Name {
-				f.Gain, f.Withheld = g/float64(flights[k]), g < 0
-			}
-		}
+		mean, sd := stat.MeanStdDev(g, nil)
+		p.withheld[k] = mean+sd/math.Sqrt(float64(len(g))) < 0
+		at := slices.IndexFunc(factors, func(f Factor) bool { return f.Name == p.problem.factors[k].Name })
+		factors[at].Gain, factors[at].Withheld = mean, p.withheld[k]
 	}
 	return nil
 }
 
 // has tells whether factor k is one of the site's.
 func (s *site) has(k int) bool {
-	for _, f := range s.slots {
-		if f == k {
-			return true
-		}
-	}
-	return false
+	return slices.Contains(s.slots, k)
 }
 
 // gains are, by factor, how much the log density of what was logged of case i

@@ -316,9 +316,9 @@ func TestTeachersAreNamed(t *testing.T) {
 	require.NotEmpty(t, f.Taught)
 	assert.Equal(t, "landing time", f.Taught[0].What)
 	assert.Regexp(t, `^streamer drag: 1\.\d\d of the catalogue's \(.* to .*\), mostly from the landing times of real-0.( and|,) real-0.`, f.TaughtSays())
-	shape := factorOf(r, WindShape)
+	shape := factorOf(r, WindShape+", surface wind alone")
 	assert.Empty(t, shape.TaughtSays())
 
-	_, r = fit(t, findsAlone(cases), 0)
-	assert.Regexp(t, `time one descent from opening to landing, or drop the streamer by hand and time that: the map of a flight like real-02 would become \d\d % of its area`, r.Next)
+	_, r = fit(t, season(1, truth{streamers: true}, 41), 0)
+	assert.Regexp(t, `time one descent from opening to landing, or drop the streamer by hand and time that: the map of a flight like toy-000 would become \d\d % of its area`, r.Next)
 }

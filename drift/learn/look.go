@@ -44,7 +44,7 @@ func pointsOf(cases int) int { return min(max(allPoints/cases, leastPoints), mos
 // effective is the effective number of runs (Kish 1965) behind the likelihood of
 // site i.
 func (p *problem) effective(st *state, i int) float64 {
-	w, _ := p.runWeights(st, i, nil)
+	w := p.runWeights(st, i)
 	if len(w) == 0 {
 		return 0
 	}
@@ -53,9 +53,8 @@ func (p *problem) effective(st *state, i int) float64 {
 }
 
 // runWeights are the weights of all runs of site i, those of each flown in turn,
-// over the greatest, and the log of that. without leaves out what run j of a flown says of an entry,
-// nil: nothing.
-func (p *problem) runWeights(st *state, i int, without func(f *flight, j int) float64) (w []float64, top float64) {
+// over the greatest.
+func (p *problem) runWeights(st *state, i int) []float64 {
 	s := &p.sites[i]
 	mean, sd := p.columns(st, s)
 	st.chance = p.chances(st, s, st.chance)
@@ -66,20 +65,17 @@ func (p *problem) runWeights(st *state, i int, without func(f *flight, j int) fl
 		f.weigh(mean, sd, out)
 		for j := range out {
 			out[j] += math.Log(st.chance[f.outcome]) + p.rightness(st, s, f.lost)
-			if without != nil {
-				out[j] -= without(f, j)
-			}
 		}
 		logs = append(logs, out...)
 	}
 	if len(logs) == 0 {
-		return nil, math.Inf(-1)
+		return nil
 	}
-	top = floats.Max(logs)
+	top := floats.Max(logs)
 	for j := range logs {
 		logs[j] = math.Exp(logs[j] - top)
 	}
-	return logs, top
+	return logs
 }
 
 // look draws the runs of every case that has too few effective ones around what

@@ -187,16 +187,19 @@ func (p *Posterior) leaveOut(i int) []float64 {
 	for d := range p.draws {
 		low = min(low, p.draws[d].logp[i])
 	}
-	sum := 0.0
 	for d := range p.draws {
 		w[d] = math.Exp(low - p.draws[d].logp[i])
-		sum += w[d]
 	}
-	top := sum / math.Sqrt(float64(len(w)))
+	bounded(w)
+	return w
+}
+
+// bounded cuts weights off at the root of their number times their mean.
+func bounded(w []float64) {
+	top := floats.Sum(w) / math.Sqrt(float64(len(w)))
 	for d := range w {
 		w[d] = min(w[d], top)
 	}
-	return w
 }
 
 // Moved tells how far one find moved one factor.

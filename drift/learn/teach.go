@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/stat"
 
 	"windfall/drift/internal/stream"
 )
@@ -16,26 +17,25 @@ import (
 type Teacher struct {
 	Flight string  `json:"flight"`
 	What   string  `json:"what"`  // landing time, bearing, find ...
-	Share  float64 `json:"share"` // by which the factor's error would be greater without it, of its logarithm
+	Share  float64 `json:"share"` // by which the flight's value would be wider without it, of the logarithm
 }
 
-// taught fills what taught each factor most.
+// taught fills what taught each factor most: for every flight and entry, by how
+// much wider the flight's own value of the factor would be without it, under the
+// belief that its runs were drawn with.
 func (p *Posterior) taught(factors []Factor) {
 	for i := range p.cases {
-		for _, e := range p.lessons(i) {
-			for k := range p.problem.factors {
-				f := &p.problem.factors[k]
-				if f.scaleOnly || !p.problem.sites[i].has(k) {
-					continue
+		f := p.problem.sites[i].main()
+		if f == nil {
+			continue
+		}
+		for _, e := range p.lessons(i, f) {
+			for l := range p.cases[i].Links {
+				name := p.problem.factors[p.problem.sites[i].slots[l]].Name
+				at := slices.IndexFunc(factors, func(g Factor) bool { return g.Name == name })
+				if gain := math.Log(e.without[l] / e.with[l]); gain > leastTaught {
+					factors[at].Taught = append(factors[at].Taught, Teacher{p.cases[i].Flight, e.what, gain})
 				}
-				with, _ := p.meanError(k, i, nil)
-				without, sure := p.meanError(k, i, e.w)
-				gain := math.Log(without / with)
-				if !sure || !(gain > leastTaught) {
-					continue
-				}
-				at := slices.IndexFunc(factors, func(g Factor) bool { return g.Name == f.Name })
-				factors[at].Taught = append(factors[at].Taught, Teacher{p.cases[i].Flight, e.what, gain})
 			}
 		}
 	}
@@ -45,99 +45,79 @@ func (p *Posterior) taught(factors []Factor) {
 	}
 }
 
-// taughtWithout is something logged of a case, and the weights of the draws
-// without it.
-type taughtWithout struct {
-	what string
-	w    []float64
+// main are the runs by which what was logged of a site most likely came about.
+func (s *site) main() (best *flight) {
+	top := math.Inf(-1)
+	for k := range s.flown {
+		f := &s.flown[k]
+		if f.len() == 0 || f.lost && !s.c.Lost {
+			continue
+		}
+		if v := floats.LogSumExp(f.logW) + math.Log(s.prior[f.outcome]); v > top {
+			top, best = v, f
+		}
+	}
+	return best
+}
+
+// lesson is something logged of a case, and the standard deviations of the case's
+// values with and without it, by column.
+type lesson struct {
+	what          string
+	with, without []float64
 }
 
 // lessons are the find and the entries of case i.
-func (p *Posterior) lessons(i int) (out []taughtWithout) {
+func (p *Posterior) lessons(i int, f *flight) (out []lesson) {
 	c := &p.cases[i]
-	if len(c.Entries) == 0 {
-		return []taughtWithout{{"find", p.leaveOut(i)}}
-	}
-	if p.effective[i] == 0 {
-		return nil // nothing explains it
-	}
-	var st state
-	p.problem.makeRoom(&st)
-	with := make([]float64, teachDraws)
-	without := make([][]float64, len(c.Entries)+1)
-	for d := range teachDraws {
-		st.take(p.teachDraw(d))
-		with[d] = p.problem.logRuns(&st, i, nil, true)
-		for j := range c.Entries {
-			without[j] = append(without[j], p.problem.logRuns(&st, i, func(f *flight, run int) float64 {
-				return f.log[run*f.entries+j]
-			}, true))
+	with := f.spreads(f.logW)
+	for j, e := range c.Entries {
+		logs := slices.Clone(f.logW)
+		for run := range logs {
+			logs[run] -= f.log[run*f.entries+j]
 		}
-		last := len(c.Entries)
-		without[last] = append(without[last], p.problem.logRuns(&st, i, nil, false))
+		out = append(out, lesson{e.What, with, f.spreads(logs)})
 	}
-	for j, logs := range without {
-		what := "find"
-		if j < len(c.Entries) {
-			what = c.Entries[j].What
-		} else if c.Lost {
-			break
+	if c.Lost {
+		return out
+	}
+	without := f.sd
+	for k := range p.problem.sites[i].flown {
+		if g := &p.problem.sites[i].flown[k]; g.lost && g.outcome == f.outcome && g.len() > 0 {
+			without = g.spreads(g.logW)
 		}
-		floats.Sub(logs, with)
-		top := floats.Max(logs)
-		for d, v := range logs {
-			logs[d] = math.Exp(v - top)
-		}
-		out = append(out, taughtWithout{what, logs})
+	}
+	return append(out, lesson{"find", with, without})
+}
+
+// spreads are the standard deviations of the runs' values, weighted by the
+// exponentials of logs.
+func (r *runs) spreads(logs []float64) []float64 {
+	whole := floats.LogSumExp(logs)
+	w := make([]float64, len(logs))
+	for i, v := range logs {
+		w[i] = math.Exp(v - whole)
+	}
+	_, cov := r.moments(w)
+	out := make([]float64, r.width)
+	for l := range out {
+		out[l] = math.Sqrt(cov.At(l, l))
 	}
 	return out
 }
 
-// teachDraw is draw d of the few by which lessons are weighed.
-func (p *Posterior) teachDraw(d int) *drawn { return &p.draws[d*len(p.draws)/teachDraws] }
-
-// logRuns is the log of the likelihood of site i by its runs; find: the runs that
-// land on it count too.
-func (p *problem) logRuns(st *state, i int, without func(f *flight, run int) float64, find bool) float64 {
-	s := &p.sites[i]
-	w, top := p.runWeights(st, i, without)
-	sum, at := 0.0, 0
-	for k := range s.flown {
-		for range s.flown[k].len() {
-			if find || s.flown[k].lost {
-				sum += w[at]
-			}
-			at++
-		}
-	}
-	return top + math.Log(max(sum, 1e-300))
-}
-
-// meanError is the standard deviation of factor k's mean where case i has it, over
-// draws weighted by w; nil: all alike. sure is false where too few of them count.
-func (p *Posterior) meanError(k, i int, w []float64) (sd float64, sure bool) {
+// meanError is the standard deviation of factor k's mean where case i has it.
+func (p *Posterior) meanError(k, i int) float64 {
 	s := &p.problem.sites[i]
 	g := s.group[slices.Index(s.slots, k)]
-	n := len(w)
-	if n == 0 {
-		n = len(p.draws)
-	}
-	var sum, mean, sq, squares float64
-	for d := range n {
-		dr, v := &p.draws[d*len(p.draws)/n], 1.0
-		if w != nil {
-			v = w[d]
-		}
-		x := dr.mu[k]
+	x := make([]float64, len(p.draws))
+	for d := range x {
+		x[d] = p.draws[d].mu[k]
 		if g >= 0 {
-			x += dr.u[k][g]
+			x[d] += p.draws[d].u[k][g]
 		}
-		sum, squares = sum+v, squares+v*v
-		mean += v * x
-		sq += v * x * x
 	}
-	mean /= sum
-	return math.Sqrt(max(sq/sum-mean*mean, 1e-12)), sum*sum/squares > 8
+	return stat.PopStdDev(x, nil)
 }
 
 // TaughtSays tells what a factor is now and what taught it: "streamer drag: 1.38 of the
@@ -209,7 +189,7 @@ func (p *Posterior) next() string {
 		if factor.scaleOnly || p.withheld != nil && p.withheld[k] {
 			continue
 		}
-		se, _ := p.meanError(k, last, nil)
+		se := p.meanError(k, last)
 		g := forecast{f.mean, append([]float64(nil), f.sd...), f.chance}
 		run := math.Sqrt(max(f.sd[l]*f.sd[l]-se*se, 0))
 		seen := math.Hypot(run, timedError) // what one more value tells of the mean

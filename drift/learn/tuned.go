@@ -36,8 +36,7 @@ const (
 	beliefWiden    = 1.05 // of the standard deviations that runs are drawn with
 
 	mostTeachers = 6    // entries that are named as what taught a factor
-	leastTaught  = 0.02 // of the logarithm of a factor's error, that something taught of it
-	teachDraws   = 200  // of the posterior, by which they are weighed
+	leastTaught  = 0.05 // of the logarithm of the spread of a value, that something taught of it
 	timedError   = 1.0  // default spreads: how well one timed descent tells a drag, the height not known
 
 	drawRounds = 2    // of a case's runs, the later ones from what the earlier tell
