@@ -250,7 +250,7 @@ func TestMeasurementAlone(t *testing.T) {
 // realClub returns n cases of the real model, streamers only, of which the drag is
 // exp(streamer) as large as computed, in winds of which one reading near the
 // ground is known; timed: with the landing's time and a bearing of it each.
-func realClub(t *testing.T, n int, streamer float64, timed bool, seed uint64) (out []Case) {
+func realClub(t testing.TB, n int, streamer float64, timed bool, seed uint64) (out []Case) {
 	r := rand.New(rand.NewPCG(seed, 51))
 	for i := range n {
 		f := clubFlight(0, r)
