@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -120,6 +121,49 @@ func TestCrewScreens(t *testing.T) {
 	s.check("crew-found")
 	w.press("Crew")
 	s.check("crew-people")
+	assert.Empty(t, w.faults())
+}
+
+// offline takes a window out of range, or back into it.
+func (w *tab) offline(off bool) {
+	w.t.Helper()
+	p := network.EmulateNetworkConditionsByRuleParams{EmulateOfflineServiceWorker: &off}
+	if off {
+		p.MatchedNetworkConditions = []*network.Conditions{{Offline: true, DownloadThroughput: -1, UploadThroughput: -1}}
+	} else {
+		p.MatchedNetworkConditions = []*network.Conditions{}
+	}
+	_, err := chromedp.Call(w.ctx, network.EmulateNetworkConditionsByRule, p)
+	require.NoError(w.t, err)
+}
+
+// The way in, the laptop that lets others in, and a phone that is out of range.
+func TestCrewScreensShared(t *testing.T) {
+	t.Setenv("WINDFALL_TEST_NOW", "+2026-04-18T12:00:00Z")
+	host, _ := served(t, "--listen", "127.0.0.1:0", filepath.Join(garzaCopy(t), "flight.yaml"))
+	url := host[:strings.Index(host, "/host/")]
+	w := unopened(t, laptop)
+	w.do(chromedp.Navigate(host), chromedp.Navigate(url+"/crew.html"))
+	w.press("Crew")
+	w.until(`document.querySelector(".qr")?.naturalWidth > 0`)
+	newScreens(w).check("laptop-host")
+	p := crewTab(t, url+"/crew.html")
+	p.sees("Join code")
+	s := newScreens(p)
+	s.check("crew-join")
+	p.write("Your name", "", "Marta")
+	p.write("Join code, from the laptop's screen", "", eval[string](w, `document.querySelector(".code").textContent`))
+	p.press("Come in")
+	p.sees("in range, all sent")
+	w.sees("Marta")
+	p.offline(true)
+	p.press("Ignition ±0.3 s")
+	p.sees("out of range, 1 waiting")
+	p.press("Crew")
+	p.sees("1 thing said here waits to be sent")
+	s.check("crew-away")
+	p.offline(false)
+	p.sees("in range, all sent")
 	assert.Empty(t, w.faults())
 }
 

@@ -162,7 +162,7 @@ func TestSearchPage(t *testing.T) {
 	assert.Regexp(t, `\d\d\d°`, eval[string](w, `document.querySelector(".figures").innerText`))
 	s.check("page-lane")
 	w.stroll(way[half:])
-	w.sees(fmt.Sprintf("A1 lane %d walked", lanes))
+	w.until(fmt.Sprintf(`/A1 (lane|course) %d walked/.test(document.body.innerText)`, lanes))
 	w.sees("To where A2 begins")
 	s.check("page-ticked")
 	for _, part := range []string{"Blocks", "Track", "Notes"} {

@@ -50,7 +50,7 @@ export class ClockPanel {
   press(b) {
     const late = b.late_s ? `, ${b.late_s} s taken off` : "";
     return el("button", { type: "button", class: b.event === "ignition" ? "act press wide" : "press", title: b.source, onclick: () => this.say(b) },
-      el("b", {}, b.label), el("span", {}, `±${b.spread_s} s${late}`));
+      el("b", {}, b.label[0].toUpperCase() + b.label.slice(1)), el("span", {}, `±${b.spread_s} s${late}`));
   }
 
   /** @param {import("./crew").Button} b */

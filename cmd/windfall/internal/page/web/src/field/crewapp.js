@@ -105,7 +105,12 @@ export class App {
     document.addEventListener("visibilitychange", () => this.seen());
     window.addEventListener("pagehide", () => this.sender?.flush());
     window.addEventListener("online", () => { field.refresh(); outbox.send(); });
-    setInterval(() => { if (!document.hidden && outbox.size) outbox.send(); }, 15000);
+    outbox.addEventListener("reach", (e) => field.setOnline(/** @type {CustomEvent} */ (e).detail));
+    setInterval(() => {
+      if (document.hidden) return;
+      if (outbox.size && outbox.flight) outbox.send();
+      else if (!field.online || Date.now() - field.heardAt > 30e3) field.refresh(); // is it still there?
+    }, 10000);
   }
 
   async base() {
@@ -260,6 +265,7 @@ export class App {
   /** @param {string} name */
   opened(name) {
     this.saw?.turnOn(name === "saw");
+    if (name === "people") this.field.refresh();
     if (name === "search" && !this.field.left && this.field.online) this.field.askLeft().catch(() => {});
     this.changed();
   }

@@ -4,6 +4,8 @@ import { ask, Refusal } from "../api.js";
 
 /** @typedef {import("./crew").FieldDoc} FieldDoc */
 
+const patience = 20e3; // ms for an answer
+
 export class CrewField extends EventTarget {
   /** @param {import("./store.js").Store} store @param {import("./outbox.js").Outbox} outbox @param {Map<string, any>} docs kept */
   constructor(store, outbox, docs) {
@@ -16,7 +18,13 @@ export class CrewField extends EventTarget {
     this.chart = docs.get("chart") || null;
     /** @type {any} */
     this.left = docs.get("left") || null;
+    /** @type {string} hashes of the flight's files, as they were told last */
+    this.files = docs.get("files") || "";
     this.online = false;
+    this.heardAt = 0; // ms, the last answer
+    this.dead = false; // the stream of events
+    /** @type {EventSource | null} */
+    this.events = null;
     this.asking = false;
     this.again = false;
     outbox.said = this.doc?.flight.id || "";
@@ -30,29 +38,39 @@ export class CrewField extends EventTarget {
 
   /** Follows the laptop: events while it is there, and what waits is sent when it comes back. */
   follow() {
-    const s = new EventSource("/api/v1/events");
+    this.events?.close();
+    this.dead = false;
+    const s = this.events = new EventSource("/api/v1/events");
     const reached = () => {
       this.setOnline(true);
       this.refresh();
     };
     s.addEventListener("open", reached);
     s.addEventListener("field", (e) => { if (JSON.parse(/** @type {MessageEvent} */ (e).data).version !== this.version) this.refresh(); });
-    s.addEventListener("flight", () => this.refresh(true));
+    s.addEventListener("flight", (e) => { // told at every connection, and when a file has changed
+      const files = /** @type {MessageEvent} */ (e).data, before = this.files;
+      this.files = files;
+      this.store.put("docs", [["files", files]]).catch(() => {});
+      if (before !== files) this.refresh(true);
+    });
     s.addEventListener("positions", (e) => {
-      if (this.doc) this.doc.people = this.doc.people.map((p) => JSON.parse(/** @type {MessageEvent} */ (e).data).people?.find((/** @type {any} */ q) => q.id === p.id) || p);
+      if (this.doc) this.doc.people = JSON.parse(/** @type {MessageEvent} */ (e).data).people || this.doc.people;
       this.dispatchEvent(new Event("positions"));
     });
     s.addEventListener("out", (e) => this.dispatchEvent(new CustomEvent("out", { detail: JSON.parse(/** @type {MessageEvent} */ (e).data).message })));
     s.addEventListener("error", () => {
       this.setOnline(false);
-      if (s.readyState === EventSource.CLOSED) setTimeout(() => this.follow(), 5000); // refused, not out of range
+      if (s.readyState === EventSource.CLOSED) setTimeout(() => { if (s === this.events) this.follow(); }, 5000); // refused, not out of range
     });
   }
 
   /** @param {boolean} on */
   setOnline(on) {
+    if (on) this.heardAt = Date.now();
     if (this.online === on) return;
     this.online = on;
+    if (!on && this.events?.readyState === EventSource.OPEN) this.dead = true; // it hangs on a connection that leads nowhere
+    if (on && this.dead) this.follow();
     this.dispatchEvent(new Event("online"));
   }
 
@@ -64,7 +82,7 @@ export class CrewField extends EventTarget {
     }
     this.asking = true;
     try {
-      let since = whole ? 0 : this.version, d = await ask("GET", "field?since=" + since);
+      let since = whole ? 0 : this.version, d = await ask("GET", "field?since=" + since, undefined, AbortSignal.timeout(patience));
       if (this.doc && d.flight.id !== this.doc.flight.id) { // the laptop serves another flight now
         await this.forget();
         since = 0;
@@ -83,8 +101,9 @@ export class CrewField extends EventTarget {
       await this.store.put("docs", [["field", this.doc]]);
       this.dispatchEvent(new Event("change"));
     } catch (e) {
+      const away = e instanceof Refusal ? e.status === 0 : e instanceof DOMException; // no answer, or none in time
       if (e instanceof Refusal && e.status === 401) this.dispatchEvent(new CustomEvent("out", { detail: e.message }));
-      else if (!(e instanceof Refusal) || e.status) this.dispatchEvent(new CustomEvent("trouble", { detail: /** @type {Error} */ (e).message }));
+      else if (!away) this.dispatchEvent(new CustomEvent("trouble", { detail: /** @type {Error} */ (e).message }));
       else this.setOnline(false);
     } finally {
       this.asking = false;

@@ -58,7 +58,7 @@ export function showLeft(app, box) {
     l.probability_of_success_total <= 0 ? "" : el("p", {}, el("b", {}, `${Math.round(100 * l.probability_of_success_total)} %`), " was the chance that the ground gone over so far would show it."),
     near ? el("p", {}, `Nine of ten of what is left lies in ${(near.area_m2 / 10000).toFixed(1)} ha${l.mean_moved_m > 1 ? `; its middle has moved ${metresWord(l.mean_moved_m)}` : ""}.`) : "",
     l.next_hour ? el("p", {}, `Another hour would find it with ${Math.round(100 * l.next_hour.probability_of_success)} %.`) : "",
-    l.advice ? el("p", { class: "next" }, l.advice) : ""] : [el("p", {}, "The laptop works it out of the sightings and of the ground that was gone over.")]), go);
+    l.advice ? el("p", { class: "next" }, l.advice[0].toUpperCase() + l.advice.slice(1).replace("windfall search plans it from here", "plan anew from here") + ".") : ""] : [el("p", {}, "The laptop works it out of the sightings and of the ground that was gone over.")]), go);
 }
 
 /** Planning anew when somebody comes, goes or is late. @param {App} app */

@@ -5,6 +5,7 @@ import { button, el, say } from "../dom.js";
 /** @param {import("./crewapp.js").App} app */
 export async function hostBox(app) {
   const box = el("div", { class: "host" });
+  let shown = "";
   const tell = async (/** @type {string} */ method, /** @type {string} */ path, /** @type {string} */ words) => {
     try {
       await ask(method, path);
@@ -15,7 +16,9 @@ export async function hostBox(app) {
     await show();
   };
   const show = async () => {
-    const p = await ask("GET", "people");
+    const p = await ask("GET", "people"), key = JSON.stringify([p.join_code, p.address, p.people.map((/** @type {any} */ q) => [q.id, q.name])]);
+    if (key === shown) return;
+    shown = key;
     box.replaceChildren(el("h2", {}, "Let phones in"),
       ...(p.join_code ? [el("p", {}, "On the phone open ", el("b", {}, p.address || location.origin), " and type the code ", el("b", { class: "code" }, p.join_code), "."),
         el("img", { class: "qr", alt: "QR code of the address for phones", src: "/api/v1/code/picture?" + p.join_code, onerror: (/** @type {Event} */ e) => /** @type {HTMLElement} */ (e.target).remove() }),
@@ -25,7 +28,9 @@ export async function hostBox(app) {
       }, { "aria-label": "Put out " + (q.name || "the phone without a name") }))),
       el("div", { class: "chips" }, button("Forget all positions", () => tell("DELETE", "positions", "Positions are forgotten. Tracks in the logbook stay."))));
   };
-  app.field.addEventListener("change", () => { if (!document.hidden && box.isConnected) show().catch(() => {}); });
+  const look = () => { if (!document.hidden && box.offsetParent && app.field.online) show().catch(() => {}); };
+  app.field.addEventListener("change", look);
+  setInterval(look, 5000); // who comes in says nothing yet
   await show();
   return box;
 }

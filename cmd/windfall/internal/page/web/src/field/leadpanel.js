@@ -7,6 +7,9 @@ import { courseOf } from "./where.js";
 
 /** @typedef {import("./walk.js").Walk} Walk */
 
+/** What a step of a block is called. @param {import("./lead.js").Step} step */
+function laneWord(step) { return step.stage.rectangle ? "course" : "lane"; }
+
 export class LeadPanel {
   /**
    * @param {HTMLElement} box @param {Walk} walk @param {number | undefined} declination
@@ -42,7 +45,7 @@ export class LeadPanel {
       return;
     }
     this.undoBar.hidden = false;
-    this.undoBar.replaceChildren(lane.block ? `${lane.block} lane ${lane.lane} ${d.state === "skipped" ? "left out" : "walked"}. ` : "You are there. ",
+    this.undoBar.replaceChildren(lane.block ? `${lane.block} ${laneWord(lane)} ${lane.lane} ${d.state === "skipped" ? "left out" : "walked"}. ` : "You are there. ",
       button("Take it back", () => this.walk.undo(), { class: "plain" }));
   }
 
@@ -60,7 +63,7 @@ export class LeadPanel {
       this.buttons.replaceChildren();
       return;
     }
-    this.title.textContent = step.block ? `${step.block}, ${step.stage.rectangle ? "course" : "lane"} ${step.lane} of ${step.lanes}` : this.wayTitle();
+    this.title.textContent = step.block ? `${step.block}, ${laneWord(step)} ${step.lane} of ${step.lanes}` : this.wayTitle();
     this.showFigures(step);
     this.showNext(step);
     this.later.hidden = !step.stage.later;
@@ -115,7 +118,7 @@ export class LeadPanel {
       return;
     }
     const gap = distance(end, after.line[0]), deg = bearingWord(bearingOf(end, after.line[0]));
-    const what = !after.block ? "a way of " + metresWord(length(after.line)) : after.block === step.block ? (step.stage.rectangle ? "course " : "lane ") + after.lane : after.block;
+    const what = !after.block ? "a way of " + metresWord(length(after.line)) : after.block === step.block ? laneWord(step) + " " + after.lane : after.block;
     this.next.replaceChildren(gap > 2 ? `Then ${metresWord(gap)} on ${deg} to ${what}.` : `Then ${what}, ${bearingWord(bearingOf(after.line[0], after.line[after.line.length - 1]))}.`, tally);
   }
 
@@ -125,7 +128,7 @@ export class LeadPanel {
     if (this.buttons.dataset.step === key && this.buttons.childElementCount) return;
     this.buttons.dataset.step = key;
     this.buttons.replaceChildren(
-      button(step.block ? "Lane done" : "I am there", () => this.walk.tick(step.key, "done"), { class: "act" }),
-      button("Skip", () => this.walk.tick(step.key, "skipped"), { "aria-label": step.block ? `Skip lane ${step.lane} of ${step.block}` : "Skip this way" }));
+      button(step.block ? (step.stage.rectangle ? "Course done" : "Lane done") : "I am there", () => this.walk.tick(step.key, "done"), { class: "act" }),
+      button("Skip", () => this.walk.tick(step.key, "skipped"), { "aria-label": step.block ? `Skip ${laneWord(step)} ${step.lane} of ${step.block}` : "Skip this way" }));
   }
 }

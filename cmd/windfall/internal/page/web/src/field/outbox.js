@@ -10,6 +10,7 @@ import { forgetNote, noteAtOnce, notedAtOnce } from "./store.js";
  * @typedef {{key: string, id?: number, state: "logged" | "known" | "conflict" | "refused", message?: string}} Result
  */
 
+const patience = 20e3; // ms for an answer: a phone that walks out of range is told of nothing
 const batch = 500; // entries in one request; 10 000 go in twenty
 
 /** A random UUID, also where the page is not secure (RFC 9562, version 4). */
@@ -30,7 +31,6 @@ export class Outbox extends EventTarget {
     this.said = ""; // flight of what is said now: the last that was served
     this.n = [...this.waiting.values()].at(-1)?.n || 0;
     this.busy = false;
-    this.reached = false; // by the last request
     this.clockOff = 0; // s, this phone's clock ahead of the laptop's
   }
 
@@ -81,8 +81,8 @@ export class Outbox extends EventTarget {
         const some = this.mine().slice(0, batch).map((w) => w.entry);
         if (!some.length) break;
         this.going = new Set(some.map((e) => e.key));
-        const a = await ask("POST", "entries", { now: new Date().toISOString(), entries: some });
-        this.reached = true;
+        const a = await ask("POST", "entries", { now: new Date().toISOString(), entries: some }, AbortSignal.timeout(patience));
+        this.reach(true);
         this.clockOff = a.clock_off_s;
         await this.answered(some, a);
       }
@@ -107,10 +107,13 @@ export class Outbox extends EventTarget {
     this.dispatchEvent(new CustomEvent("sent", { detail: a }));
   }
 
+  /** @param {boolean} yes whether the laptop answers */
+  reach(yes) { this.dispatchEvent(new CustomEvent("reach", { detail: yes })); }
+
   /** @param {Error} e */
   failed(e) {
     const status = e instanceof Refusal ? e.status : 0;
-    this.reached = status !== 0 && status < 500;
+    this.reach(status !== 0 && status < 500);
     if (status === 401) this.dispatchEvent(new CustomEvent("out", { detail: e.message }));
     else if (status >= 400 && status < 500) this.dispatchEvent(new CustomEvent("trouble", { detail: e.message }));
   }

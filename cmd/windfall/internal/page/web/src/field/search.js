@@ -31,7 +31,7 @@ class Page {
     this.follow = new Follow("windfall follows");
     this.follow.addEventListener("fix", (e) => this.fix(/** @type {CustomEvent} */ (e).detail));
     this.follow.addEventListener("state", () => this.showWhere());
-    this.open = tabs([["lead", "Lead"], ["blocks", "Blocks"], ["track", "Track"], ["notes", "Notes"]]);
+    this.open = tabs([["lead", "Lead"], ["blocks", "Blocks"], ["track", "Track"], ["notes", "Notes"]], (name) => { if (name === "track" && this.track) this.showTrack(); });
     this.loaded = /** @type {import("./chart").Fix[][]} */ ([]);
     this.whoBox();
     this.leadBox = el("div", {});
