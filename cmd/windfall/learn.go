@@ -22,7 +22,7 @@ import (
 func learnCommand(e env) *cli.Command {
 	return &cli.Command{
 		Name: "learn", Usage: "refit spreads and biases from all logged finds",
-		Flags: append(slices.Concat(words("logbook", "apply", "plot"), switches("explain", "anyway")),
+		Flags: append(slices.Concat(words("logbook", "apply", "plot"), switches("explain", "anyway", "no-observers")),
 			jsonFlag(), seedFlag()),
 		Action: func(c *cli.Context) error {
 			if c.NArg() > 0 {
@@ -30,7 +30,7 @@ func learnCommand(e env) *cli.Command {
 					"to see what changes for one, write windfall learn --apply %s", c.Args().First())
 			}
 			q := learnRequest{logbook: readLogbook(e, c), stamp: readStamp(e, c), plot: c.String("plot"),
-				explain: c.Bool("explain"), anyway: c.Bool("anyway"), json: c.Bool("json")}
+				explain: c.Bool("explain"), anyway: c.Bool("anyway"), plain: c.Bool("no-observers"), json: c.Bool("json")}
 			if p := c.String("apply"); p != "" {
 				return showApplied(c.Context, e, p, q)
 			}
@@ -46,6 +46,7 @@ type learnRequest struct {
 	plot    string // a .png or .svg file; "": none
 	explain bool
 	anyway  bool // maps use it even where it scores worse
+	plain   bool // what people see is taken as anybody\'s
 	json    bool
 }
 
@@ -72,6 +73,9 @@ func refit(ctx context.Context, e env, q learnRequest) error {
 	}
 	if q.anyway {
 		r.Use()
+	}
+	if q.plain {
+		r.Observers = nil
 	}
 	if err := plotLevels(q.plot, r); err != nil {
 		return err

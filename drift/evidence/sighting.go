@@ -23,6 +23,7 @@ type Sighting struct {
 	Note string
 
 	Picture *Picture // that it was taken from; nil: none
+	Habit   *Habit   // of the person who made it; nil: none is known
 }
 
 // Picture is the photograph that a sighting was taken from.

@@ -48,7 +48,11 @@ func ready(s Sighting, m model) (*term, error) {
 		return nil, fmt.Errorf("sighting %s: %w", s.label(), err)
 	}
 	t := &term{Sighting: s, logSure: math.Log(*s.Sure)}
-	if t.law, err = s.Kind.ready(m, p); err != nil {
+	kind := s.Kind
+	if h, ok := kind.(habitual); ok && s.Habit != nil {
+		kind = h.corrected(*s.Habit)
+	}
+	if t.law, err = kind.ready(m, p); err != nil {
 		return nil, fmt.Errorf("sighting %s: %w", s.label(), err)
 	}
 	t.flat = t.law.mistaken()

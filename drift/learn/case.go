@@ -27,9 +27,8 @@ type Case struct {
 	Fly     Flyer
 	Entries []Entry // what else is known of it
 	// Weigh returns a function, for use by one goroutine, that flies one input and
-	// fills, by entry, the logarithm of its likelihood and the chance that it is a
-	// mistake; nil without entries.
-	Weigh func() func(in drift.Input, log, mistake []float64) (ok bool)
+	// fills what its entries say of it; nil without entries.
+	Weigh func() func(in drift.Input, out Told) (ok bool)
 
 	PlaceTitle, VehicleTitle string // what people call them; may be empty
 }
@@ -40,6 +39,13 @@ type Entry struct {
 	Says string // what it tells, in few words: "landing at 92 s"
 	What string // its kind in explanations: "landing time", "bearing"
 	By   string // who; may be empty
+}
+
+// Told is what the entries of a case say of one run, by entry.
+type Told struct {
+	Log     []float64 // of the likelihood, mistakes included
+	Mistake []float64 // chance that it is one
+	Off     []float64 // what was said less what the run has: degrees or s; NaN: neither
 }
 
 // Flyer returns a function that flies one input, for use by one goroutine; ok

@@ -16,7 +16,7 @@ type flown struct {
 	x    []float64 // its columns
 	logL float64   // log of all its likelihood, the find's part included
 
-	log, mistake []float64 // by entry
+	told Told
 }
 
 // drawing is how runs of an aim are drawn.
@@ -103,14 +103,14 @@ func (h *aim) weighRun(xi []float64, run *flown) {
 	if n == 0 {
 		return
 	}
-	run.log, run.mistake = make([]float64, n), make([]float64, n)
+	run.told = Told{make([]float64, n), make([]float64, n), make([]float64, n)}
 	for i := range xi {
 		h.in.Z[i] = h.q.mean[i] + h.q.sd[i]*xi[i]
 	}
-	if !h.weigh(h.in, run.log, run.mistake) {
+	if !h.weigh(h.in, run.told) {
 		run.logL = math.Inf(-1)
 	}
-	run.logL += floats.Sum(run.log)
+	run.logL += floats.Sum(run.told.Log)
 }
 
 // evenNormals draws standard normals of dimension dim, whose means along the
@@ -234,7 +234,8 @@ func (h *aim) gather(all []flown, from []normal, width int) runs {
 			continue
 		}
 		out.x, out.logW = append(out.x, run.x...), append(out.logW, run.logL)
-		out.log, out.mistake = append(out.log, run.log...), append(out.mistake, run.mistake...)
+		out.log, out.mistake = append(out.log, run.told.Log...), append(out.mistake, run.told.Mistake...)
+		out.off = append(out.off, run.told.Off...)
 	}
 	return out
 }

@@ -101,6 +101,10 @@ func (p *Posterior) recentre() {
 func (p *Posterior) sample(ctx context.Context, keep, burn, look int, o Options) error {
 	per := (keep + chains - 1) / chains
 	got := make([][]drawn, chains)
+	thin := thin
+	if len(p.cases) > manyCases {
+		thin /= 2 // many flights: the joint moves go far
+	}
 	err := each(ctx, chains, o.Workers, func(c int) error {
 		r := stream.Chains.New(o.Seed, uint64(look)<<48|uint64(c))
 		st := p.problem.start(r)

@@ -17,7 +17,7 @@ type belief struct{ mean, sd []float64 }
 type aim struct {
 	c     *Case
 	fly   func(drift.Input) (geo.XY, bool)
-	weigh func(in drift.Input, log, mistake []float64) bool // nil: no entries
+	weigh func(in drift.Input, out Told) bool // nil: no entries
 	in    drift.Input
 	q     belief
 	shape []geo.XY // Jacobian by the wind's shape

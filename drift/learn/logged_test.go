@@ -322,3 +322,43 @@ func TestTeachersAreNamed(t *testing.T) {
 	_, r = fit(t, season(1, truth{streamers: true}, 41), 0)
 	assert.Regexp(t, `time one descent from opening to landing, or drop the streamer by hand and time that: the map of a flight like toy-000 would become \d\d % of its area`, r.Next)
 }
+
+// A person whose bearings are all 6 degrees to the right is known after enough
+// flights that were found, drawn toward anybody as far as few sightings leave it
+// open; one with a single sighting is anybody.
+func TestObserversAreKnown(t *testing.T) {
+	tr := truth{timed: true, seen: true, streamers: true, stands: geo.XY{X: -300, Y: 150}, biasDeg: 6}
+	cases := season(12, tr, 61)
+	cases[3].Entries[1].By = "Eva" // she saw one flight
+	_, r := fit(t, cases, 0)
+	require.Len(t, r.Observers, 2)
+	ben := r.Observers[1]
+	assert.Equal(t, "Ben", ben.By)
+	assert.Equal(t, 11, ben.N)
+	assert.InDelta(t, 6, ben.Bias, 3*ben.BiasSE)
+	assert.Greater(t, ben.Bias, 3.0)
+	assert.InDelta(t, 1, ben.Scale, 0.6)
+	assert.Contains(t, ben.Says(), "to the right of what was, allowed for")
+	deg, at := 90.0, 31.0
+	seen := []evidence.Sighting{{By: "Ben", Kind: evidence.Bearing{BearingDeg: &deg}}, {By: "Eva", Kind: evidence.Bearing{BearingDeg: &deg}},
+		{By: "Ana", Kind: evidence.Timing{Moment: evidence.Moment{Event: "landing", At: &at}}}}
+	used := r.Correct(seen)
+	assert.Len(t, used, 2)
+	assert.NotNil(t, seen[0].Habit)
+	assert.Nil(t, seen[1].Habit)
+}
+
+// With residuals known exactly, and the scatter too, a person's bias is a normal's
+// mean: drawn toward the common one by the ratio of precisions.
+func TestHabitInClosedForm(t *testing.T) {
+	var seen []off
+	for range 400 {
+		seen = append(seen, off{"Ben", "bearing", 2, 0}, off{"Ben", "bearing", 8, 0})
+	}
+	bias, se, sd := habitOf(seen, 0, bearingHabit)
+	assert.InDelta(t, 5, bias, 0.02) // 800 sightings outweigh a habit of 3 degrees
+	assert.InDelta(t, 3, sd, 0.15)
+	assert.InDelta(t, 3/math.Sqrt(800), se, 0.02)
+	bias, _, _ = habitOf([]off{{"Ben", "bearing", 6, 300}}, 1, bearingHabit)
+	assert.InDelta(t, 1, bias, 0.01, "a sighting that says nothing")
+}

@@ -61,13 +61,14 @@ func (c *Case) enter(m *drift.Model, l Logged) error {
 	if len(c.Entries) == 0 {
 		return nil
 	}
-	c.Weigh = func() func(drift.Input, []float64, []float64) bool {
+	c.Weigh = func() func(drift.Input, Told) bool {
 		w := drift.Work{Record: g.Records()}
-		return func(in drift.Input, log, mistake []float64) bool {
+		return func(in drift.Input, out Told) bool {
 			land := m.Fly(in, &w)
-			g.Weigh(&land, &w, log, mistake)
-			if len(log) > n {
-				log[n], mistake[n] = math.Log(l.Missed(land.At)), 0
+			g.Weigh(&land, &w, out.Log, out.Mistake)
+			g.Offs(&land, &w, out.Off)
+			if len(out.Log) > n {
+				out.Log[n], out.Mistake[n], out.Off[n] = math.Log(l.Missed(land.At)), 0, math.NaN()
 			}
 			return land.At.X == land.At.X && land.At.Y == land.At.Y
 		}

@@ -15,6 +15,7 @@ type runs struct {
 	entries int
 	log     []float64 // log-likelihood of each entry; entries a run
 	mistake []float64 // chance that it is a mistake
+	off     []float64 // how far what it says lies from the run
 
 	mean, sd []float64 // the belief by column
 }

@@ -25,8 +25,10 @@ type Result struct {
 	Doubts   []Doubt    `json:"doubts,omitempty"`
 	Thin     []Thin     `json:"rough,omitempty"`
 	Next     string     `json:"next,omitempty"` // what would teach most next
-	Lost     []Own      `json:"never_found,omitempty"`
-	Verdict  []string   `json:"verdict"` // plain sentences: before learning, after it, wrong entries
+	// Observers are people whose bearings or times are known by flights that were found.
+	Observers []Observer `json:"observers,omitempty"`
+	Lost      []Own      `json:"never_found,omitempty"`
+	Verdict   []string   `json:"verdict"` // plain sentences: before learning, after it, wrong entries
 	// Withheld says that maps do not use it, since it scores worse on finds left
 	// out than no learning does.
 	Withheld bool `json:"withheld,omitempty"`

@@ -6,6 +6,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"runtime"
+	"slices"
 	"strings"
 
 	"gonum.org/v1/gonum/floats"
@@ -67,6 +68,7 @@ func (p *Posterior) Report(ctx context.Context, o Options) (*Result, error) {
 	r.Lost = p.owns()
 	p.taught(r.Factors)
 	r.Next = p.next()
+	r.Observers = p.observers()
 	err := each(ctx, len(found), o.Workers, func(k int) error {
 		r.Scores[k] = p.score(found[k])
 		return nil
@@ -277,7 +279,7 @@ func (r *Result) verdict() []string {
 		out = append(out, fmt.Sprintf("maps do not use this: on finds left out it scores %.2f a find worse "+
 			"than no learning does", was-now))
 	}
-	out = append(out, r.withheldSays()...)
+	out = slices.Concat(out, r.withheldSays(), r.doubtSays())
 	var wrong []string
 	for _, s := range r.Scores {
 		if s.Wrong > 0.5 {
@@ -288,5 +290,5 @@ func (r *Result) verdict() []string {
 		out = append(out, fmt.Sprintf("the find of %s does not fit its flight at all and was left out; "+
 			"look at the entry, and amend or withdraw it", strings.Join(wrong, ", ")))
 	}
-	return append(out, r.doubtSays()...)
+	return out
 }

@@ -77,8 +77,10 @@ const (
 func (c *Case) watched(t toy, at geo.XY, when float64, tr truth, r *rand.Rand) {
 	type law func(at geo.XY, when float64) (log, mistake float64)
 	var laws []law
+	var offs []func(at geo.XY, when float64) float64
 	add := func(e Entry, sd, flat float64, off func(at geo.XY, when float64) float64) {
 		c.Entries = append(c.Entries, e)
+		offs = append(offs, func(at geo.XY, when float64) float64 { return -off(at, when) })
 		laws = append(laws, func(at geo.XY, when float64) (float64, float64) {
 			d := off(at, when) / sd
 			right := toySure * math.Exp(-0.5*d*d) / (sd * math.Sqrt(2*math.Pi))
@@ -107,6 +109,7 @@ func (c *Case) watched(t toy, at geo.XY, when float64, tr truth, r *rand.Rand) {
 	}
 	if c.Lost && tr.searches > 0 {
 		c.Entries = append(c.Entries, Entry{What: "ground searched"})
+		offs = append(offs, func(geo.XY, float64) float64 { return math.NaN() })
 		laws = append(laws, func(at geo.XY, _ float64) (float64, float64) {
 			if at.Norm() < tr.searches {
 				return math.Log(0.02), 0
@@ -117,11 +120,12 @@ func (c *Case) watched(t toy, at geo.XY, when float64, tr truth, r *rand.Rand) {
 	if len(laws) == 0 {
 		return
 	}
-	c.Weigh = func() func(drift.Input, []float64, []float64) bool {
-		return func(in drift.Input, log, mistake []float64) bool {
+	c.Weigh = func() func(drift.Input, Told) bool {
+		return func(in drift.Input, out Told) bool {
 			at, when := t.fly(in)
 			for i, l := range laws {
-				log[i], mistake[i] = l(at, when)
+				out.Log[i], out.Mistake[i] = l(at, when)
+				out.Off[i] = offs[i](at, when)
 			}
 			return true
 		}

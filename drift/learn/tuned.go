@@ -14,6 +14,7 @@ const (
 	chains     = 4
 	burnIn     = 800 // sweeps of a chain before it counts; half in looks before the last
 	thin       = 4
+	manyCases  = 60   // above it every second sweep is kept
 	sliceWidth = 0.6  // of the logarithm of a spread, of the slice sampler
 	moveTarget = 0.25 // share of joint moves taken that their size is tuned for: 0.23 to 0.44 is best for normals
 	moveRate   = 0.1  // of the logarithm of the size, by how far the share is off
@@ -29,7 +30,7 @@ const (
 	rareShare      = 6    // so many times fewer runs of any other outcome
 	leastRare      = 40   // and at least this
 	smoothing      = 0.6  // of the runs' covariance that each point has of its own
-	wayLeast       = 9.0  // ways whose log weight is so far below the greatest are left out
+	wayLeast       = 7.0  // ways whose log weight is so far below the greatest are left out
 	mostOwn        = 0.9  // and at most this, of the belief's variance
 	leastEffective = 20.0 // runs of a case; with fewer, or a tenth of those drawn, it is drawn anew
 	watchDraws     = 40   // of the posterior, by which they are counted

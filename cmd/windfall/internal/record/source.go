@@ -6,12 +6,14 @@ package record
 import (
 	"errors"
 	"fmt"
+	"slices"
 
 	"windfall/cmd/windfall/internal/flightfile"
 	"windfall/cmd/windfall/internal/measured"
 	"windfall/cmd/windfall/internal/situation"
 	"windfall/cmd/windfall/internal/usage"
 	"windfall/drift/evidence"
+	"windfall/drift/learn"
 	"windfall/drift/logbook"
 	"windfall/geo"
 )
@@ -29,6 +31,8 @@ type Source struct {
 type Flight struct {
 	File  *flightfile.File
 	Input situation.Input
+
+	habits *learn.Result // of observers; nil: none are known
 }
 
 // Read reads the flight file, puts in what the logbook has learned, and makes
@@ -43,7 +47,11 @@ func Read(src Source) (*Flight, error) {
 		return nil, err
 	}
 	l.Apply(f)
-	return Prepare(f)
+	out, err := Prepare(f)
+	if err == nil && out.Input.Learned != nil {
+		out.habits = &l.result
+	}
+	return out, err
 }
 
 // Load is Read with the sightings and tracks that the logbook holds.
@@ -108,6 +116,11 @@ func (f *Flight) takeLogged(entries []logbook.Entry) {
 			continue
 		}
 		f.Input.Tracks = append(f.Input.Tracks, t)
+	}
+	if f.habits != nil {
+		l := *f.Input.Learned
+		l.Used = append(slices.Clone(l.Used), f.habits.Correct(f.Input.Sightings)...)
+		f.Input.Learned = &l
 	}
 }
 

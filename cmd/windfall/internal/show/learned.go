@@ -101,9 +101,12 @@ func taught(p *Printer, r *learn.Result) {
 	}
 }
 
-// finish prints the verdict, and what was left out.
+// finish prints what is known of observers, the verdict, and what was left out.
 func finish(p *Printer, r *learn.Result, skipped []string) error {
 	p.F("")
+	for i := range r.Observers {
+		p.F("%s", r.Observers[i].Says())
+	}
 	for _, v := range r.Verdict {
 		p.F("%s", v)
 	}
