@@ -330,8 +330,8 @@ func orNobody(by string) string {
 	return by
 }
 
-// Amend puts keys into the body of an entry; null takes a key out. What would
-// not be used then is refused.
+// Amend puts keys into the body of an entry; null takes a key out. A measurement
+// that would not be used then is refused.
 func Amend(
 	b *logbook.Book, id int64, by string, when time.Time, set map[string]json.RawMessage) (logbook.Entry, error) {
 	h, err := b.History(id)
@@ -360,7 +360,7 @@ func Amend(
 		return logbook.Entry{}, err
 	}
 	for _, x := range all {
-		if x.Body = text; x.ID == id {
+		if x.Body = text; x.ID == id && x.Kind == logbook.Measured {
 			err = CheckEntry(x)
 		}
 	}
