@@ -5,9 +5,10 @@ import (
 	"time"
 )
 
-// clockSlack is how far a phone's clock may be off before its times are put
-// right: what an answer takes on its way is not the clock's fault.
-const clockSlack = 2 * time.Second
+// clockSlack is how far a phone's clock may seem off before its times are put
+// right: what a request takes on its way at the edge of a network is not the
+// clock's fault, and a right clock must stay right. A choice of ours.
+const clockSlack = 10 * time.Second
 
 // shifted is a time put right by how far the phone's clock is off; one that is
 // still ahead of the clock here is taken for now.

@@ -133,8 +133,9 @@ func TestPreview(t *testing.T) {
 // A press at the wrong moment is kept and said; it keeps nobody from a map.
 func TestOddPresses(t *testing.T) {
 	c := crewClient(t)
+	now := c.now()
 	at := func(s float64) object {
-		return object{"at": c.now().Add(time.Duration((s - 300) * float64(time.Second))).Format(time.RFC3339Nano)}
+		return object{"at": now.Add(time.Duration((s - 300) * float64(time.Second))).Format(time.RFC3339Nano)}
 	}
 	c.say(with(c.entry("ignition", nil), at(0)))
 	got := c.say(with(c.entry("timing", object{"event": "landing"}), at(2)))

@@ -419,8 +419,8 @@ func TestQueue(t *testing.T) {
 			{"at": at, "lat": 41.905 + float64(i%1000)*4e-6, "lon": -4.921 + 2e-4*float64(i/1000)}}}), object{"at": at}))
 	}
 	a := p.say(queue...)
-	assert.InDelta(t, 3600, a.Off, 5)
-	assert.Contains(t, a.Message, "1h0m0s ahead")
+	assert.InDelta(t, 3600, a.Off, 300, "less what the request took")
+	assert.Contains(t, a.Message, " ahead: the times of what it sent were put right")
 	require.Len(t, a.Results, len(queue))
 	for i, r := range a.Results {
 		require.Equal(t, field.Logged, r.State, "%d: %s", i, r.Message)
@@ -430,7 +430,7 @@ func TestQueue(t *testing.T) {
 	}
 	var d fieldDoc
 	require.Equal(t, 200, p.ask("GET", "/field", nil, &d))
-	assert.WithinDuration(t, began.Add(-time.Hour), d.Ignition.At, 5*time.Second)
+	assert.WithinDuration(t, began.Add(-time.Hour), d.Ignition.At, 5*time.Minute)
 	assert.Equal(t, http.StatusRequestEntityTooLarge, p.ask("POST", "/entries", object{"now": p.now(), "entries": make([]int, mostEntries+1)}, nil))
 	assert.Equal(t, http.StatusBadRequest, p.ask("POST", "/entries", object{"entries": []int{}}, nil))
 }
