@@ -11,9 +11,10 @@ import (
 const clockSlack = 10 * time.Second
 
 // shifted is a time put right by how far the phone's clock is off; one that is
-// still ahead of the clock here is taken for now.
+// then still in the future is taken for now. Within the slack it stays: what one
+// phone says must keep its distances in time.
 func shifted(at time.Time, by time.Duration, now time.Time) time.Time {
-	if at = at.Add(by); at.After(now) {
+	if at = at.Add(by); at.Sub(now) > clockSlack {
 		return now
 	}
 	return at
