@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bytes"
 	"context"
 	"errors"
 	"path/filepath"
@@ -190,7 +189,8 @@ func export(ctx context.Context, e env, f *record.Flight, q exportRequest, o sit
 
 // write writes the files, all or none; those of one searcher carry the name:
 // search-east.gpx, sheet-east.html.
-func (q exportRequest) write(ctx context.Context, dir string, l *mapfile.Landing, doc fieldpage.Plan) ([]string, error) {
+func (q exportRequest) write(ctx context.Context, dir string, l *mapfile.Landing, doc fieldpage.Plan) ([]string,
+	error) {
 	l.Contacts = q.calls
 	for i := range l.Plan.Searchers {
 		if w := &l.Plan.Searchers[i]; w.Kind == string(search.Walker) {
@@ -206,7 +206,14 @@ func (q exportRequest) write(ctx context.Context, dir string, l *mapfile.Landing
 		l.Title += ": " + q.searcher
 		suffix = "-" + flightfile.Slug(q.searcher)
 	}
-	files, err := q.content(l, doc)
+	var files []mapfile.File
+	var err error
+	if !q.page || q.format.Formats != nil { // with --page that page, and others only where --format names them
+		files, err = mapfile.Files(l, q.format)
+	}
+	if q.page && err == nil {
+		files, err = fieldpage.Append(files, l, doc)
+	}
 	if err != nil {
 		return nil, err
 	}
@@ -222,22 +229,4 @@ func (q exportRequest) write(ctx context.Context, dir string, l *mapfile.Landing
 		return nil, err
 	}
 	return set.Commit()
-}
-
-// content is the files' content: with --page that page, and others only where
-// --format names them.
-func (q exportRequest) content(l *mapfile.Landing, doc fieldpage.Plan) (files []mapfile.File, err error) {
-	if !q.page || q.format.Formats != nil {
-		if files, err = mapfile.Files(l, q.format); err != nil {
-			return nil, err
-		}
-	}
-	if !q.page {
-		return files, nil
-	}
-	var b bytes.Buffer
-	if err := fieldpage.Write(&b, l, doc); err != nil {
-		return nil, err
-	}
-	return append(files, mapfile.File{Name: "search.html", Data: b.Bytes()}), nil
 }

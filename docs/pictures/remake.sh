@@ -34,11 +34,11 @@ convert "$out/phone-drawing.png" "${flat[@]}" page-phone-drawing.png
 convert "$out/phone-hours.png" "${flat[@]}" page-phone-hours.png
 convert "$out/laptop-saved.png" -resize 900x "${flat[@]}" page-laptop.png
 
-# The pages for the field: some screens by themselves, and all of them by day and by night.
+# The pages for the field: some screens by themselves, and all of them by day and by night; wants montage too.
 WINDFALL_SHOTS="$out" go test ../../cmd/windfall -run 'TestCrewScreens|TestSearchPage$' >/dev/null
-plain=(-colors 48 -define png:compression-level=9 -strip)
+plain=(+dither -colors 40 -define png:compression-level=9 -strip)
 for name in clock lead saw; do convert "$out/day-crew-$name.png" "${plain[@]}" "field-$name.png"; done
 convert "$out/night-crew-lead.png" "${plain[@]}" field-night-lead.png
 for look in day night; do
-  montage "$out/$look"-crew-*.png "$out/$look"-page-*.png -tile 7x -geometry +8+8 miff:- | convert - "${plain[@]}" "field-$look.png"
+  montage "$out/$look"-crew-*.png "$out/$look"-page-*.png -tile 7x -geometry +8+8 miff:- | convert - -alpha off +dither -colors 80 "${plain[@]:3}" "PNG8:field-$look.png"
 done

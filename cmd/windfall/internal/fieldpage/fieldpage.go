@@ -5,6 +5,7 @@
 package fieldpage
 
 import (
+	"bytes"
 	"crypto/sha256"
 	_ "embed"
 	"encoding/base64"
@@ -51,6 +52,15 @@ func Write(w io.Writer, l *mapfile.Landing, p Plan) error {
 		ScriptHash, StyleHash string
 		Told                  []mapfile.Told
 	}{l.Title, template.JS(script), template.JS(doc), template.CSS(style), hash(script), hash(style), mapfile.Tell(l)})
+}
+
+// Append adds the page of l to files, as search.html.
+func Append(files []mapfile.File, l *mapfile.Landing, p Plan) ([]mapfile.File, error) {
+	var b bytes.Buffer
+	if err := Write(&b, l, p); err != nil {
+		return nil, err
+	}
+	return append(files, mapfile.File{Name: "search.html", Data: b.Bytes()}), nil
 }
 
 // hash is a source as a content security policy names it (CSP level 2).

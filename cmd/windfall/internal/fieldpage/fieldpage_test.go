@@ -1,7 +1,6 @@
 package fieldpage
 
 import (
-	"bytes"
 	"encoding/json"
 	"errors"
 	"math"
@@ -28,9 +27,10 @@ func landing() *mapfile.Landing {
 // The page holds the plan as it is, whatever is in its names; nothing of it is
 // taken for a script, and its policy names exactly what it holds.
 func TestWrite(t *testing.T) {
-	var b bytes.Buffer
-	require.NoError(t, Write(&b, landing(), Plan{Key: "k", Flight: "a b.yaml", Only: "<i>east"}))
-	text := b.String()
+	files, err := Append(nil, landing(), Plan{Key: "k", Flight: "a b.yaml", Only: "<i>east"})
+	require.NoError(t, err)
+	require.Equal(t, "search.html", files[0].Name)
+	text := string(files[0].Data)
 	assert.Equal(t, 2, strings.Count(text, "<script"), "the plan and the page's own")
 	doc := regexp.MustCompile(`(?s)<script id="doc" type="application/json">(.*?)</script>`).FindStringSubmatch(text)
 	require.Len(t, doc, 2)
@@ -54,5 +54,6 @@ func TestWriteFails(t *testing.T) {
 	assert.ErrorContains(t, Write(bad{}, landing(), Plan{}), "no room")
 	l := landing()
 	l.Plan.Minutes = math.NaN()
-	assert.ErrorContains(t, Write(bad{}, l, Plan{}), "NaN")
+	_, err := Append(nil, l, Plan{})
+	assert.ErrorContains(t, err, "NaN")
 }

@@ -123,6 +123,7 @@ export class PeoplePanel {
     const { outbox, store } = this.app, n = outbox.size;
     const out = [];
     if (!store.lasting) out.push(el("p", { class: "fault" }, "This browser keeps nothing: what is not sent is lost when the page is closed."));
+    if (!window.isSecureContext) out.push(el("p", { class: "caution" }, "This connection is not secure: the browser gives no position, and the page cannot be opened again out of range. Keep it open; what you say is kept."));
     if (n) out.push(el("p", {}, `${count(n, "thing")} said here ${n === 1 ? "waits" : "wait"} to be sent. Keep this page; nothing is lost by a reload.`), button("Try to send now", () => outbox.send()));
     for (const f of outbox.others) out.push(el("p", { class: "caution" }, `Something was said of flight ${f} and waits until the laptop serves that one again.`));
     return out;
