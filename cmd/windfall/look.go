@@ -133,6 +133,9 @@ func look(ctx context.Context, e env, f *record.Flight, q lookRequest) error {
 	if err != nil {
 		return usage.Mark(err)
 	}
+	if err := outdir.Check(q.files.in(f.File.Path)); err != nil {
+		return usage.Mark(err)
+	}
 	defer debug.SetMemoryLimit(debug.SetMemoryLimit(memoryLimit))
 	p := report.Photos{Files: q.photos, Kept: filepath.Join(q.files.in(f.File.Path), "look-progress.jsonl"), How: how,
 		Done: e.progress("looking")}

@@ -75,9 +75,12 @@ func searched(ctx context.Context, e env, q searchedRequest) error {
 		return usage.Errorf("%s: no such file; check the name", q.track)
 	}
 	if err != nil {
-		return usage.Errorf("%s: %v", q.track, err)
+		return usage.Errorf("%s: %v; name a track that may be read", q.track, errors.Unwrap(err))
 	}
 	defer in.Close()
+	if st, err := in.Stat(); err == nil && st.IsDir() {
+		return usage.Errorf("%s: is a folder; name the track's file, such as walk.gpx", q.track)
+	}
 	a, err := report.LogTrack(ctx, f, report.Track{R: in, Name: q.track, Again: q.again}, q.options)
 	if err != nil {
 		return err

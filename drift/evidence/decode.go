@@ -89,7 +89,7 @@ func known(fields map[string]json.RawMessage) error {
 	}
 	for _, name := range slices.Sorted(maps.Keys(fields)) {
 		if !all[strings.ToLower(name)] {
-			return fmt.Errorf("unknown field %q", name)
+			return fmt.Errorf("unknown field %q; known are %s", name, strings.Join(slices.Sorted(maps.Keys(all)), ", "))
 		}
 	}
 	return nil

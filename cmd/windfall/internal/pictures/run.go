@@ -19,10 +19,7 @@ import (
 func (s *Settings) Run(ctx context.Context, files []string, kept string, done func(done, total int)) (out []Picture,
 	err error) {
 	old := readKept(kept, s.Key)
-	w, err := s.keep(kept, old)
-	if err != nil {
-		return nil, err
-	}
+	w := &keeper{path: kept, key: s.Key, more: old != nil}
 	defer func() { err = errors.Join(err, w.Close()) }()
 	out = make([]Picture, len(files))
 	r := &run{s: s, old: old, w: w, ready: func(int) {}}
@@ -158,32 +155,52 @@ func readKept(path, key string) map[string]Picture {
 	return out
 }
 
-// keep opens the file of what is done to go on with: anew where nothing in it
-// can be used.
-func (s *Settings) keep(path string, old map[string]Picture) (*os.File, error) {
-	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
-		return nil, err
+// keeper is the file of what is done, opened with the first result: a run that
+// has none leaves what was there.
+type keeper struct {
+	path, key string
+	more      bool // what is in the file can be used: go on with it
+	f         *os.File
+}
+
+func (k *keeper) Write(text []byte) (int, error) {
+	if k.f == nil {
+		if err := k.open(); err != nil {
+			return 0, err
+		}
+	}
+	return k.f.Write(text)
+}
+
+func (k *keeper) open() (err error) {
+	if err := os.MkdirAll(filepath.Dir(k.path), 0o755); err != nil {
+		return err
 	}
 	flag := os.O_WRONLY | os.O_CREATE | os.O_APPEND
-	if old == nil {
+	if !k.more {
 		flag |= os.O_TRUNC
 	}
-	f, err := os.OpenFile(path, flag, 0o644)
+	if k.f, err = os.OpenFile(k.path, flag, 0o644); err != nil {
+		return err
+	}
+	if k.more {
+		_, err = k.f.WriteString("\n") // after a line that a stop may have cut
+		return err
+	}
+	text, err := json.Marshal(struct {
+		Key string `json:"key"`
+	}{k.key})
 	if err != nil {
-		return nil, err
+		return err
 	}
-	if old == nil {
-		text, err := json.Marshal(struct {
-			Key string `json:"key"`
-		}{s.Key})
-		if err == nil {
-			_, err = f.Write(append(text, '\n'))
-		}
-		if err != nil {
-			return nil, errors.Join(err, f.Close())
-		}
-		return f, nil
+	_, err = k.f.Write(append(text, '\n'))
+	return err
+}
+
+// Close closes the file, if it was opened.
+func (k *keeper) Close() error {
+	if k.f == nil {
+		return nil
 	}
-	_, err = f.WriteString("\n") // after a line that a stop may have cut
-	return f, err
+	return k.f.Close()
 }

@@ -172,7 +172,8 @@ func Cameras(w Words, f *record.Flight) (*pictures.Settings, error) {
 	}
 	r.optional("above", quantity.Length, &s.Given.AboveGround)
 	if w.has("every") != w.has("begins") {
-		return nil, errors.New("frames of a film need --every, the time between them, and --begins, the time of the first")
+		return nil, errors.New("frames of a film need --every, the time between them, and --begins, the time of the first; " +
+			"give both, such as --every 1s --begins 2026-04-18T12:05:00+02:00")
 	}
 	if w.has("every") {
 		v := r.number("every", quantity.Time)
