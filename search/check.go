@@ -83,7 +83,8 @@ func worlds(p Problem) (foot, air *route.World, cautions []string) {
 		air = route.Air(p.Ground, middle)
 	}
 	if n := max(foot.LeftOut(), air.LeftOut()); n > 0 {
-		cautions = append(cautions, fmt.Sprintf("no-go areas and barriers have too many corners: ways round the %d farthest are not looked for; simplify the shapes, or leave out what nobody comes near", n))
+		cautions = append(cautions, fmt.Sprintf("no-go areas and barriers have too many corners: ways round the %d "+
+			"farthest are not looked for; simplify the shapes, or leave out what nobody comes near", n))
 	}
 	return foot, air, cautions
 }

@@ -62,7 +62,8 @@ func Make(ctx context.Context, p Problem, o Options) (*Plan, error) {
 }
 
 // shortOfWork says that planning stopped at its budget.
-const shortOfWork = "so many searchers, or so much drawn on the ground, that planning stopped before it was done: this is the best plan so far; plan for fewer searchers at a time, or simplify the shapes"
+const shortOfWork = "so many searchers, or so much drawn on the ground, that planning stopped before it was done: " +
+	"this is the best plan so far; plan for fewer searchers at a time, or simplify the shapes"
 
 // reachable reports an error when the searchers can get to next to nothing of
 // the map's chance, and a caution when they cannot get to all of it.

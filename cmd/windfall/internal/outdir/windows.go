@@ -26,7 +26,8 @@ func nameable(path string) error {
 }
 
 func onWindows(path string) error {
-	for _, part := range strings.FieldsFunc(drive.ReplaceAllString(path, ""), func(r rune) bool { return r == '/' || r == '\\' }) {
+	parts := strings.FieldsFunc(drive.ReplaceAllString(path, ""), func(r rune) bool { return r == '/' || r == '\\' })
+	for _, part := range parts {
 		if part == "." || part == ".." {
 			continue
 		}
