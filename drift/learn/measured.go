@@ -58,7 +58,10 @@ func (r *Result) UseMeasured(f *drift.Flight, all []Measured) (used []string) {
 			}
 		}
 		seen, back := of(fresh, DeviceFactor(d)), of(gone, DeviceFactor(d))
-		if len(back) > 0 && b.taught {
+		if !b.taught { // maps do not use what was learned of it
+			seen, back = of(all, DeviceFactor(d)), nil
+		}
+		if len(back) > 0 {
 			b.forget(back, r.priorOf(f, i))
 		}
 		if len(seen) > 0 {
@@ -128,7 +131,7 @@ func (r *Result) beliefOf(f *drift.Flight, i int) dragBelief {
 		ratio = *f.Spread.DeviceCdS / run
 	}
 	for _, k := range r.Factors {
-		if k.Name == DeviceFactor(&f.Recovery[i]) && i < len(f.Learned.Devices) {
+		if k.Name == DeviceFactor(&f.Recovery[i]) && i < len(f.Learned.Devices) && f.Learned.Devices[i].Scale != 0 {
 			a := f.Learned.Devices[i]
 			total := a.Scale * f.DragSpread(i)
 			b.run = ratio * math.Sqrt(max(k.SD*k.SD-k.MeanSE*k.MeanSE, 0))

@@ -189,3 +189,19 @@ func TestTakenBack(t *testing.T) {
 	assert.InDelta(t, 0, none.Bias, 0.05)
 	assert.InDelta(t, 1, none.Scale, 0.01)
 }
+
+// Where maps do not use what was learned of a device, they use its drops all the
+// same, those that it was learned from too.
+func TestDropsOfAWithheldFactor(t *testing.T) {
+	f, bare := dropFlight(), dropFlight()
+	m := MeasuredDrag(&f.Recovery[0], 0.3, 0.1)
+	m.Entry, m.Revision = 1, 1
+	r := Result{Finds: 4, Measured: []Measured{m}, Factors: []Factor{{Name: "streamer drag", Log: true, Pool: "device", Withheld: true,
+		Mean: 0.8, SD: 0.2, Members: []Member{{Name: deviceName(&f.Recovery[0]), Mean: 0.8, SD: 0.2}}}}}
+	r.Apply(&f)
+	used := r.UseMeasured(&f, []Measured{m})
+	var none Result
+	want := none.UseMeasured(&bare, []Measured{m})
+	assert.Equal(t, want, used)
+	assert.Equal(t, bare.Learned.Devices[0], f.Learned.Devices[0])
+}
