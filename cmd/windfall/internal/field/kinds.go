@@ -69,8 +69,10 @@ func (w *writer) lane(s Said) (Result, error) {
 
 // lacks says that a plan has no such lane; "": it has.
 func (w *writer) lacks(p *Plan, block string, lane int) string {
-	if p.ways == nil {
-		p.ways = waysOf(w.flight.Input, p)
+	ways, ok := w.state.ways[p.Number]
+	if !ok {
+		ways = waysOf(w.flight.Input, p)
+		w.state.ways[p.Number] = ways
 	}
 	var names []string
 	for _, r := range p.Plan.Searchers {
@@ -79,7 +81,7 @@ func (w *writer) lacks(p *Plan, block string, lane int) string {
 				names = append(names, b.Name)
 				continue
 			}
-			if most := max(b.Lanes, len(p.ways[block].lanes)); lane < 1 || lane > most {
+			if most := max(b.Lanes, len(ways[block].lanes)); lane < 1 || lane > most {
 				return fmt.Sprintf("block %s has lanes 1 to %d, no lane %d", block, most, lane)
 			}
 			return ""

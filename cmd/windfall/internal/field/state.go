@@ -71,7 +71,6 @@ type Plan struct {
 	Plan     *search.Plan `json:"plan,omitempty"`
 	Cautions []string     `json:"cautions,omitempty"`
 	note     int64
-	ways     ways // nil: not looked at yet; a writer does
 }
 
 // planNote is what the logbook keeps of a plan.
@@ -103,6 +102,7 @@ type state struct {
 	lane       []said[laneNote]
 	crewed     []said[crewNote]
 	plans      []*Plan
+	ways       map[int]ways // of plans, by number, as far as they were asked for
 }
 
 // said is a note that was read.
@@ -141,8 +141,7 @@ func newState() *state {
 	return &state{entries: map[int64]logbook.Entry{}, order: map[int64]int64{}, keys: map[int64]string{},
 		shown: map[int64]Entry{}, has: map[int64]bool{}, noted: map[int64]string{}, at: map[int64]int64{},
 		withdrawn: map[int64]int64{}, timedOf: map[int64]*timed{}, countedBy: map[int64]*timed{},
-		recordings: map[walkKey]*recording{},
-		recordedIn: map[int64]*recording{}}
+		recordings: map[walkKey]*recording{}, recordedIn: map[int64]*recording{}, ways: map[int]ways{}}
 }
 
 // apply adds what the logbook says was added.
