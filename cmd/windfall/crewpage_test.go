@@ -1,6 +1,7 @@
 package main
 
 import (
+	"encoding/json"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -8,7 +9,11 @@ import (
 	"testing"
 	"time"
 
+	browsercdp "github.com/chromedp/cdproto/browser"
+	"github.com/chromedp/cdproto/deviceorientation"
+	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/cdproto/target"
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -164,6 +169,84 @@ func TestCrewScreensShared(t *testing.T) {
 	s.check("crew-away")
 	p.offline(false)
 	p.sees("in range, all sent")
+	assert.Empty(t, w.faults())
+}
+
+// The browser's own position leads, and compass and tilt are logged, magnetic
+// turned to true.
+func TestCrewSenses(t *testing.T) {
+	t.Setenv("WINDFALL_TEST_NOW", "+2026-04-18T12:00:00Z")
+	url, _ := served(t, filepath.Join(garzaCopy(t), "flight.yaml"))
+	w := unopened(t, phone)
+	info, err := chromedp.Call(w.ctx, target.GetTargetInfo, target.GetTargetInfoParams{})
+	require.NoError(t, err)
+	_, err = chromedp.CallBrowser(w.ctx, browsercdp.SetPermission, browsercdp.SetPermissionParams{BrowserContextID: info.TargetInfo.BrowserContextID,
+		Permission: &browsercdp.PermissionDescriptor{Name: "geolocation"}, Setting: browsercdp.PermissionSettingGranted})
+	require.NoError(t, err)
+	lat, lon, acc := 41.9061, -4.9201, 7.0
+	_, err = chromedp.Call(w.ctx, emulation.SetGeolocationOverride, emulation.SetGeolocationOverrideParams{Latitude: &lat, Longitude: &lon, Accuracy: &acc})
+	require.NoError(t, err)
+	w.do(chromedp.Navigate(url + "/crew.html"))
+	w.sees("Press with the countdown")
+	w.press("Search")
+	w.sees("There is no plan yet")
+	w.press("Follow me")
+	w.sees("±7 m, recording")
+	w.press("Saw")
+	w.sees("From where you stand, ±7 m.")
+	_, err = chromedp.Call(w.ctx, deviceorientation.SetDeviceOrientationOverride, deviceorientation.SetDeviceOrientationOverrideParams{Alpha: 300, Beta: 25})
+	require.NoError(t, err)
+	w.press("Compass and tilt")
+	w.sees("No compass; 25° up.")
+	eval[any](w, `setInterval(() => dispatchEvent(new DeviceOrientationEvent("deviceorientationabsolute", { alpha: 300, beta: 25, gamma: 0, absolute: true })), 1000);null`)
+	w.sees("(compass 060°), ±10°; 25° up.")
+	w.press("Take it")
+	w.press("Log it")
+	w.sees("Which disagrees?")
+	w.until(`document.getElementById("state").textContent === "in range, all sent"`)
+	var f struct {
+		Entries []struct {
+			Body struct {
+				Bearing   float64 `json:"bearing_deg"`
+				SD        float64 `json:"bearing_sd_deg"`
+				Elevation float64 `json:"elevation_deg"`
+			}
+		}
+		Flight struct {
+			Declination float64 `json:"declination_deg"`
+		}
+	}
+	require.NoError(t, json.Unmarshal([]byte(eval[string](w, `fetch("/api/v1/field").then((r) => r.text())`)), &f))
+	require.Len(t, f.Entries, 1)
+	got := f.Entries[0].Body
+	assert.InDelta(t, 60+f.Flight.Declination, got.Bearing, 0.51, "true, to a degree")
+	assert.Equal(t, []float64{10, 25}, []float64{got.SD, got.Elevation})
+	assert.Empty(t, w.faults())
+}
+
+// Over plain http from another machine the page works too, and says what it
+// lacks and what to do instead.
+func TestCrewInsecure(t *testing.T) {
+	host, _ := served(t, "--listen", "0.0.0.0:0", filepath.Join(garzaCopy(t), "flight.yaml"))
+	if strings.Contains(host, "127.0.0.1") || strings.Contains(host, "localhost") {
+		t.Skip("this machine has no other address than its own")
+	}
+	w := unopened(t, phone)
+	w.do(chromedp.Navigate(host), chromedp.Navigate(host[:strings.Index(host, "/host/")]+"/crew.html"))
+	w.sees("Press with the countdown")
+	require.False(t, eval[bool](w, "isSecureContext"))
+	w.press("Search")
+	w.sees("only when the page came over https")
+	w.press("Crew")
+	w.sees("This connection is not secure")
+	w.press("Saw")
+	w.press("Compass and tilt")
+	w.sees("Turn the line on the map")
+	w.press("A point on the map")
+	w.tap(0.4, 0.6)
+	w.press("Log it")
+	w.sees("What was seen")
+	w.until(`document.getElementById("state").textContent === "in range, all sent"`)
 	assert.Empty(t, w.faults())
 }
 

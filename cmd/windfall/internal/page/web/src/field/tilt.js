@@ -25,14 +25,19 @@ export async function watchAttitude(on, fail) {
     return () => {};
   }
   let last = 0, any = false;
+  /** @type {Attitude} */
+  const now = { magnetic: null, spread, up: null };
   const take = (/** @type {any} */ e) => {
-    if (Date.now() - last < 500 || (e.alpha === null && e.webkitCompassHeading === undefined)) return;
+    if (e.webkitCompassHeading !== undefined) now.magnetic = e.webkitCompassHeading;
+    else if (e.absolute && e.alpha !== null) now.magnetic = (360 - e.alpha) % 360;
+    if (e.webkitCompassAccuracy > 0) now.spread = Math.max(spread, e.webkitCompassAccuracy);
+    if (typeof e.beta === "number") now.up = e.beta;
+    if (Date.now() - last < 500 || (now.magnetic === null && now.up === null)) return;
     last = Date.now();
     any = true;
-    const heading = e.webkitCompassHeading !== undefined ? e.webkitCompassHeading : e.absolute ? (360 - e.alpha) % 360 : null;
-    on({ magnetic: heading, spread: Math.max(spread, e.webkitCompassAccuracy || 0), up: e.beta === null ? null : e.beta });
+    on(now);
   };
-  const names = "ondeviceorientationabsolute" in window ? ["deviceorientationabsolute"] : ["deviceorientation"];
+  const names = ["deviceorientationabsolute", "deviceorientation"]; // the second tells no north on most phones
   names.forEach((n) => window.addEventListener(n, take));
   setTimeout(() => { if (!any) fail("This phone tells no compass. Turn the line on the map, or write the number."); }, 3000);
   return () => names.forEach((n) => window.removeEventListener(n, take));
