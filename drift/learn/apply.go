@@ -41,12 +41,12 @@ func (r *Result) Apply(f *drift.Flight) (used []string) {
 		}
 		return a
 	}
-	f.Learned = drift.Learned{WindSpeed: get(WindFactor(WindSpeed, f), ""),
-		WindDirection: get(WindFactor(WindDirection, f), ""), WindShape: get(WindFactor(WindShape, f), ""),
+	f.Learned = drift.Learned{WindSpeed: get(windFactor(WindSpeed, f), ""),
+		WindDirection: get(windFactor(WindDirection, f), ""), WindShape: get(windFactor(WindShape, f), ""),
 		LeanAlong: get(LeanAlong, vehicle), LeanAcross: get(LeanAcross, vehicle), YawWavelength: get(YawWavelength, vehicle)}
 	for i := range f.Recovery {
 		d := &f.Recovery[i]
-		a := get(DeviceFactor(d), deviceName(d))
+		a := get(deviceFactor(d), deviceName(d))
 		if f.Spread.DeviceCdS == nil { // the scale is of the belief, not of the runs alone
 			_, run := d.DragBias()
 			a.Scale *= run / f.DragSpread(i)
@@ -81,13 +81,16 @@ func (r *Result) adjust(flight, factor, member string, pad orb.Point) (drift.Adj
 		for _, g := range f.Members {
 			if g.Name == member || f.Pool == "place" && near(orb.Point{g.Lon, g.Lat}, pad) {
 				m, where = g, fmt.Sprintf("flights of this %s: %d", f.Pool, g.Finds)
+				if g.Measured > 0 {
+					where += fmt.Sprintf(", measurements: %d", g.Measured)
+				}
 				break
 			}
 		}
 		if own := r.own(flight, factor, member); own != nil {
 			m, where = *own, where+", this flight left out"
 		}
-		a := drift.Adjust{Bias: m.Mean, Scale: m.SD / SpecOf(factor).SD}
+		a := drift.Adjust{Bias: m.Mean, Scale: m.SD / specOf(factor).SD}
 		var note string
 		switch {
 		case IsShape(factor):

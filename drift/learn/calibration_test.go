@@ -35,7 +35,7 @@ func drawTruth(r *rand.Rand) truth {
 		tr.mu[name], tr.s[name] = drawFactor(r, 0.5)
 	}
 	for _, kind := range []string{"streamer", "parachute"} {
-		name := DragFactor(kind)
+		name := dragFactor(kind)
 		tr.mu[name], tr.s[name] = drawFactor(r, 2.5)
 	}
 	for i, o := range toyOutcomes {

@@ -24,7 +24,7 @@ type Case struct {
 	Shape   []int          // coordinates of the wind's shape; empty: none
 	Of      string         // factor of that shape's spread; "": WindShape
 	Dim     int            // number of coordinates
-	Fly     Flyer
+	Fly     flyer
 	Entries []Entry // what else is known of it
 	// Weigh returns a function, for use by one goroutine, that flies one input and
 	// fills what its entries say of it; nil without entries.
@@ -48,14 +48,14 @@ type Told struct {
 	Off     []float64 // what was said less what the run has: degrees or s; NaN: neither
 }
 
-// Flyer returns a function that flies one input, for use by one goroutine; ok
+// flyer returns a function that flies one input, for use by one goroutine; ok
 // is false for a flight that cannot be flown.
-type Flyer func() func(in drift.Input) (at geo.XY, ok bool)
+type flyer func() func(in drift.Input) (at geo.XY, ok bool)
 
 // Link ties a coordinate of a flight's input to a factor.
 type Link struct {
 	Coord  int     // index into Input.Z
-	Factor string  // name of a Spec, or of a device's drag: see DragFactor
+	Factor string  // name of a Spec, or of a device's drag: see dragFactor
 	Group  string  // the member of its pool: the vehicle or device; "" for places, which Fit finds
 	Ratio  float64 // the flight's own spread over the Spec's; 0 means 1
 }
@@ -81,16 +81,16 @@ const (
 	rateSuffix    = " sink rate"
 )
 
-// DragFactor names the factor of the drag of a kind of device.
-func DragFactor(kind string) string { return kind + dragSuffix }
+// dragFactor names the factor of the drag of a kind of device.
+func dragFactor(kind string) string { return kind + dragSuffix }
 
-// DeviceFactor names the factor of a device's drag: one whose rate of descent
+// deviceFactor names the factor of a device's drag: one whose rate of descent
 // was measured does not share the bias of those that were computed.
-func DeviceFactor(d *drift.Device) string {
+func deviceFactor(d *drift.Device) string {
 	if d.DescentRate != nil {
 		return d.Kind + rateSuffix
 	}
-	return DragFactor(d.Kind)
+	return dragFactor(d.Kind)
 }
 
 // Specs are the factors every flight may have; the defaults are those of the
@@ -104,9 +104,9 @@ var specs = [...]Spec{
 	{YawWavelength, 0.25, true, "vehicle", ""},
 }
 
-// WindFactor names a factor of the wind for the kind of wind of a flight: what
+// windFactor names a factor of the wind for the kind of wind of a flight: what
 // a club's surface readings are worth says nothing of its forecasts.
-func WindFactor(name string, f *drift.Flight) string {
+func windFactor(name string, f *drift.Flight) string {
 	if s := f.MainSpread(); s != nil && s.Kind != wind.Fresh {
 		return name + kindMark + s.Kind.String()
 	}
@@ -122,8 +122,8 @@ func IsShape(factor string) bool {
 // kindMark stands between a factor of the wind and the kind of wind.
 const kindMark = ", "
 
-// SpecOf returns the factor of that name.
-func SpecOf(name string) Spec {
+// specOf returns the factor of that name.
+func specOf(name string) Spec {
 	base, _, _ := strings.Cut(name, kindMark)
 	for _, s := range specs {
 		if s.Name == base {

@@ -1,17 +1,23 @@
-// Package learn refits the spreads and biases of the flight model from finds.
+// Package learn refits the spreads and biases of the flight model from all that was
+// logged of flights, found or not, and from what was measured on the ground.
 //
-// Every find enters through the flight model itself: for each flight, Fit looks
-// for the likeliest inputs that land exactly on the find (hit.go), makes the
-// model linear there (tangent.go), and then samples what the inputs of all
-// flights have in common (prior.go, gibbs.go, move.go): a bias and a
-// spread for each factor, moved a little by place, vehicle and device, the
-// chances of the outcomes, and which entries are wrong.
+//	[]Case, []Measured -> Fit -> *Posterior -> Report -> *Result -> Apply -> drift.Flight
+//
+// For each flight Fit draws runs of the model that agree with what was logged:
+// with the find exactly (hit.go), with sightings and searches by the weights of
+// package evidence (draw.go). A few narrow normals in their place (smooth.go) give
+// the flight's likelihood under any factors on trial (points.go), and what the
+// inputs of all flights have in common is sampled (prior.go, gibbs.go, move.go): a
+// bias and a spread for each factor, moved a little by place, vehicle and device,
+// the chances of the outcomes, and which finds are wrong. Report leaves flights
+// out in turn (score.go), withholds factors that make those less likely (keep.go),
+// tells what taught what (teach.go), which entries do not fit (doubt.go) and how
+// people's sightings are off (observer.go).
 //
 // Units: a factor lives in units of its default spread, so 1 is 15 % of wind
-// speed, 10 degrees of direction, and so on (Specs). What leaves the package
-// (Factor, Result.Apply) is in the factor's own unit again: degrees, or of the
-// logarithm for factors that multiply.
+// speed, 10 degrees of direction, and so on. What leaves the package (Factor,
+// Result.Apply) is in the factor's own unit again: degrees, or of the logarithm
+// for factors that multiply.
 //
-// Not here: reading flight files, the logbook, printing. A flight never found
-// teaches nothing here, though it may well differ from those that were.
+// Not here: reading flight files, the logbook, printing.
 package learn

@@ -6,8 +6,8 @@ import (
 	"gonum.org/v1/gonum/floats"
 )
 
-// Doubt is an entry of a flight that the rest of what was logged speaks against.
-type Doubt struct {
+// doubtful is an entry of a flight that the rest of what was logged speaks against.
+type doubtful struct {
 	Flight  string  `json:"flight"`
 	Entry   int64   `json:"entry"` // of the logbook
 	By      string  `json:"by,omitempty"`
@@ -16,7 +16,7 @@ type Doubt struct {
 }
 
 // doubts are the entries that are more likely a mistake than not, of all flights.
-func (p *Posterior) doubts() (out []Doubt) {
+func (p *Posterior) doubts() (out []doubtful) {
 	var st state
 	p.problem.makeRoom(&st)
 	for i := range p.cases {
@@ -32,7 +32,7 @@ func (p *Posterior) doubts() (out []Doubt) {
 		for j, m := range mistake {
 			if m /= watchDraws; m > 0.5 {
 				e := c.Entries[j]
-				out = append(out, Doubt{c.Flight, e.ID, e.By, e.Says, m})
+				out = append(out, doubtful{c.Flight, e.ID, e.By, e.Says, m})
 			}
 		}
 	}
@@ -61,17 +61,17 @@ func (p *problem) addMistakes(st *state, i int, out []float64) {
 const enoughRuns = 6
 
 // thin names the flights whose likelihood rests on few effective runs.
-func (p *Posterior) thin() (out []Thin) {
+func (p *Posterior) thin() (out []thinFlight) {
 	for i, n := range p.effective {
 		if n < enoughRuns && len(p.problem.sites[i].ways) > 0 {
-			out = append(out, Thin{p.cases[i].Flight, n})
+			out = append(out, thinFlight{p.cases[i].Flight, n})
 		}
 	}
 	return out
 }
 
-// Thin is a flight whose likelihood rests on few effective runs.
-type Thin struct {
+// thinFlight is a flight whose likelihood rests on few effective runs.
+type thinFlight struct {
 	Flight    string  `json:"flight"`
 	Effective float64 `json:"effective_runs"`
 }

@@ -89,16 +89,16 @@ func (p *problem) logUnder(s *site, f forecast) float64 {
 	return floats.LogSumExp(logs)
 }
 
-// Own is what the others teach of a flight that is still looked for: its map
+// ownLearning is what the others teach of a flight that is still looked for: its map
 // counts what was seen of it once, not in the learning as well.
-type Own struct {
+type ownLearning struct {
 	Flight  string             `json:"flight"`
-	Factors []OwnFactor        `json:"factors"`
+	Factors []ownFactor        `json:"factors"`
 	Odds    map[string]float64 `json:"odds"` // as Outcome's
 }
 
-// OwnFactor is a factor of one flight, without what that flight teaches.
-type OwnFactor struct {
+// ownFactor is a factor of one flight, without what that flight teaches.
+type ownFactor struct {
 	Name   string  `json:"name"`
 	Member string  `json:"member,omitempty"` // the vehicle or device
 	Mean   float64 `json:"mean"`
@@ -106,18 +106,18 @@ type OwnFactor struct {
 }
 
 // owns are those of all flights never found.
-func (p *Posterior) owns() (out []Own) {
+func (p *Posterior) owns() (out []ownLearning) {
 	for i := range p.cases {
 		c, s := &p.cases[i], &p.problem.sites[i]
 		if !c.Lost {
 			continue
 		}
 		w := p.leaveOut(i)
-		own := Own{Flight: c.Flight, Odds: map[string]float64{}}
+		own := ownLearning{Flight: c.Flight, Odds: map[string]float64{}}
 		for l, k := range s.slots {
 			if f := &p.problem.factors[k]; l <= len(c.Links) { // one of the shape's columns is enough
 				m, sd := p.predict(k, s.group[l], 1, w)
-				own.Factors = append(own.Factors, OwnFactor{f.Name, member(c, l), f.value(m), sd * f.SD})
+				own.Factors = append(own.Factors, ownFactor{f.Name, member(c, l), f.value(m), sd * f.SD})
 			}
 		}
 		chance := p.forecastOf(i, w).chance

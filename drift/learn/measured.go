@@ -16,7 +16,7 @@ import (
 type Measured struct {
 	Entry    int64   `json:"entry"` // of the logbook, with its revision: what a learning has seen
 	Revision int     `json:"revision"`
-	Factor   string  `json:"factor"`          // DeviceFactor's
+	Factor   string  `json:"factor"`          // deviceFactor's
 	Group    string  `json:"group,omitempty"` // the member of its pool: the device
 	Value    float64 `json:"value"`           // of the logarithm where the factor multiplies, else in its unit
 	SD       float64 `json:"sd"`              // of the measurement's error alone, likewise
@@ -25,7 +25,7 @@ type Measured struct {
 // MeasuredDrag is a drop in which a device had exp(log) times the drag area that
 // the flight gives it; sd is the error of log.
 func MeasuredDrag(d *drift.Device, log, sd float64) Measured {
-	return Measured{Factor: DeviceFactor(d), Group: deviceName(d), Value: log, SD: sd}
+	return Measured{Factor: deviceFactor(d), Group: deviceName(d), Value: log, SD: sd}
 }
 
 // Likelihood returns the log density of what was measured, where flights have
@@ -33,7 +33,7 @@ func MeasuredDrag(d *drift.Device, log, sd float64) Measured {
 // and by the logarithm of the spread; all in default spreads, as the sampler
 // has them.
 func (m *Measured) Likelihood(mean, spread float64) (log, byMean, byLogSpread float64) {
-	unit := SpecOf(m.Factor).SD
+	unit := specOf(m.Factor).SD
 	v := spread*spread + m.SD*m.SD/(unit*unit)
 	e := m.Value/unit - mean
 	return -0.5*e*e/v - 0.5*math.Log(2*math.Pi*v), e / v, (e*e/v - 1) * spread * spread / v
@@ -50,16 +50,16 @@ func (r *Result) UseMeasured(f *drift.Flight, all []Measured) (used []string) {
 		d := &f.Recovery[i]
 		b := r.beliefOf(f, i)
 		own, others := 0, 0
-		for _, m := range of(all, DeviceFactor(d)) {
+		for _, m := range of(all, deviceFactor(d)) {
 			if m.Group == deviceName(d) {
 				own++
 			} else {
 				others++
 			}
 		}
-		seen, back := of(fresh, DeviceFactor(d)), of(gone, DeviceFactor(d))
+		seen, back := of(fresh, deviceFactor(d)), of(gone, deviceFactor(d))
 		if !b.taught { // maps do not use what was learned of it
-			seen, back = of(all, DeviceFactor(d)), nil
+			seen, back = of(all, deviceFactor(d)), nil
 		}
 		if len(back) > 0 {
 			b.forget(back, r.priorOf(f, i))
@@ -131,7 +131,7 @@ func (r *Result) beliefOf(f *drift.Flight, i int) dragBelief {
 		ratio = *f.Spread.DeviceCdS / run
 	}
 	for _, k := range r.Factors {
-		if k.Name == DeviceFactor(&f.Recovery[i]) && i < len(f.Learned.Devices) && f.Learned.Devices[i].Scale != 0 {
+		if k.Name == deviceFactor(&f.Recovery[i]) && i < len(f.Learned.Devices) && f.Learned.Devices[i].Scale != 0 {
 			a := f.Learned.Devices[i]
 			total := a.Scale * f.DragSpread(i)
 			b.run = ratio * math.Sqrt(max(k.SD*k.SD-k.MeanSE*k.MeanSE, 0))
@@ -176,7 +176,7 @@ func pool(seen []Measured, run float64) (out []pooled) {
 func (b *dragBelief) update(seen []Measured, group string) {
 	each := pool(seen, b.run)
 	n := len(each)
-	apart := min(poolMedian*SpecOf(seen[0].Factor).SD, b.sd)
+	apart := min(poolMedian*specOf(seen[0].Factor).SD, b.sd)
 	shared := b.sd*b.sd - apart*apart
 	cov := mat.NewSymDense(n, nil)
 	with, miss := mat.NewVecDense(n, nil), mat.NewVecDense(n, nil)

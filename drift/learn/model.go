@@ -91,15 +91,15 @@ func (c *Case) link(m *drift.Model, f *drift.Flight) {
 		link := func(factor, group string, sd *float64) {
 			ratio := 1.0
 			if sd != nil {
-				ratio = *sd / SpecOf(factor).SD
+				ratio = *sd / specOf(factor).SD
 			}
 			c.Links = append(c.Links, Link{Coord: i, Factor: factor, Group: group, Ratio: ratio})
 		}
 		switch s := f.Spread; {
 		case co.Name == "wind speed":
-			link(WindFactor(WindSpeed, f), "", orCarried(s.WindSpeed, WindSpeed, f))
+			link(windFactor(WindSpeed, f), "", orCarried(s.WindSpeed, WindSpeed, f))
 		case co.Name == "wind direction":
-			link(WindFactor(WindDirection, f), "", orCarried(s.WindDirectionDeg, WindDirection, f))
+			link(windFactor(WindDirection, f), "", orCarried(s.WindDirectionDeg, WindDirection, f))
 		case co.Name == "rail lean along":
 			link(LeanAlong, c.Vehicle, s.LeanDeg)
 		case co.Name == "rail lean across":
@@ -107,10 +107,10 @@ func (c *Case) link(m *drift.Model, f *drift.Flight) {
 		case co.Name == "yaw wavelength":
 			link(YawWavelength, c.Vehicle, s.YawWavelength)
 		case co.Group == "wind shape":
-			c.Shape, c.Of = append(c.Shape, i), WindFactor(WindShape, f)
+			c.Shape, c.Of = append(c.Shape, i), windFactor(WindShape, f)
 		case strings.HasSuffix(co.Name, " drag area") && devices < len(f.Recovery):
 			d := &f.Recovery[devices]
-			link(DeviceFactor(d), deviceName(d), s.DeviceCdS)
+			link(deviceFactor(d), deviceName(d), s.DeviceCdS)
 			devices++
 		}
 	}
@@ -135,7 +135,7 @@ func runToRun(m *drift.Model) *drift.Model {
 // given what the kind of wind leaves of the default.
 func orCarried(sd *float64, factor string, f *drift.Flight) *float64 {
 	if own := f.MainSpread(); sd == nil && own != nil && len(own.Rows) > 0 {
-		left := own.Carried * SpecOf(factor).SD
+		left := own.Carried * specOf(factor).SD
 		return &left
 	}
 	return sd

@@ -120,7 +120,7 @@ func TestNewCase(t *testing.T) {
 // The real flight model's season is learned from too.
 func TestLearnFromTheModel(t *testing.T) {
 	_, r := fit(t, club(t, 16, real{wind: math.Log(1.2), streamer: 2 * math.Log(1/0.75)}, 1), 0)
-	w, s := factorOf(r, WindSpeed), factorOf(r, DragFactor("streamer"))
+	w, s := factorOf(r, WindSpeed), factorOf(r, dragFactor("streamer"))
 	assert.InDelta(t, math.Log(1.2), math.Log(w.Mean), 3*w.MeanSE)
 	assert.InDelta(t, 2*math.Log(1/0.75), math.Log(s.Mean), 3*s.MeanSE)
 	was, now := r.LogScore()

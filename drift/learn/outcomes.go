@@ -120,7 +120,7 @@ func (p *Posterior) outcomeResults() []Outcome {
 	out := p.chancesOf(all)
 	for g, sites := range byVehicle {
 		for n, o := range p.chancesOf(sites) {
-			out[n].Members = append(out[n].Members, OutcomeMember{Name: p.problem.vehicles[g],
+			out[n].Members = append(out[n].Members, outcomeMember{Name: p.problem.vehicles[g],
 				Title: p.title(sites, p.vehicleTitle), Finds: len(sites), Probability: o.Probability, SE: o.SE, Odds: o.Odds})
 		}
 	}

@@ -73,7 +73,7 @@ func TestVehiclesHaveTheirOwnOutcomes(t *testing.T) {
 
 // A vehicle's flights take its own odds, others those of all.
 func TestApplyVehicleOdds(t *testing.T) {
-	r := Result{Outcomes: []Outcome{{Name: "nominal", Odds: 1}, {Name: "tangled", Odds: 1, Members: []OutcomeMember{{Name: "54 mm", Odds: 3}}}}}
+	r := Result{Outcomes: []Outcome{{Name: "nominal", Odds: 1}, {Name: "tangled", Odds: 1, Members: []outcomeMember{{Name: "54 mm", Odds: 3}}}}}
 	list := []drift.Chance{{Name: "nominal", P: 0.9}, {Name: "tangled", P: 0.1}}
 	assert.InDelta(t, 0.3/1.2, r.outcomes("", list, "54 mm")[1].P, 1e-12)
 	assert.Equal(t, list, r.outcomes("", list, "66 mm"))
@@ -94,8 +94,8 @@ func TestTitles(t *testing.T) {
 	p := Posterior{cases: []Case{{Flight: "a", VehicleTitle: "Siskin", PlaceTitle: "Garza"}, {Flight: "b"}, {Flight: "c"}, {Flight: "d"}, {Flight: "e"}}}
 	all := []slot{{0, 0, 0, 1}, {1, 0, 0, 1}, {2, 0, 0, 1}, {3, 0, 0, 1}, {4, 0, 1, 1}}
 	title := func(f Spec, g int) string { return p.memberTitle(&factor{Spec: f, slots: all}, g) }
-	assert.Equal(t, "Siskin, b, c, 1 more", title(SpecOf(LeanAlong), 0))
-	assert.Equal(t, "streamer of e", title(SpecOf(DragFactor("streamer")), 1))
-	assert.Equal(t, "Garza", title(SpecOf(WindSpeed), 0))
-	assert.Empty(t, title(SpecOf(WindSpeed), 1))
+	assert.Equal(t, "Siskin, b, c, 1 more", title(specOf(LeanAlong), 0))
+	assert.Equal(t, "streamer of e", title(specOf(dragFactor("streamer")), 1))
+	assert.Equal(t, "Garza", title(specOf(WindSpeed), 0))
+	assert.Empty(t, title(specOf(WindSpeed), 1))
 }

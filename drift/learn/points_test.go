@@ -54,7 +54,7 @@ func TestRunsAlongTheWindDragLine(t *testing.T) {
 		narrow := append([]float64(nil), q.sd...)
 		for _, l := range c.Links { // the runs come from the belief before any find
 			narrow[l.Coord] = 0.8
-			f := factor{Spec: SpecOf(l.Factor)}
+			f := factor{Spec: specOf(l.Factor)}
 			q.sd[l.Coord] = beliefWiden * f.priorSD(1)
 		}
 		var shape []geo.XY

@@ -88,7 +88,7 @@ func newProblem(cases []Case, measured []Measured) (*problem, []orb.Point) {
 		p.sites = append(p.sites, p.newSite(i, &cases[i], placeName(of[i])))
 	}
 	for _, m := range measured {
-		k := p.factorOf(SpecOf(m.Factor), false)
+		k := p.factorOf(specOf(m.Factor), false)
 		unit := p.factors[k].SD
 		p.gauges = append(p.gauges, gauge{k, p.groupOf(k, m.Group), m.Value / unit, m.SD / unit})
 	}
@@ -138,7 +138,7 @@ func (p *problem) newSite(i int, c *Case, place string) site {
 		s.slots, s.group, s.ratio = append(s.slots, k), append(s.group, g), append(s.ratio, ratio)
 	}
 	for _, l := range c.Links {
-		k := p.factorOf(SpecOf(l.Factor), false)
+		k := p.factorOf(specOf(l.Factor), false)
 		name := l.Group
 		if p.factors[k].Pool == "place" {
 			name = place
@@ -146,7 +146,7 @@ func (p *problem) newSite(i int, c *Case, place string) site {
 		add(k, p.groupOf(k, name), l.ratio())
 	}
 	if len(c.Shape) > 0 {
-		k := p.factorOf(SpecOf(cmp.Or(c.Of, WindShape)), true)
+		k := p.factorOf(specOf(cmp.Or(c.Of, WindShape)), true)
 		for range min(len(c.Shape), 2) {
 			add(k, -1, 1)
 		}

@@ -16,19 +16,19 @@ import (
 // Spreads are standard deviations: of the logarithm for factors that multiply,
 // in degrees for angles.
 type Result struct {
-	Finds    int        `json:"finds"`
-	Flights  int        `json:"flights_used"` // with those never found
-	Factors  []Factor   `json:"factors"`
-	Outcomes []Outcome  `json:"outcomes"`
-	Coverage []Coverage `json:"coverage"`
-	Scores   []Score    `json:"flights"`
-	Doubts   []Doubt    `json:"doubts,omitempty"`
-	Thin     []Thin     `json:"rough,omitempty"`
-	Next     string     `json:"next,omitempty"` // what would teach most next
+	Finds    int          `json:"finds"`
+	Flights  int          `json:"flights_used"` // with those never found
+	Factors  []Factor     `json:"factors"`
+	Outcomes []Outcome    `json:"outcomes"`
+	Coverage []Coverage   `json:"coverage"`
+	Scores   []Score      `json:"flights"`
+	Doubts   []doubtful   `json:"doubts,omitempty"`
+	Thin     []thinFlight `json:"rough,omitempty"`
+	Next     string       `json:"next,omitempty"` // what would teach most next
 	// Observers are people whose bearings or times are known by flights that were found.
-	Observers []Observer `json:"observers,omitempty"`
-	Lost      []Own      `json:"never_found,omitempty"`
-	Verdict   []string   `json:"verdict"` // plain sentences: before learning, after it, wrong entries
+	Observers []Observer    `json:"observers,omitempty"`
+	Lost      []ownLearning `json:"never_found,omitempty"`
+	Verdict   []string      `json:"verdict"` // plain sentences: before learning, after it, wrong entries
 	// Withheld says that maps do not use it, since it scores worse on finds left
 	// out than no learning does.
 	Withheld bool `json:"withheld,omitempty"`
@@ -60,7 +60,7 @@ type Factor struct {
 	Gain     float64 `json:"gain"`
 	Withheld bool    `json:"withheld,omitempty"`
 
-	Taught []Teacher `json:"taught_by,omitempty"` // what taught it, most first
+	Taught []teacher `json:"taught_by,omitempty"` // what taught it, most first
 }
 
 // Member is a factor at one place, of one vehicle or device.
@@ -84,11 +84,11 @@ type Outcome struct {
 	Was         float64 `json:"was"`
 	Odds        float64 `json:"odds"` // by which a flight's own chance is multiplied, before norming
 
-	Members []OutcomeMember `json:"members,omitempty"` // vehicles that were found
+	Members []outcomeMember `json:"members,omitempty"` // vehicles that were found
 }
 
-// OutcomeMember is the chance of an outcome of one vehicle.
-type OutcomeMember struct {
+// outcomeMember is the chance of an outcome of one vehicle.
+type outcomeMember struct {
 	Name        string  `json:"name"`
 	Title       string  `json:"title,omitempty"` // for people
 	Finds       int     `json:"finds"`
@@ -204,8 +204,8 @@ func bounded(w []float64) {
 	}
 }
 
-// Moved tells how far one find moved one factor.
-type Moved struct {
+// movedFactor tells how far one find moved one factor.
+type movedFactor struct {
 	Factor string  `json:"factor"`
 	From   float64 `json:"from"` // its mean without this find
 	To     float64 `json:"to"`
@@ -213,8 +213,8 @@ type Moved struct {
 }
 
 // influence returns what the find of site i moved, most first, at most n.
-func (p *Posterior) influence(i int, w []float64, n int) []Moved {
-	var out []Moved
+func (p *Posterior) influence(i int, w []float64, n int) []movedFactor {
+	var out []movedFactor
 	s := &p.problem.sites[i]
 	for l, k := range s.slots {
 		f := &p.problem.factors[k]
@@ -235,7 +235,7 @@ func (p *Posterior) influence(i int, w []float64, n int) []Moved {
 		nd := float64(len(p.draws))
 		with, without = with/nd, without/tot
 		sd := math.Sqrt(max(sq/nd-with*with, 1e-12))
-		out = append(out, Moved{f.Name, f.value(without), f.value(with), (with - without) / sd})
+		out = append(out, movedFactor{f.Name, f.value(without), f.value(with), (with - without) / sd})
 	}
 	sort.SliceStable(out, func(a, b int) bool { return math.Abs(out[a].Share) > math.Abs(out[b].Share) })
 	return out[:min(n, len(out))]

@@ -18,8 +18,8 @@ import (
 	"windfall/geo/grid"
 )
 
-// Levels are those of the coverage table.
-var Levels = [...]float64{0.5, 0.75, 0.9}
+// levels are those of the coverage table.
+var levels = [...]float64{0.5, 0.75, 0.9}
 
 // Coverage counts the finds that lay inside the areas of one probability.
 type Coverage struct {
@@ -36,13 +36,13 @@ type Coverage struct {
 // Score is how the maps of one found flight did, before learning and with what
 // all other finds teach: no flight judges a map it helped to make.
 type Score struct {
-	Flight   string  `json:"flight"`
-	Level    float64 `json:"level"` // highest-density probability that just reaches the find
-	WasLevel float64 `json:"was_level"`
-	Log      float64 `json:"log_score"` // log of the map's density at the find, per m2
-	WasLog   float64 `json:"was_log_score"`
-	Wrong    float64 `json:"wrong"`           // chance that the entry is wrong
-	Moved    []Moved `json:"moved,omitempty"` // the factors this find moved most
+	Flight   string        `json:"flight"`
+	Level    float64       `json:"level"` // highest-density probability that just reaches the find
+	WasLevel float64       `json:"was_level"`
+	Log      float64       `json:"log_score"` // log of the map's density at the find, per m2
+	WasLog   float64       `json:"was_log_score"`
+	Wrong    float64       `json:"wrong"`           // chance that the entry is wrong
+	Moved    []movedFactor `json:"moved,omitempty"` // the factors this find moved most
 }
 
 // Report turns the posterior into a Result, with the calibration.
@@ -81,7 +81,7 @@ func (p *Posterior) Report(ctx context.Context, o Options) (*Result, error) {
 		return nil, err
 	}
 	r.Doubts, r.Thin = p.doubts(), p.thin()
-	for _, level := range Levels {
+	for _, level := range levels {
 		c := Coverage{Level: level}
 		for _, s := range r.Scores {
 			if s.Wrong > 0.5 {
@@ -233,13 +233,13 @@ func Binomial(k, n int, confidence float64) (low, high float64) {
 // judge says whether maps whose areas held so many finds were too small, about
 // right or too wide. Each level's interval is at 98.3 %, so that all three
 // together err in one case of twenty.
-func judge(inside [len(Levels)]int, of int) string {
+func judge(inside [len(levels)]int, of int) string {
 	if of < 5 {
 		return "too few to tell"
 	}
 	small, wide := false, false
-	for i, level := range Levels {
-		low, high := Binomial(inside[i], of, 1-0.05/float64(len(Levels)))
+	for i, level := range levels {
+		low, high := Binomial(inside[i], of, 1-0.05/float64(len(levels)))
 		small = small || high < level
 		wide = wide || low > level
 	}
@@ -255,7 +255,7 @@ func judge(inside [len(Levels)]int, of int) string {
 }
 
 func (r *Result) verdict() []string {
-	var before, after [len(Levels)]int
+	var before, after [len(levels)]int
 	for i, c := range r.Coverage {
 		before[i], after[i] = c.WasInside, c.Inside
 	}

@@ -94,7 +94,7 @@ func TestSeasons(t *testing.T) {
 	tr := strong()
 	tr.mu[WindDirection] = 0.8
 	tr.mu[LeanAlong] = 0.5
-	names := []string{WindSpeed, WindDirection, LeanAlong, DragFactor("streamer")}
+	names := []string{WindSpeed, WindDirection, LeanAlong, dragFactor("streamer")}
 	fmt.Printf("root mean square error of the learned means, in default spreads (in brackets: share of truths inside their 90 %% interval)\n%8s %6s", "flights", "clubs")
 	for _, n := range names {
 		fmt.Printf(" %20s", n)

@@ -13,8 +13,8 @@ import (
 	"windfall/drift/internal/stream"
 )
 
-// Teacher is an entry of a flight, or its find, that taught a factor.
-type Teacher struct {
+// teacher is an entry of a flight, or its find, that taught a factor.
+type teacher struct {
 	Flight string  `json:"flight"`
 	What   string  `json:"what"`  // landing time, bearing, find ...
 	Share  float64 `json:"share"` // by which the flight's value would be wider without it, of the logarithm
@@ -34,13 +34,13 @@ func (p *Posterior) taught(factors []Factor) {
 				name := p.problem.factors[p.problem.sites[i].slots[l]].Name
 				at := slices.IndexFunc(factors, func(g Factor) bool { return g.Name == name })
 				if gain := math.Log(e.without[l] / e.with[l]); gain > leastTaught {
-					factors[at].Taught = append(factors[at].Taught, Teacher{p.cases[i].Flight, e.what, gain})
+					factors[at].Taught = append(factors[at].Taught, teacher{p.cases[i].Flight, e.what, gain})
 				}
 			}
 		}
 	}
 	for i := range factors {
-		slices.SortStableFunc(factors[i].Taught, func(a, b Teacher) int { return cmp.Compare(b.Share, a.Share) })
+		slices.SortStableFunc(factors[i].Taught, func(a, b teacher) int { return cmp.Compare(b.Share, a.Share) })
 		factors[i].Taught = factors[i].Taught[:min(len(factors[i].Taught), mostTeachers)]
 	}
 }
@@ -146,7 +146,16 @@ func (f *Factor) TaughtSays() string {
 			best = t.What
 		}
 	}
-	if best == "" {
+	measured := 0
+	for _, m := range f.Members {
+		measured += m.Measured
+	}
+	switch {
+	case measured > 0 && best == "":
+		return f.Name + ": " + now + ", from what was measured on the ground"
+	case measured > 0:
+		now += ", from what was measured on the ground too"
+	case best == "":
 		return f.Name + ": " + now + ", nothing has taught much of it"
 	}
 	who := flights[best]
@@ -155,7 +164,8 @@ func (f *Factor) TaughtSays() string {
 		return fmt.Sprintf("%s: %s, mostly from the %s of %s", f.Name, now, best, who[0])
 	}
 	last := len(who) - 1
-	return fmt.Sprintf("%s: %s, mostly from the %ss of %s and %s", f.Name, now, best, strings.Join(who[:last], ", "), who[last])
+	return fmt.Sprintf("%s: %s, mostly from the %ss of %s and %s", f.Name, now, best,
+		strings.Join(who[:last], ", "), who[last])
 }
 
 // next says what would teach most: by how much the map of a flight like the last

@@ -156,7 +156,7 @@ func season(n int, tr truth, seed uint64) []Case {
 
 func toyCase(t toy, name string, tr truth, r *rand.Rand) Case {
 	c := Case{Flight: name, Pad: orb.Point{10, 50}, Vehicle: "one", Outcome: -1, Chances: toyOutcomes, Dim: toyDim, Shape: []int{6, 7, 8, 9},
-		Links: []Link{{0, WindSpeed, "", 1}, {1, WindDirection, "", 1}, {2, DragFactor(t.kind), t.kind + " A", 1}, {3, LeanAlong, "one", 1}, {4, LeanAcross, "one", 1}, {5, YawWavelength, "one", 1}},
+		Links: []Link{{0, WindSpeed, "", 1}, {1, WindDirection, "", 1}, {2, dragFactor(t.kind), t.kind + " A", 1}, {3, LeanAlong, "one", 1}, {4, LeanAcross, "one", 1}, {5, YawWavelength, "one", 1}},
 		Fly:   func() func(drift.Input) (geo.XY, bool) { return t.land }}
 	in := drift.Input{Z: make([]float64, toyDim)}
 	for i := range in.Z {

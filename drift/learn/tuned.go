@@ -1,10 +1,7 @@
 package learn
 
-// The numbers of the fit that no theory gives, chosen by trial on the seasons
-// and clubs of the tests here (1 to 200 flights, winds 20 % stronger, streamers
-// 25 % slower), so that TestRanks, TestSeasons and TestHeldOut pass and
-// BenchmarkLearn200 stays under half a minute. Those of the prior stand in
-// prior.go.
+// The numbers of the fit that no theory gives, chosen by trial on the clubs of the
+// short tests here and on BenchmarkLearn200. Those of the prior stand in prior.go.
 const (
 	looks     = 4   // at which runs are drawn anew, at most
 	farthest  = 3.0 // default spreads that a factor's mean may move from look to look
@@ -30,8 +27,8 @@ const (
 	rareShare      = 6    // so many times fewer runs of any other outcome
 	leastRare      = 40   // and at least this
 	smoothing      = 0.6  // of the runs' covariance that each point has of its own
-	wayLeast       = 7.0  // ways whose log weight is so far below the greatest are left out
 	mostOwn        = 0.9  // and at most this, of the belief's variance
+	wayLeast       = 7.0  // ways whose log weight is so far below the greatest are left out
 	leastEffective = 20.0 // runs of a case; with fewer, or a tenth of those drawn, it is drawn anew
 	watchDraws     = 40   // of the posterior, by which they are counted
 	beliefWiden    = 1.05 // of the standard deviations that runs are drawn with

@@ -46,8 +46,10 @@ func Learned(w io.Writer, r *learn.Result, skipped []string, explain bool) error
 			}
 		}
 	}
-	p.F("")
-	p.F("%-22s %10s    %10s", "outcome", "was", "now")
+	if len(r.Outcomes) > 0 {
+		p.F("")
+		p.F("%-22s %10s    %10s", "outcome", "was", "now")
+	}
 	for _, o := range r.Outcomes {
 		p.F("%-22s %8.1f %%    %8.1f %%   (+- %.1f)", o.Name, 100*o.Was, 100*o.Probability, 100*o.SE)
 		if explain {

@@ -198,7 +198,7 @@ func TestLearned(t *testing.T) {
 "outcomes":[{"name":"nominal","probability":0.8,"was":0.87,"se":0.02,"members":[{"title":"Abubilla","probability":0.7,"se":0.03,"finds":2}]}],"coverage":[{"level":0.9,"inside":1,"was_inside":2,"of":2}],
 "flights":[{"flight":"heron-01","was_level":0.95,"level":0.51,"moved":[{"factor":"lean","from":1,"to":2,"share":0.5}]}],"verdict":["too few to tell"]}`)
 	out := printed(t, func(w io.Writer) error { return Learned(w, r, []string{"egret-02"}, true) })
-	for _, want := range []string{"learned from 2 finds\n", "x 1.180", "+0.50 deg", "x 1.10", "Siskin", "30TUM4239740418", "1 find\n",
+	for _, want := range []string{"learned from 2 finds\n", "x 1.180", "+0.50 deg", "x 1.10", "Siskin", "30TUM4239740418", "1 flight\n",
 		"nominal                    87.0 %        80.0 %   (+- 2.0)\n", "heron-01               level 0.95 -> 0.51   lean 1 -> 2 (+0.5)\n",
 		"too few to tell\n\nleft out: egret-02\n"} {
 		assert.Contains(t, out, want)
