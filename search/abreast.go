@@ -47,6 +47,21 @@ func (t team) worker(agents []*agent, o Options) blocks.Searcher {
 	return s
 }
 
+// abreast names, for each agent, who goes side by side with them.
+func abreast(agents []*agent, ts []team) [][]string {
+	out := make([][]string, len(agents))
+	for _, t := range ts {
+		for _, i := range t.members {
+			for _, j := range t.members {
+				if j != i {
+					out[i] = append(out[i], agents[j].Name)
+				}
+			}
+		}
+	}
+	return out
+}
+
 // lanesOf is a block of a team of n as its member k walks it: every lane a
 // spacing of their own beside the others'.
 func lanesOf(b blocks.Block, k, n int) blocks.Block {

@@ -93,7 +93,7 @@ func (f *field) strip(a, b geo.XY, w float64, fn func(c int, share, hit, s float
 	gain := -math.Expm1(-1)
 	for j := j0; j <= j1; j++ {
 		y := f.south + (float64(j)+0.5)*f.h - a.Y
-		lo, hi := f.span(y, ux, uy, n, reach, a.X)
+		lo, hi := f.span(y, beam{a.X, ux, uy, n, reach})
 		for i := lo; i <= hi; i++ {
 			c := j*f.nx + i
 			if f.left[c] == 0 {
@@ -136,10 +136,15 @@ func (f *field) within(a *agent, steps []step, block int) float64 {
 	return sum
 }
 
-// span returns the columns of the row at height y above a that the strip may
-// touch.
-func (f *field) span(y, ux, uy, n, reach, ax float64) (lo, hi int) {
-	o := ax - f.west
+// beam is a strip n m long from x metres east, along the unit vector (ux, uy), to
+// reach m beside it.
+type beam struct{ x, ux, uy, n, reach float64 }
+
+// span returns the columns of the row at height y above the strip's beginning
+// that the strip may touch.
+func (f *field) span(y float64, b beam) (lo, hi int) {
+	ux, uy, n, reach := b.ux, b.uy, b.n, b.reach
+	o := b.x - f.west
 	x0, x1 := -o-f.h, float64(f.nx+1)*f.h-o
 	clip := func(p, q float64) {
 		if p > q {

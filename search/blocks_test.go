@@ -18,6 +18,8 @@ func TestAbreast(t *testing.T) {
 	require.NoError(t, err)
 	audit(t, p, pl)
 	a, b := pl.Searchers[0].Blocks, pl.Searchers[1].Blocks
+	require.Equal(t, []string{pl.Searchers[1].Name}, pl.Searchers[0].Abreast)
+	require.Empty(t, pl.Searchers[2].Abreast)
 	require.NotEmpty(t, a)
 	require.Len(t, b, len(a))
 	for k := range a {

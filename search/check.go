@@ -19,7 +19,8 @@ func ready(p Problem) (*terra, []*agent, []string, error) {
 		return nil, nil, nil, err
 	}
 	if len(p.Searchers) == 0 {
-		return nil, nil, nil, fmt.Errorf("searchers: none given; write at least one, such as {name: east, kind: walker, speed: 3 km/h, start: LAT,LON, available: 90 min}")
+		return nil, nil, nil, fmt.Errorf("searchers: none given; write at least one, such as " +
+			"{name: east, kind: walker, speed: 3 km/h, start: LAT,LON, available: 90 min}")
 	}
 	if _, err := detect.Parse(string(p.Law)); err != nil {
 		return nil, nil, nil, err
@@ -47,7 +48,8 @@ func ready(p Problem) (*terra, []*agent, []string, error) {
 		a.begin, a.end = math.Max(0, s.Joins), math.Max(0, s.Joins)+s.Available
 		if p.Dark > 0 && a.end > p.Dark {
 			a.end = p.Dark
-			cautions = append(cautions, fmt.Sprintf("%s is back by civil dusk, after %.0f of %.0f minutes", s.Name, math.Max(0, a.end-a.begin)/60, s.Available/60))
+			cautions = append(cautions, fmt.Sprintf("%s is back by civil dusk, after %.0f of %.0f minutes",
+				s.Name, math.Max(0, a.end-a.begin)/60, s.Available/60))
 		}
 		if s.Kind == Drone {
 			a.world, a.turn = air, turnDrone
@@ -55,15 +57,18 @@ func ready(p Problem) (*terra, []*agent, []string, error) {
 				a.sortie = s.Sortie * (1 - reserve)
 			}
 			if s.MaxWind > 0 && p.Wind > s.MaxWind {
-				cautions = append(cautions, fmt.Sprintf("%s stays down: wind %.0f m/s is above its limit of %.0f m/s", s.Name, p.Wind, s.MaxWind))
+				cautions = append(cautions, fmt.Sprintf("%s stays down: wind %.0f m/s is above its limit of %.0f m/s",
+					s.Name, p.Wind, s.MaxWind))
 				a.end = a.begin
 			}
 		}
 		if a.world.Inside(a.Start) || a.world.Near(a.Start, route.Clearance) {
-			return nil, nil, nil, &FieldError{fmt.Sprintf("searchers[%d].start", i), fromPad(a.Start), "is in a no-go area or on a barrier; move it outside"}
+			return nil, nil, nil, &FieldError{fmt.Sprintf("searchers[%d].start", i), fromPad(a.Start),
+				"is in a no-go area or on a barrier; move it outside"}
 		}
 		if a.world.Inside(a.at) {
-			return nil, nil, nil, fmt.Errorf("searchers[%d] %q: now %.0f m east, %.0f m north of the pad, which is in a no-go area; move it outside", i, s.Name, a.at.X, a.at.Y)
+			return nil, nil, nil, fmt.Errorf("searchers[%d] %q: now %.0f m east, %.0f m north of the pad, "+
+				"which is in a no-go area; move it outside", i, s.Name, a.at.X, a.at.Y)
 		}
 		a.widths(p.Target)
 		a.home = a.world.From(a.Start)
@@ -130,7 +135,8 @@ func checkSearcher(s Searcher) *FieldError {
 	case !(s.Available > 0 && s.Available <= 7*86400):
 		return bad("available", with(s.Available, "s"), "is no time to search; write one such as 90 min")
 	case math.IsNaN(s.Start.X+s.Start.Y) || s.Start.Norm() > 100e3:
-		return bad("start", fromPad(s.Start), fmt.Sprintf("is %.0f km from the pad; write a place near the site", s.Start.Norm()/1000))
+		return bad("start", fromPad(s.Start),
+			fmt.Sprintf("is %.0f km from the pad; write a place near the site", s.Start.Norm()/1000))
 	case math.IsNaN(s.Joins) || s.Joins < 0 || s.Joins > 7*86400:
 		return bad("joins", with(s.Joins, "s"), "is out of range; write a time after the beginning, such as 20 min")
 	}
@@ -141,9 +147,11 @@ func checkSearcher(s Searcher) *FieldError {
 	case !(s.Height > 0 && s.Height <= 1000):
 		return bad("height", with(s.Height, "m"), "is out of range; write the height above ground, such as 30 m")
 	case !(s.FieldDeg > 0 && s.FieldDeg < 170):
-		return bad("camera.field_of_view", with(s.FieldDeg, "deg"), "is out of range; write the angle across track, such as 72 deg")
+		return bad("camera.field_of_view", with(s.FieldDeg, "deg"),
+			"is out of range; write the angle across track, such as 72 deg")
 	case s.Pixels <= 0:
-		return bad("camera.pixels", fmt.Sprint(s.Pixels), "is no number of pixels; write those across the field of view, such as 3840")
+		return bad("camera.pixels", fmt.Sprint(s.Pixels),
+			"is no number of pixels; write those across the field of view, such as 3840")
 	case s.Sortie < 0:
 		return bad("sortie", with(s.Sortie, "s"), "is negative; write the time of flight on one charge, such as 18 min")
 	case s.Recharge < 0:
@@ -174,7 +182,9 @@ func assumed(t *terra, agents []*agent, tg Target) []string {
 					l, w = 1.5, 0.075
 				}
 				px := cam.PixelsAcross(math.Min(l, w))
-				out = append(out, fmt.Sprintf("%s sees a strip of %.0f m, the narrow side of the target spans %.1f pixels (%.0f wanted): seen with chance %.2f in the open", a.Name, cam.Footprint(), px, detect.PixelsWanted, detect.Seen(px)),
+				out = append(out, fmt.Sprintf("%s sees a strip of %.0f m, the narrow side of the target spans %.1f pixels "+
+					"(%.0f wanted): seen with chance %.2f in the open", a.Name,
+					cam.Footprint(), px, detect.PixelsWanted, detect.Seen(px)),
 					"drones: local rules, the wind and keeping the drone in sight decide before this plan does")
 			}
 			continue
@@ -188,9 +198,11 @@ func assumed(t *terra, agents []*agent, tg Target) []string {
 		if v == detect.Any {
 			word = "all objects, colour not said or not known"
 		}
-		out = append(out, fmt.Sprintf("sweep width on foot is %.3f times the range at which the target is first seen (%s)", v.Factor(), word))
+		out = append(out, fmt.Sprintf("sweep width on foot is %.3f times the range at which the target is first seen (%s)",
+			v.Factor(), word))
 		if len(a.noted) > 0 {
-			out = append(out, "ranges not measured, defaults taken: "+strings.Join(a.noted, ", ")+"; lay the target out and pace the range for a minute in each")
+			out = append(out, "ranges not measured, defaults taken: "+strings.Join(a.noted, ", ")+
+				"; lay the target out and pace the range for a minute in each")
 		}
 	}
 	return out

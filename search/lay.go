@@ -28,6 +28,8 @@ type laid struct {
 	layout *blocks.Layout
 	blocks [][]blocks.Block
 	routes [][]step
+
+	abreast [][]string // who each goes side by side with
 }
 
 // lay makes the plan of blocks that finds soonest.
@@ -60,7 +62,8 @@ func lay(ctx context.Context, p Problem, o Options, t *terra, agents []*agent) (
 	if err != nil {
 		return nil, err
 	}
-	out := &laid{layout: l, blocks: make([][]blocks.Block, len(agents)), routes: make([][]step, len(agents))}
+	out := &laid{layout: l, blocks: make([][]blocks.Block, len(agents)), routes: make([][]step, len(agents)),
+		abreast: abreast(agents, ts)}
 	for k, t := range ts {
 		for n, i := range t.members {
 			var own []blocks.Block

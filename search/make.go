@@ -39,7 +39,7 @@ func Make(ctx context.Context, p Problem, o Options) (*Plan, error) {
 	if cut != "" {
 		cautions = append(cautions, cut)
 	}
-	l := &laid{}
+	l := &laid{abreast: make([][]string, len(agents))}
 	switch o.Pattern {
 	case "":
 		l, err = lay(ctx, p, o, t, agents)
@@ -101,7 +101,8 @@ func reachable(m *grid.Map, agents []*agent) (caution string, err error) {
 	}
 	switch {
 	case got < 0.005*all:
-		return "", fmt.Errorf("none of the likely ground can be reached from any start: no-go areas, barriers without a crossing or a drone's reach stand in the way")
+		return "", fmt.Errorf("none of the likely ground can be reached from any start: " +
+			"no-go areas, barriers without a crossing or a drone's reach stand in the way")
 	case got < 0.95*all:
 		return fmt.Sprintf("%.0f %% of the chance lies on ground that nobody can get to", 100*(1-got/all)), nil
 	}
@@ -151,6 +152,7 @@ func finish(p Problem, t *terra, agents []*agent, l *laid) *Plan {
 	pl.UpperBound = detect.Bound(p.Law, seen(p.Map.P, classes, agents), p.Map.Cell*p.Map.Cell, classes, efforts(agents, 0))
 	for w, a := range agents {
 		r := a.route(p.Map, l.routes[w], tl.legs[w])
+		r.Abreast = l.abreast[w]
 		if l.layout != nil {
 			l.name(p.Map, w, &r, tl.blocks[w])
 			r.Free = a.end-60*r.Minutes > math.Max(freeS, freeShare*(a.end-a.begin))

@@ -81,13 +81,14 @@ type Enough struct {
 
 // Route is what one searcher does.
 type Route struct {
-	Name       string  `json:"name"`
-	Kind       Kind    `json:"kind"`
-	SweepWidth float64 `json:"sweep_width_m"` // widest of the search legs
-	Minutes    float64 `json:"minutes"`       // when back at the start
-	Free       bool    `json:"free"`          // back well before their time is over: nothing worthwhile is left for them
-	Blocks     []Block `json:"blocks"`        // in the order they are walked; none for patterns
-	Legs       []Leg   `json:"legs"`
+	Name       string   `json:"name"`
+	Kind       Kind     `json:"kind"`
+	SweepWidth float64  `json:"sweep_width_m"`     // widest of the search legs
+	Minutes    float64  `json:"minutes"`           // when back at the start
+	Abreast    []string `json:"abreast,omitempty"` // who goes side by side with them over the same blocks
+	Free       bool     `json:"free"`              // back well before their time is over: nothing worthwhile is left
+	Blocks     []Block  `json:"blocks"`            // in the order they are walked; none for patterns
+	Legs       []Leg    `json:"legs"`
 }
 
 // Block is a piece of a searcher's work that can be told in one breath: lanes of

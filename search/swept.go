@@ -58,7 +58,8 @@ func Searched(m *grid.Map, law detect.Law, passes []Pass) (*grid.Map, float64, e
 	}
 	left := f.sum() + m.Outside
 	if left <= 1e-12 {
-		return nil, pos, fmt.Errorf("the tracks leave no chance anywhere: they rule out the whole map; check the sweep widths")
+		return nil, pos, fmt.Errorf("the tracks leave no chance anywhere: they rule out the whole map; " +
+			"check the sweep widths")
 	}
 	out := f.coarse(m)
 	for c := range out.P {

@@ -115,10 +115,11 @@ type Route struct {
 	StartName  string  // such as "car park"; may be empty
 	SweepWidth float64 // m
 	Minutes    float64
-	Height     float64 // m above ground; drones only
-	Pace       float64 // m; 0: not given
-	Free       bool    // nothing worthwhile is left for them after Minutes
-	Blocks     []Block // in the order they are walked; nil: the route is told leg by leg
+	Height     float64  // m above ground; drones only
+	Pace       float64  // m; 0: not given
+	Abreast    []string // who goes side by side with them
+	Free       bool     // nothing worthwhile is left for them after Minutes
+	Blocks     []Block  // in the order they are walked; nil: the route is told leg by leg
 	Legs       []Leg
 
 	nth int // from 1: gives the letter and the colour; 0 until ready

@@ -110,7 +110,11 @@ func (r Route) summary() string {
 	if r.Blocks != nil {
 		what = plural(len(r.Blocks), "block")
 	}
-	t := fmt.Sprintf("%s, %s, %s, %.0f min", r.Kind, what, metres(far), r.Minutes)
+	kind := r.Kind
+	if len(r.Abreast) > 0 {
+		kind += " side by side with " + strings.Join(r.Abreast, ", ")
+	}
+	t := fmt.Sprintf("%s, %s, %s, %.0f min", kind, what, metres(far), r.Minutes)
 	if w := r.widths(); w != "" {
 		t += ", sweep width " + w
 	}

@@ -180,7 +180,8 @@ func (w *World) Free(a, b geo.XY) bool {
 		}
 		for j := range c.segs {
 			s := &c.segs[j]
-			if math.Min(s.a.X, s.b.X) > x1 || math.Max(s.a.X, s.b.X) < x0 || math.Min(s.a.Y, s.b.Y) > y1 || math.Max(s.a.Y, s.b.Y) < y0 || l.passes(s) {
+			if math.Min(s.a.X, s.b.X) > x1 || math.Max(s.a.X, s.b.X) < x0 ||
+				math.Min(s.a.Y, s.b.Y) > y1 || math.Max(s.a.Y, s.b.Y) < y0 || l.passes(s) {
 				continue
 			}
 			if s.barrier && (ga || gb) {

@@ -106,15 +106,22 @@ func (c *chain) bends(s *schedule) (sum float64) {
 	if len(s.passes) == 0 {
 		return 0
 	}
-	bent := 0.0
+	var bent, stray, along float64
 	for i := range s.ways {
 		if s.ways[i].bent {
 			bent++
 		}
+		if s.ways[i].stray {
+			stray++
+		}
+		if s.ways[i].along {
+			along++
+		}
 	}
 	hours := (s.passes[len(s.passes)-1].t1 - s.passes[0].t0) / 3600
 	rows := float64(len(s.blocks) + len(s.ways))
-	return tuned.PriceBend*bent + tuned.PriceRow*(max(0, rows-tuned.RowsHour*hours)+max(0, bent-tuned.Bent))
+	return tuned.PriceBend*bent + tuned.PriceRow*max(0, rows-tuned.RowsHour*hours) +
+		tuned.PriceTangle*(max(0, stray-tuned.Strays)+along)
 }
 
 func (c *chain) between(a, b *schedule) (t trouble) {

@@ -20,9 +20,10 @@ type schedule struct {
 
 // wayLeg is a straight part of a way; bent says that the way has several, stray
 // that it is neither the first nor the last of all: nobody takes it for a way.
+// along is one that goes straight on along a lane.
 type wayLeg struct {
-	a, b        point
-	bent, stray bool
+	a, b               point
+	bent, stray, along bool
 }
 
 func (s *schedule) reset() {
@@ -88,7 +89,7 @@ func (c *chain) goTo(s *Searcher, k *clock, q point, out *schedule) bool {
 		k.now = t + l.sec
 		p := pass{c.r.in(l.a), c.r.in(l.b), t, k.now}
 		out.passes = append(out.passes, p)
-		out.ways = append(out.ways, wayLeg{p.a, p.b, bent, bent})
+		out.ways = append(out.ways, wayLeg{a: p.a, b: p.b, bent: bent, stray: bent})
 	}
 	k.at = q
 	return ok
@@ -99,7 +100,7 @@ func (c *chain) goTo(s *Searcher, k *clock, q point, out *schedule) bool {
 func (s *schedule) runOn() {
 	for i := range s.ways {
 		if d := s.ways[i].b.sub(s.ways[i].a); math.Abs(d.v) < 1.5*straight*math.Abs(d.u) {
-			s.ways[i].stray = true
+			s.ways[i].stray, s.ways[i].along = true, true
 		}
 	}
 }
@@ -237,10 +238,9 @@ func (c *chain) widest(s *Searcher, cs []point) float64 {
 	for i := 1; i < len(cs); i++ {
 		d := cs[i].sub(cs[i-1])
 		n := int(d.norm()/c.r.h) + 1
-		for k := range n {
+		for k := -1; k <= n; k++ { // a cell beyond the ends: what is cut there counts as well
 			f := (float64(k) + 0.5) / float64(n)
-			cell := int((cs[i-1].u+f*d.u)/c.r.h)*c.r.nv + int((cs[i-1].v+f*d.v)/c.r.h)
-			w = max(w, s.Width[c.r.class[cell]])
+			w = max(w, s.Width[c.r.class[c.cell(point{cs[i-1].u + f*d.u, cs[i-1].v + f*d.v})]])
 		}
 	}
 	return w

@@ -30,17 +30,16 @@ type tuning struct {
 	PriceOwn    float64 // crossing one's own lanes
 	PriceOther  float64 // a way through somebody else's block or over somebody's way
 	PriceBend   float64 // each leg of a way that is not straight
-	PriceTangle float64 // each crossing beyond Own
-	Own         float64
+	PriceTangle float64 // each crossing beyond Own, each leg beyond Strays that is neither in a block nor plainly a way
+	Own, Strays float64
 	BentShare   float64 // a bent way through another's block counts as this share of all ground walked by two
-	PriceRow    float64 // each line of a walker's list beyond RowsHour an hour, each leg of a bent way beyond Bent
+	PriceRow    float64 // each line of a walker's list beyond RowsHour an hour
 	RowsHour    float64
-	Bent        float64
-	PriceShare  float64 // times the share of walkers' ground that two of them look at beyond Shared, spacings counted half
+	PriceShare  float64 // times the share of walkers' ground that two look at, beyond Shared
 	Shared      float64
 	Apart       float64 // spacings of bare ground beside a lane that nobody else's block may touch
 
-	Cells, Fewest           float64 // a layout may sweep so many cells before chains are made shorter, to this share at least
+	Cells, Fewest           float64 // of a layout, before chains are made shorter; to this share at least
 	Leap                    float64 // no move is thought to find this much more
 	StrictFirst, StrictLast float64 // price of all ground being walked by two, first and last
 
@@ -63,8 +62,9 @@ var tuned = tuning{
 	LeastLanes: 3, LeastSpiral: 6, MostLanes: 24, LeastLane: 40, LaneWidths: 1.02, AirLane: 30, LooseLane: 12,
 	GapLeast: 0.43, GapMost: 2.2,
 	PriceBlock: 0.0002, PriceSpiral: 0.0002, PriceLane: 0.00002, PriceShort: 0.00015, LaneLong: 140,
-	PriceOwn: 0.0003, PriceTangle: 0.002, Own: 2, PriceOther: 0.0002, PriceBend: 0.0002, PriceShare: 0.2, Shared: 0.04, Apart: 0.2,
-	BentShare: 0.005, Leap: 0.05, Cells: 10000, Fewest: 0.25, PriceRow: 0.0006, RowsHour: 6.5, Bent: 4,
+	PriceOwn: 0.0003, PriceTangle: 0.004, Own: 2, Strays: 3, PriceOther: 0.0002,
+	PriceBend: 0.0002, PriceShare: 0.2, Shared: 0.04, Apart: 0.2,
+	BentShare: 0.005, Leap: 0.05, Cells: 10000, Fewest: 0.25, PriceRow: 0.0006, RowsHour: 6.5,
 	StrictFirst: 0.1, StrictLast: 10,
 	Rounds: []heat{
 		{Copies: 4, Across: 2, Steps: 2000, More: 250, Hot: 0.001, Cold: 0.0001},

@@ -175,7 +175,8 @@ func ChartOf(in Input, p *search.Plan, begin time.Time) *mapfile.Chart {
 // routeLayer is what map files show of a searcher's way.
 func routeLayer(r search.Route, who search.Searcher, g *ground.Ground) mapfile.Route {
 	route := mapfile.Route{Name: r.Name, Kind: string(r.Kind), Start: who.Start, StartName: placeAt(g, who.Start),
-		SweepWidth: r.SweepWidth, Minutes: r.Minutes, Height: who.Height, Free: r.Free}
+		SweepWidth: r.SweepWidth, Minutes: r.Minutes, Height: who.Height,
+		Abreast: r.Abreast, Free: r.Free}
 	for _, b := range r.Blocks {
 		route.Blocks = append(route.Blocks, blockLayer(b))
 	}
