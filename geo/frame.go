@@ -107,3 +107,9 @@ func (f Frame) Place(q XY) Place {
 	p := f.ToLonLat(q)
 	return Place{Lat: p.Lat(), Lon: p.Lon(), East: q.X, North: q.Y}
 }
+
+// PlaceOf returns p in both forms, its degrees as they were given.
+func (f Frame) PlaceOf(p orb.Point) Place {
+	q := f.ToXY(p)
+	return Place{Lat: p.Lat(), Lon: p.Lon(), East: q.X, North: q.Y}
+}

@@ -86,3 +86,13 @@ func ExampleFrame_Place() {
 	fmt.Printf("%.5f, %.5f is %.0f m east and %.0f m north of the pad\n", p.Lat, p.Lon, p.East, p.North)
 	// Output: 39.05120, -5.57155 is 1000 m east and 0 m north of the pad
 }
+
+// Degrees that somebody typed stay what they were: through metres and back they
+// would come out as -4.9182999999999995.
+func TestPlaceOfKeepsDegrees(t *testing.T) {
+	f := Frame{Origin: orb.Point{-4.9210, 41.9050}}
+	p := f.PlaceOf(orb.Point{-4.9183, 41.9086})
+	assert.Equal(t, -4.9183, p.Lon)
+	assert.Equal(t, 41.9086, p.Lat)
+	assert.Equal(t, f.ToXY(orb.Point{-4.9183, 41.9086}), XY{p.East, p.North})
+}

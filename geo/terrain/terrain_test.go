@@ -139,6 +139,7 @@ func TestBadTiles(t *testing.T) {
 		{"N41W006.hgt", string(flat), "covers latitude 41.0000 to 42.0000, longitude -6.0000 to -5.0000, but the pad is at 39.05120, -5.58310; use the tile of the pad, such as N39W006.hgt"},
 		{"S91W006.hgt", string(flat), "no such corner"},
 		{"N39W006.hgt", string(hgt(func(_, _ int) int16 { return -32768 })), "every post is void"},
+		{"N39W006.hgt", string(hgt(func(_, _ int) int16 { return 9100 })), "height 9100 m in row 1 is not on this planet"},
 		{"a.asc", "", "a.asc:1: no heights after the header"},
 		{"a.asc", "II*\x00", "a.asc:1: is not text; save it as text"},
 		{"a.asc", "ncols x", `a.asc:1: ncols is "x"; write a number`},

@@ -97,8 +97,13 @@ func Clean(t *Track, f geo.Frame, limit float64) (*Walked, error) {
 	if fast > 0 {
 		w.Notes = append(w.Notes, fmt.Sprintf("%.0f m faster than %.1f m/s left out: that is no search", fast, limit))
 	}
+	if len(w.Lines) == 0 && gaps > 0 {
+		return nil, fmt.Errorf("nothing of the track counts as searched: it has %d gaps of more than %.0f s or %.0f m "+
+			"between fixes; set the recorder to a fix every few seconds", gaps, gapS, farM)
+	}
 	if len(w.Lines) == 0 {
-		return nil, fmt.Errorf("nothing of the track is a search: no stretch of at least %.0f m at up to %.1f m/s", shortM, limit)
+		return nil, fmt.Errorf("nothing of the track is a search: no stretch of at least %.0f m at up to %.1f m/s; "+
+			"check that it is the right track", shortM, limit)
 	}
 	return w, nil
 }

@@ -5,6 +5,7 @@ import (
 	"os"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/paulmach/orb"
 	"github.com/stretchr/testify/require"
@@ -47,6 +48,17 @@ func TestGapsAreNotSearched(t *testing.T) {
 	require.Len(t, w.Lines, 2)
 	require.InDelta(t, 200, w.Metres, 0.1)
 	require.Equal(t, []string{"1 gap without fixes, not counted as searched"}, w.Notes)
+}
+
+// A recorder set to a fix every two minutes leaves nothing but gaps, and is told so.
+func TestRareFixes(t *testing.T) {
+	tr := &Track{Segments: [][]Fix{nil}}
+	for i := range 20 {
+		tr.Segments[0] = append(tr.Segments[0], Fix{At: pad.ToLonLat(geo.XY{X: 120 * float64(i)}),
+			Time: time.Date(2026, 5, 2, 9, 2*i, 0, 0, time.UTC)})
+	}
+	_, err := Clean(tr, pad, walkerMps)
+	require.ErrorContains(t, err, "it has 19 gaps of more than 90 s or 250 m between fixes; set the recorder to a fix every few seconds")
 }
 
 func TestRefusals(t *testing.T) {

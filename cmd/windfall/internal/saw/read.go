@@ -135,7 +135,7 @@ func (r *reader) observer(f *flightfile.File, was evidence.Kind) (o evidence.Obs
 	if r.w.has("from") {
 		p := r.place("from")
 		if r.err == nil {
-			p = f.Frame.Place(f.Frame.ToXY(orb.Point{p.Lon, p.Lat}))
+			p = f.Frame.PlaceOf(orb.Point{p.Lon, p.Lat})
 		}
 		o.From = &p
 	}

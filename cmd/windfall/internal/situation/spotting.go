@@ -75,7 +75,7 @@ func spotNumbers(in Input, cands []evidence.Candidate, o evidence.SpotterOptions
 		r.Best = append(r.Best, set)
 	}
 	for i, cand := range cands {
-		p := frame.Place(frame.ToXY(cand.At))
+		p := frame.PlaceOf(cand.At)
 		s, alone := best.Sees[i], best.Alone[i]
 		r.Candidates = append(r.Candidates, candidate{cand.Name, p, s.Ejection, s.Landing, s.SE, alone.Area, alone.SE})
 	}
