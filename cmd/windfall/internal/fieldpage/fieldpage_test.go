@@ -43,6 +43,7 @@ func TestWrite(t *testing.T) {
 	assert.Contains(t, text, strings.ReplaceAll(hash(script), "+", "&#43;"))
 	assert.Contains(t, text, strings.ReplaceAll(hash(style), "+", "&#43;"))
 	assert.NotContains(t, text, "<i>east")
+	assert.NotContains(t, script+style, "\r", "a browser would read another text than the one hashed")
 }
 
 // bad is a writer that is full.

@@ -31,6 +31,13 @@ bundle src/field/crew.js "$out/static/crew.js" esm
 styles "$out/static/crew.css" src/look.css src/field/field.css src/field/crew.css
 bundle src/field/sw.js "$out/static/sw.js" iife
 bundle src/field/search.js "$field/static/search.js" iife
+{ # goes about alone: the map library's licence goes with it
+  printf '/*! Leaflet\n'
+  tr -d '\r' <node_modules/leaflet/LICENSE # a browser reads no carriage returns in a page, and the policy's hash is of what it reads
+  printf '*/\n'
+  cat "$field/static/search.js"
+} >"$field/static/with-licence.js"
+mv "$field/static/with-licence.js" "$field/static/search.js"
 styles "$field/static/search.css" src/look.css src/field/field.css
 cp src/index.html src/icon.svg src/field/crew.html "$out/static/"
 cp src/field/search.html "$field/static/"
