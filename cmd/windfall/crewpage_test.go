@@ -221,7 +221,26 @@ func TestCrewSenses(t *testing.T) {
 	got := f.Entries[0].Body
 	assert.InDelta(t, 60+f.Flight.Declination, got.Bearing, 0.51, "true, to a degree")
 	assert.Equal(t, []float64{10, 25}, []float64{got.SD, got.Elevation})
+
+	// Amended, it is another; taken back, it is none.
+	w.press("Compass and tilt")
+	w.press("Amend")
+	w.choose("Counted", "from true north")
+	w.write("Bearing, degrees", "", "120")
+	w.press("Amend it")
+	w.logged(`f.entries.some((e) => e.revision === 2 && e.body.bearing_deg === 120)`)
+	w.press("Take back")
+	w.sees("Nothing was seen yet")
+	w.logged(`f.entries[0].withdrawn`)
 	assert.Empty(t, w.faults())
+}
+
+// logged waits for what the laptop answers of the field, f, to be so.
+func (w *tab) logged(so string) {
+	w.t.Helper()
+	require.Eventually(w.t, func() bool {
+		return eval[bool](w, `fetch("/api/v1/field").then((r) => r.json()).then((f) => !!(`+so+`))`)
+	}, time.Minute, 100*time.Millisecond, so)
 }
 
 // Over plain http from another machine the page works too, and says what it

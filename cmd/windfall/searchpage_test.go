@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -120,15 +121,28 @@ func (w *tab) atNight(night bool) {
 	require.NoError(w.t, err)
 }
 
-// planned makes the example's plan and returns its folder, its plan and the
-// logbook.
+// planText is the example's plan, made once for all tests.
+var planText struct {
+	sync.Mutex
+	json []byte
+}
+
+// planned is a copy of the example's folder with its plan in it, and the plan.
 func planned(t *testing.T) (dir string, plan *search.Plan) {
 	dir = garzaCopy(t)
-	commanded(t, "search", filepath.Join(dir, "flight.yaml"))
-	text, err := os.ReadFile(filepath.Join(dir, "out", "plan.json"))
-	require.NoError(t, err)
+	file := filepath.Join(dir, "out", "plan.json")
+	planText.Lock()
+	defer planText.Unlock()
+	if planText.json == nil {
+		commanded(t, "search", filepath.Join(dir, "flight.yaml"))
+		text, err := os.ReadFile(file)
+		require.NoError(t, err)
+		planText.json = text
+	}
+	require.NoError(t, os.MkdirAll(filepath.Dir(file), 0o755))
+	require.NoError(t, os.WriteFile(file, planText.json, 0o644))
 	var k situation.Kept
-	require.NoError(t, json.Unmarshal(text, &k))
+	require.NoError(t, json.Unmarshal(planText.json, &k))
 	return dir, k.Plan
 }
 
