@@ -231,8 +231,8 @@ type figures struct {
 //
 //	WINDFALL_SLOW=1 go test -run SearchBenchmark -v -timeout 90m ./cmd/windfall
 //
-// and runs two of its 100 scenarios otherwise; WINDFALL_EVERY=4 takes every
-// fourth. The limits are those that the plan is held to, scenario by scenario.
+// and runs two of its 100 scenarios otherwise; WINDFALL_EVERY=5 takes every
+// fifth. The limits are those that the plan is held to, scenario by scenario.
 func TestSearchBenchmark(t *testing.T) {
 	f, err := flightfile.Read("../../testdata/garza/flight.yaml")
 	require.NoError(t, err)
