@@ -52,7 +52,7 @@ export function say(text, loud) {
   if (loud) box.replaceChildren(line);
   else {
     box.replaceChildren(line);
-    setTimeout(() => line.remove(), Math.min(6000, Math.max(2500, 70 * text.length)));
+    setTimeout(() => line.remove(), document.body.classList.contains("field") ? Math.min(6000, Math.max(2500, 70 * text.length)) : 6000);
   }
 }
 
