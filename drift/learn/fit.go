@@ -29,6 +29,7 @@ type Posterior struct {
 	places    []orb.Point
 	draws     []drawn
 	withheld  []bool       // by factor: maps do not use it; nil: not weighed yet
+	likely    [][]float64  // by case and outcome: its chance, when last looked at; nil: not yet
 	effective []float64    // by case: effective runs behind its likelihood
 	shape     [][][]geo.XY // by case and outcome: Jacobian of the landing by the wind's shape
 	seed      uint64
@@ -58,7 +59,7 @@ func Fit(ctx context.Context, cases []Case, measured []Measured, o Options) (*Po
 		o.Draws = 2000
 	}
 	p := &Posterior{cases: slices.Clone(cases), seed: o.Seed, shape: make([][][]geo.XY, len(cases)),
-		effective: make([]float64, len(cases))}
+		effective: make([]float64, len(cases)), likely: make([][]float64, len(cases))}
 	slices.SortStableFunc(p.cases, func(a, b Case) int { return cmp.Compare(a.Flight, b.Flight) })
 	for i := range p.cases {
 		p.shape[i] = make([][]geo.XY, len(p.cases[i].Chances))

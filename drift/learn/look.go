@@ -12,16 +12,17 @@ import (
 	"windfall/drift/internal/stream"
 )
 
-// watch counts the effective runs of every case under the posterior, and returns
-// how many cases have too few of them.
+// watch counts the effective runs of every case under the posterior, and how
+// likely each outcome is, and returns how many cases must be drawn anew.
 func (p *Posterior) watch() (few int) {
 	var st state
 	p.problem.makeRoom(&st)
 	for i := range p.cases {
 		p.effective[i] = 0
+		p.likely[i] = make([]float64, len(p.cases[i].Chances))
 		for k := range watchDraws {
 			st.take(&p.draws[k*len(p.draws)/watchDraws])
-			p.effective[i] += p.problem.effective(&st, i) / watchDraws
+			p.count(&st, i)
 		}
 		if p.few(i) && len(p.problem.sites[i].ways) > 0 { // one that nothing explains would never end it
 			few++
@@ -30,8 +31,33 @@ func (p *Posterior) watch() (few int) {
 	return few
 }
 
-// few tells whether case i has too few effective runs.
+// count adds one draw's share to the effective number of runs (Kish 1965) behind
+// the likelihood of case i, and to the chances of its outcomes.
+func (p *Posterior) count(st *state, i int) {
+	w := p.problem.runWeights(st, i)
+	sum := floats.Sum(w)
+	if !(sum > 0) {
+		return
+	}
+	p.effective[i] += sum * sum / floats.Dot(w, w) / watchDraws
+	at := 0
+	for k := range p.problem.sites[i].flown {
+		f := &p.problem.sites[i].flown[k]
+		p.likely[i][f.outcome] += floats.Sum(w[at:at+f.len()]) / sum / watchDraws
+		at += f.len()
+	}
+}
+
+// few tells whether case i has too few effective runs, or too few runs of an
+// outcome that it turned out to be likely of.
 func (p *Posterior) few(i int) bool {
+	if p.likely[i] != nil {
+		for _, f := range p.problem.sites[i].flown {
+			if f.rare && p.likely[i][f.outcome] > likelyNow {
+				return true
+			}
+		}
+	}
 	return p.effective[i] < min(leastEffective, float64(runsOf(len(p.cases)))/10)
 }
 
@@ -40,17 +66,6 @@ func runsOf(cases int) int { return min(max(allRuns/cases, leastRuns), mostRuns)
 
 // pointsOf is how many points they become.
 func pointsOf(cases int) int { return min(max(allPoints/cases, leastPoints), mostPoints) }
-
-// effective is the effective number of runs (Kish 1965) behind the likelihood of
-// site i.
-func (p *problem) effective(st *state, i int) float64 {
-	w := p.runWeights(st, i)
-	if len(w) == 0 {
-		return 0
-	}
-	sum := floats.Sum(w)
-	return sum * sum / max(floats.Dot(w, w), 1e-300)
-}
 
 // runWeights are the weights of all runs of site i, those of each flown in turn,
 // over the greatest.
@@ -110,7 +125,7 @@ func (p *Posterior) fly(i, look int, seed uint64) {
 		if ch.P <= 0 || c.Outcome >= 0 && c.Outcome != o {
 			continue
 		}
-		likely := ch.P >= likelyChance || c.Outcome == o
+		likely := ch.P >= likelyChance || c.Outcome == o || p.likely[i] != nil && p.likely[i][o] > likelyNow
 		if likely {
 			p.shape[i][o] = nil // anew where the factors now are
 		}
@@ -124,7 +139,7 @@ func (p *Posterior) fly(i, look int, seed uint64) {
 		}
 		add := func(lost bool, kind uint64, count int) {
 			r := stream.Tangents.New(seed, uint64(look)<<48|kind<<47|uint64(o)<<40|uint64(i))
-			s.flown = append(s.flown, flight{h.runs(count, !lost, r), o, lost})
+			s.flown = append(s.flown, flight{h.runs(count, !lost, r), o, lost, !likely})
 			s.few = append(s.few, few)
 		}
 		if c.Lost || len(c.Entries) > 0 { // should the find be wrong

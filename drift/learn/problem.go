@@ -55,6 +55,7 @@ type flight struct {
 	runs
 	outcome int
 	lost    bool
+	rare    bool // few were drawn, for an outcome thought unlikely
 }
 
 // gauge is a value of a factor that was measured without a flight, one as a

@@ -129,7 +129,7 @@ func (f *Factor) TaughtSays() string {
 	now := fmt.Sprintf("%+.1f deg (%+.1f to %+.1f)", f.Mean, f.Mean-1.645*f.MeanSE, f.Mean+1.645*f.MeanSE)
 	if f.Log {
 		e := math.Exp(1.645 * f.MeanSE)
-		of := "as given"
+		of := "what is given"
 		if f.Pool == "device" {
 			of = "the catalogue's"
 		}

@@ -25,7 +25,8 @@ const (
 	leastPoints    = 16
 	mostPoints     = 50
 	rareShare      = 6    // so many times fewer runs of any other outcome
-	leastRare      = 40   // and at least this
+	leastRare      = 60   // and at least this
+	likelyNow      = 0.05 // an outcome with that chance is drawn as often as a likely one
 	smoothing      = 0.6  // of the runs' covariance that each point has of its own
 	mostOwn        = 0.9  // and at most this, of the belief's variance
 	wayLeast       = 7.0  // ways whose log weight is so far below the greatest are left out
