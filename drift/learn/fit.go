@@ -69,7 +69,11 @@ func Fit(ctx context.Context, cases []Case, measured []Measured, o Options) (*Po
 	p.problem, p.places = newProblem(p.cases, p.measured)
 	// Each look draws runs where the last one's posterior has the factors, of
 	// those flights whose runs are no longer many enough there.
-	for look := range looks {
+	most := looks
+	if len(cases) > manyCases { // their errors average out
+		most = 2
+	}
+	for look := range most {
 		if err := p.look(ctx, look, o); err != nil {
 			return nil, err
 		}

@@ -64,6 +64,14 @@ func (p *Posterior) few(i int) bool {
 // runsOf is how many runs of a likely outcome each of so many cases gets.
 func runsOf(cases int) int { return min(max(allRuns/cases, leastRuns), mostRuns) }
 
+// rareRunsOf is the least number of runs that any other gets.
+func rareRunsOf(cases int) int {
+	if cases > manyCases {
+		return leastRare / 2
+	}
+	return leastRare
+}
+
 // pointsOf is how many points they become.
 func pointsOf(cases int) int { return min(max(allPoints/cases, leastPoints), mostPoints) }
 
@@ -135,7 +143,7 @@ func (p *Posterior) fly(i, look int, seed uint64) {
 		}
 		count, few := n, pointsOf(len(p.cases))
 		if !likely {
-			count, few = max(n/rareShare, leastRare), few/2
+			count, few = max(n/rareShare, rareRunsOf(len(p.cases))), few/2
 		}
 		add := func(lost bool, kind uint64, count int) {
 			r := stream.Tangents.New(seed, uint64(look)<<48|kind<<47|uint64(o)<<40|uint64(i))
@@ -143,7 +151,7 @@ func (p *Posterior) fly(i, look int, seed uint64) {
 			s.few = append(s.few, few)
 		}
 		if c.Lost || len(c.Entries) > 0 { // should the find be wrong
-			add(true, 1, max(count/2, leastRare))
+			add(true, 1, max(count/2, rareRunsOf(len(p.cases))))
 		}
 		if !c.Lost {
 			add(false, 0, count)

@@ -11,7 +11,7 @@ const (
 	chains     = 4
 	burnIn     = 800 // sweeps of a chain before it counts; half in looks before the last
 	thin       = 4
-	manyCases  = 60   // above it every second sweep is kept
+	manyCases  = 60   // above it every second sweep is kept, runs are drawn twice at most and rare ones are half as many
 	sliceWidth = 0.6  // of the logarithm of a spread, of the slice sampler
 	moveTarget = 0.25 // share of joint moves taken that their size is tuned for: 0.23 to 0.44 is best for normals
 	moveRate   = 0.1  // of the logarithm of the size, by how far the share is off
