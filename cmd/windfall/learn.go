@@ -57,7 +57,7 @@ func refit(ctx context.Context, e env, q learnRequest) error {
 		return err
 	}
 	if all.Nothing() {
-		for _, s := range all.LeftOut {
+		for _, s := range show.LeftOut(all.LeftOut) {
 			fmt.Fprintln(e.err, "windfall: left out:", s)
 		}
 		return fmt.Errorf("%s holds no find to learn from; log one with 'windfall found FLIGHT LAT,LON'", q.logbook)

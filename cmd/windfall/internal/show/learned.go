@@ -112,7 +112,7 @@ func finish(p *Printer, r *learn.Result, skipped []string) error {
 	for _, v := range r.Verdict {
 		p.F("%s", v)
 	}
-	p.List("left out", skipped)
+	p.List("left out", LeftOut(skipped))
 	return p.Err()
 }
 
