@@ -1,7 +1,7 @@
 package learn
 
 // The numbers of the fit that no theory gives, chosen by trial on the clubs of the
-// short tests here and on BenchmarkLearn200. Those of the prior stand in prior.go.
+// short tests here. Those of the prior stand in prior.go.
 const (
 	looks     = 4   // at which runs are drawn anew, at most
 	farthest  = 3.0 // default spreads that a factor's mean may move from look to look
