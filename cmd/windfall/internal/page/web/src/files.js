@@ -1,6 +1,7 @@
 // Files: everything the command line makes, with the command that makes it.
 import { ask, follow } from "./api.js";
 import { button, el, newId, say } from "./dom.js";
+import { usualList } from "./field/notes.js";
 
 /** @typedef {import("./types").Job} Job */
 
@@ -13,7 +14,7 @@ export class Files {
     this.draft = draft;
     this.refresh = refresh;
     this.list = el("ul", { class: "commands" });
-    panel.append(el("p", {}, "Files are made from the flight as it is saved, the same as the command beside each makes them."), this.list);
+    panel.append(el("p", {}, "Files are made from the flight as it is saved, the same as the command beside each makes them."), this.list, ...usualList());
     this.start();
   }
 

@@ -15,9 +15,14 @@ const usual = [
   "Local codes and the range safety officer come before anything this page says.",
 ];
 
+/** What is said before anybody walks. */
+export function usualList() {
+  return [el("h2", {}, "Before you walk"), el("ul", { class: "caution" }, ...usual.map((t) => el("li", {}, t)))];
+}
+
 /** @param {Chart} c */
 export function cautionList(c) {
-  return [el("h2", {}, "Before you walk"), el("ul", { class: "caution" }, ...usual.map((t) => el("li", {}, t))),
+  return [...usualList(),
     ...(c.contacts || []).length ? [el("h2", {}, "Whom to call"), el("ul", {}, .../** @type {string[]} */ (c.contacts).map((t) => el("li", {}, t)))] : [],
     ...(c.cautions || []).length ? [el("details", { class: "group" }, el("summary", {}, "What to know about this plan"), el("ul", {}, .../** @type {string[]} */ (c.cautions).map((t) => el("li", {}, t))))] : []];
 }
