@@ -262,9 +262,11 @@ func factorOf(r *Result, name string) Factor {
 }
 
 func TestBiasesAreLearned(t *testing.T) {
-	_, r := fit(t, season(30, strong(), 1), 0)
+	club := strong()
+	club.mu[WindSpeed] = math.Log(1.3) / 0.15 // outside maps as wide as their belief of drag
+	_, r := fit(t, season(30, club, 1), 0)
 	w, s, c := factorOf(r, WindSpeed), factorOf(r, dragFactor("streamer")), factorOf(r, dragFactor("parachute"))
-	assert.InDelta(t, math.Log(1.2), math.Log(w.Mean), 3*w.MeanSE)
+	assert.InDelta(t, math.Log(1.3), math.Log(w.Mean), 3*w.MeanSE)
 	assert.InDelta(t, 2*math.Log(1/0.75), math.Log(s.Mean), 3*s.MeanSE)
 	assert.InDelta(t, 0, math.Log(c.Mean), 3*c.MeanSE)
 	assert.Greater(t, s.Mean, 1.2, "far from the default of 1")
@@ -272,7 +274,7 @@ func TestBiasesAreLearned(t *testing.T) {
 	was, now := r.LogScore()
 	assert.Greater(t, now, was+0.3)
 	last := r.Coverage[len(levels)-1]
-	assert.Less(t, last.WasInside, 23, "maps without learning, as wide as their belief of drag, miss too many of 30")
+	assert.Less(t, last.WasInside, 22, "maps without learning miss too many of 30")
 	assert.Greater(t, last.Inside, 23)
 	assert.Contains(t, r.Verdict[0], "too small")
 	assert.Contains(t, r.Verdict[1], "about right")
