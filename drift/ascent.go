@@ -106,7 +106,13 @@ func (w *Work) ascend(until float64) stop {
 		}
 		err := w.step(n, h)
 		grow := 0.8 / math.Sqrt(math.Sqrt(max(err, 1e-6))) // order 5 would take the fifth root
-		if err > 1 && h > 1e-9 || math.IsNaN(err) {
+		if math.IsNaN(err) {
+			if w.noShorter(h) {
+				return grounded
+			}
+			continue
+		}
+		if err > 1 && h > 1e-9 {
 			w.h = h * max(min(grow, 0.9), 0.1)
 			continue
 		}
@@ -119,6 +125,16 @@ func (w *Work) ascend(until float64) stop {
 	}
 	w.t = until
 	return timeUp
+}
+
+// noShorter makes the next step a tenth of one that led nowhere. Inputs beyond
+// all sense have none that leads anywhere: their flight lands at NaN.
+func (w *Work) noShorter(h float64) bool {
+	if w.h = h / 10; w.h > 1e-9 {
+		return false
+	}
+	w.y[0], w.y[1] = math.NaN(), math.NaN()
+	return true
 }
 
 // stepLimit returns the time a step may not pass: the end, or a kink of the

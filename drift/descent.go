@@ -75,7 +75,13 @@ func (w *Work) descend(until float64) stop {
 		var next fallEval
 		err := w.rosenbrock(h, &s, &next)
 		grow := 0.8 / math.Sqrt(math.Sqrt(max(err, 1e-6))) // order 3 would take the third root
-		if err > 1 && h > 1e-9 || math.IsNaN(err) {
+		if math.IsNaN(err) {
+			if w.noShorter(h) {
+				return grounded
+			}
+			continue
+		}
+		if err > 1 && h > 1e-9 {
 			w.h = h * max(min(grow, 0.9), 0.1)
 			continue
 		}

@@ -13,6 +13,9 @@ func (m *Model) Fly(in Input, w *Work) Landing {
 	w.begin(m, in)
 	for w.phase != landed {
 		next := w.nextTime()
+		if math.IsNaN(w.t + w.y[0] + w.y[1] + w.y[2]) {
+			break // senseless inputs: nowhere
+		}
 		var why stop
 		switch w.phase {
 		case onRail, axial:

@@ -77,3 +77,21 @@ func TestSameSeedSameBytesOnAnyWorkers(t *testing.T) {
 		assert.Equal(t, first, c)
 	}
 }
+
+// Inputs beyond all sense, such as a solver may try, end.
+func TestSenselessInputsEnd(t *testing.T) {
+	m, err := Prepare(small())
+	require.NoError(t, err)
+	var w Work
+	for i := range m.Coords() {
+		z := make([]float64, len(m.Coords()))
+		z[i] = math.NaN()
+		m.Fly(Input{Outcome: m.NominalOutcome(), Z: z}, &w) // comes back
+	}
+	w.y[0] = 5
+	assert.False(t, w.noShorter(0.1))
+	assert.InDelta(t, 0.01, w.h, 1e-12)
+	assert.Equal(t, 5.0, w.y[0])
+	assert.True(t, w.noShorter(math.NaN()))
+	assert.True(t, math.IsNaN(w.y[0]))
+}
