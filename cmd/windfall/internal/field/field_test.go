@@ -210,13 +210,14 @@ func TestSightings(t *testing.T) {
 		c.entry(kindNothing, 90, object{"geometry": area, "from": from, "sure": 0.9}),
 		c.entry(kindLooked, 90, object{"looked": "open", "from": from}),
 		c.entry(kindBearing, 90, object{"from": from, "bearing_deg": 100, "north": "true", "timed": true}),
-		c.entry(kindIgnition, 0, nil))
+		c.entry(kindIgnition, 0, nil),
+		c.entry(kindBearing, 90, object{"from": from, "bearing_deg": 100, "north": "true", "event": "lost"}))
 	for i, x := range r {
 		assert.Equal(t, Logged, x.State, "%d: %s", i, x.Message)
 	}
 	f := *c.flight
 	require.NoError(t, f.LoadLogged(c.path))
-	assert.Len(t, f.Input.Sightings, 6)
+	assert.Len(t, f.Input.Sightings, 7)
 	assert.Empty(t, f.Input.Cautions[len(c.flight.Input.Cautions):])
 	bodies := ""
 	for _, e := range c.view().Entries {
@@ -250,7 +251,13 @@ func TestSightings(t *testing.T) {
 		{kindBearing, object{"from": from, "bearing_deg": 400, "north": "true"}, "400 is not a direction"},
 		{kindBearing, object{"bearing_deg": 10, "north": "true"}, "from"},
 		{kindHeight, object{}, "height"},
+		{kindHeight, object{"height_m": 60000}, "height 60000 is not possible: give metres above the pad, up to 50 km"},
+		{kindHeight, object{"height_m": "240"}, "string"},
+		{kindHeight, object{"height_m": 240, "event": "tea"}, `event "tea" is not known`},
 		{kindNothing, object{"from": from}, "nothing-in needs an area"},
+		{kindNothing, object{"geometry": ringed([2]float64{-4.93, 41.9}, [2]float64{-4.92, 41.9})}, "a ring of 2 different points is not an area"},
+		{kindNothing, object{"geometry": ringed([2]float64{41.9, -493}, [2]float64{1, 1}, [2]float64{2, 0})}, "is not longitude, latitude"},
+		{kindNothing, object{"geometry": object{"type": "Point", "coordinates": []float64{1, 2}}}, "holds no polygon"},
 		{kindLooked, object{"looked": "nice"}, "open or fast"},
 		{kindLooked, object{"bearing_deg": 3}, "a looked has no bearing_deg"},
 		{"rumour", object{}, `kind "rumour" is not known`},
@@ -265,6 +272,11 @@ func TestSightings(t *testing.T) {
 		assert.Contains(t, r[0].Message, bad.says)
 	}
 	assert.Contains(t, c.say("Ines", json.RawMessage(`{"key":"short","kind":"ignition"}`), json.RawMessage(`7`))[0].Message, "has not 8 to 64 letters")
+}
+
+// ringed is a polygon of one ring.
+func ringed(points ...[2]float64) object {
+	return object{"type": "Polygon", "coordinates": [][][2]float64{points}}
 }
 
 func states(rs []Result) (out []State) {

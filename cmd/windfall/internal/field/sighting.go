@@ -28,7 +28,11 @@ func (s Said) hangs() bool { return s.Kind == kindTiming || s.Timed }
 
 // moment is when it was seen, for what does not hang on the ignition.
 func (s Said) moment(was evidence.Moment) evidence.Moment {
-	if s.Event != "" {
+	switch s.Event {
+	case "":
+	case lost: // seen last, whenever that was
+		was.Event = ""
+	default:
 		was.Event = s.Event
 	}
 	if s.AtS != nil {
@@ -82,8 +86,8 @@ func (w *writer) sighting(s Said, out *evidence.Sighting, m evidence.Moment) err
 		out.Kind = k
 	case evidence.NothingIn:
 		k.Observer, k.Moment = o, m
-		if s.Geometry != nil {
-			k.Geometry = s.Geometry
+		if err := ground(s, &k); err != nil {
+			return err
 		}
 		out.Kind = k
 	case evidence.Looks:
@@ -99,6 +103,21 @@ func (w *writer) sighting(s Said, out *evidence.Sighting, m evidence.Moment) err
 		return errors.New("it is no sighting")
 	}
 	return out.Ready()
+}
+
+// ground puts an outline into k, held to the rules for a file of such areas.
+func ground(s Said, k *evidence.NothingIn) error {
+	if s.Geometry == nil {
+		return nil
+	}
+	text, err := json.Marshal(s.Geometry)
+	if err == nil {
+		err = k.Read(text)
+	}
+	if err != nil {
+		return fmt.Errorf("geometry %w", err)
+	}
+	return nil
 }
 
 func set(to **float64, v *float64) {

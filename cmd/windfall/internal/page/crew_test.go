@@ -124,6 +124,14 @@ func TestPreview(t *testing.T) {
 	c.say(draft)
 	logged := get[previewDoc](c, "POST", "/sightings/preview", object{})
 	assert.JSONEq(t, string(d.After.Landing), string(logged.After.Landing))
+	high := get[previewDoc](c, "POST", "/sightings/preview", object{"entry": c.entry("height", object{"height_m": 9000})})
+	assert.Contains(t, high.Caution, "height 9000 m: the highest simulated flight is at")
+	ring := [][][2]float64{{{-4.925, 41.906}, {-4.92, 41.906}, {-4.92, 41.912}, {-4.925, 41.906}}}
+	none := get[previewDoc](c, "POST", "/sightings/preview",
+		object{"entry": c.entry("nothing", object{"geometry": object{"type": "Polygon", "coordinates": ring}})})
+	assert.Empty(t, none.Caution)
+	assert.Contains(t, string(none.Sightings), "nothing in 1 area(s), sure 0.8")
+	assert.NotEqual(t, string(none.Before.Landing), string(none.After.Landing))
 	for _, bad := range []object{with(c.entry("bearing", object{"bearing_deg": 3}), nil), c.entry("timing", object{"event": "landing"})} {
 		status, b := c.ask("POST", "/sightings/preview", object{"entry": bad})
 		assert.Equal(t, http.StatusUnprocessableEntity, status, "%s", b)

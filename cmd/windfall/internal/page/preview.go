@@ -26,6 +26,7 @@ type previewDoc struct {
 	Before        shownDoc        `json:"before"`
 	After         *shownDoc       `json:"after"`
 	Contradiction string          `json:"contradiction,omitempty"`
+	Caution       string          `json:"caution,omitempty"` // of the one that is being thought of
 	Sightings     json.RawMessage `json:"sightings"`
 }
 
@@ -53,12 +54,15 @@ func (s *Server) preview(r *http.Request) (any, error) {
 	}
 	in := flight.Input
 	in.Tracks = nil
-	logged := in
+	logged, caution := in, ""
 	if b.Entry == nil {
 		in.Sightings = nil
 	} else {
 		x, err := s.draftSighting(r, f, fl, b.Entry, b.Now)
 		if err != nil {
+			return nil, err
+		}
+		if caution, err = doubtful(r.Context(), in, *x); err != nil {
 			return nil, err
 		}
 		in.Sightings = append(slices.Clone(in.Sightings), *x)
@@ -67,8 +71,22 @@ func (s *Server) preview(r *http.Request) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	d.Version = v.Version
+	d.Version, d.Caution = v.Version, caution
 	return d, nil
+}
+
+// doubtful says what no simulated flight comes near, or hardly; "": nothing. It
+// is logged all the same.
+func doubtful(ctx context.Context, in situation.Input, x evidence.Sighting) (string, error) {
+	caution, err := evidence.Check(ctx, in.Model, x, evidence.Options{Seed: 1})
+	var cannot *evidence.OutOfReach
+	if errors.As(err, &cannot) {
+		return cannot.Error(), nil
+	}
+	if err != nil {
+		return "", flown(err)
+	}
+	return caution, nil
 }
 
 // draftSighting is an entry as it would be if it were logged now.

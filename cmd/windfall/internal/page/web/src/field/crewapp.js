@@ -24,7 +24,7 @@ import { clockWord, count } from "./words.js";
 /** @typedef {import("./chart").Fix} Fix */
 
 /** What a phone says of what it has not sent yet, by kind. @type {Record<string, string>} */
-const kindWords = { ignition: "ignition", timing: "", bearing: "a sighting", find: "found", lane: "lane", track: "way", withdraw: "taken back", amend: "amended", arrive: "is here", leave: "goes home", late: "is late" };
+const kindWords = { ignition: "ignition", timing: "", bearing: "a sighting", height: "a height", nothing: "nothing came down there", find: "found", lane: "lane", track: "way", withdraw: "taken back", amend: "amended", arrive: "is here", leave: "goes home", late: "is late" };
 
 export class App {
   /** @param {import("./store.js").Store} store @param {import("./outbox.js").Outbox} outbox @param {Map<string, any>} docs */

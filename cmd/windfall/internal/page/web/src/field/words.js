@@ -1,4 +1,5 @@
-// Figures as the field's pages say them.
+// Figures and fields as the field's pages say them.
+import { el } from "../dom.js";
 
 /** @param {number} m */
 export function metresWord(m) { return m < 1000 ? Math.round(m) + " m" : (m / 1000).toFixed(m < 10000 ? 2 : 1) + " km"; }
@@ -29,3 +30,6 @@ export function offWord(off, accuracy) {
   if (m <= Math.max(2, accuracy / 3)) return { words: "on it", side: "" };
   return { words: m + " m", side: off > 0 ? "too far right" : "too far left" };
 }
+
+/** A field under its label. @param {string} label @param {HTMLElement} input */
+export function pair(label, input) { return el("p", { class: "pair" }, el("label", { for: input.id }, label), input); }
