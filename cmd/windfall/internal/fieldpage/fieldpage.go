@@ -34,14 +34,21 @@ var style string
 
 var page = template.Must(template.New("search").Parse(shell))
 
-// Write writes the page of l, which has a plan.
+// Write writes the page of l, which has a plan; over its base map, where it has
+// one.
 func Write(w io.Writer, l *mapfile.Landing, p Plan) error {
+	chart := mapfile.ChartOf(l)
+	under, err := groundOf(l, chart)
+	if err != nil {
+		return err
+	}
 	doc, err := json.Marshal(struct {
 		Plan   string         `json:"plan"`
 		Flight string         `json:"file"`
 		Only   string         `json:"only"`
+		Base   *ground        `json:"base,omitempty"`
 		Chart  *mapfile.Chart `json:"chart"`
-	}{p.Key, p.Flight, p.Only, mapfile.ChartOf(l)})
+	}{p.Key, p.Flight, p.Only, under, chart})
 	if err != nil {
 		return err
 	}

@@ -2,7 +2,7 @@
 // above them what moves.
 import L from "leaflet";
 import { button, el } from "../dom.js";
-import { calm } from "../map.js";
+import { addBase, calm } from "../map.js";
 import { frameOf } from "./frame.js";
 
 /** @typedef {import("./chart").Chart} Chart */
@@ -33,6 +33,7 @@ export class ChartMap {
     });
     this.frame = frameOf(chart.pad);
     L.control.scale({ imperial: true, maxWidth: 110 }).addTo(this.map);
+    this.map.createPane("under").style.zIndex = "350";
     this.map.createPane("ground").style.zIndex = "380";
     this.ground = L.layerGroup().addTo(this.map);
     this.plan = L.layerGroup().addTo(this.map);
@@ -48,6 +49,12 @@ export class ChartMap {
     this.tools();
     this.take(chart);
     new ResizeObserver(() => this.fit()).observe(box);
+  }
+
+  /** The flier's own map under all, and whose it is. @param {import("../types").BaseMap} base */
+  base(base) {
+    addBase(this.map, base);
+    if (base.attribution && base.kind !== "none") L.control.attribution({ prefix: false }).addTo(this.map);
   }
 
   /** The map's box has another size: what was in the middle stays there. */

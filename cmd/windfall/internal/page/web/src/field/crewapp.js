@@ -1,7 +1,6 @@
 // The crew's page: one phone of several, on one flight. What is said here goes
 // through the outbox, what is shown comes from the laptop or from what was kept.
 import { button, byId, el, say } from "../dom.js";
-import { addBase } from "../map.js";
 import { ask } from "../api.js";
 import { showBlocks } from "./blocklist.js";
 import { ChartMap, L, mark } from "./chartmap.js";
@@ -118,7 +117,7 @@ export class App {
       this.keep("base", await ask("GET", "map"));
     } catch { /* the one that was kept will do */ }
     const b = this.docs.get("base");
-    if (b) addBase(this.map.map, b);
+    if (b) this.map.base(b);
   }
 
   /** The laptop serves another flight: what belonged to the one before is put aside. */

@@ -13,7 +13,7 @@ import { courseOf, parsePlace } from "./where.js";
 import { Walk } from "./walk.js";
 import { cautionList, placeList } from "./notes.js";
 
-/** @typedef {{plan: string, file: string, only: string, chart: import("./chart").Chart}} Doc */
+/** @typedef {{plan: string, file: string, only: string, base?: import("../types").BaseMap, chart: import("./chart").Chart}} Doc */
 
 const store = {
   /** @param {string} k @returns {any} */
@@ -28,6 +28,7 @@ class Page {
     this.doc = doc;
     this.chart = doc.chart;
     this.map = new ChartMap(byId("map"), doc.chart);
+    if (doc.base) this.map.base(doc.base);
     this.follow = new Follow("windfall follows");
     this.follow.addEventListener("fix", (e) => this.fix(/** @type {CustomEvent} */ (e).detail));
     this.follow.addEventListener("state", () => this.showWhere());
