@@ -335,3 +335,36 @@ func TestCrewGround(t *testing.T) {
 	newScreens(w).check("crew-ground")
 	assert.Empty(t, w.faults())
 }
+
+// What is left is a picture on the map, which follows what somebody else says
+// without a press, and is still there out of range.
+func TestCrewLeft(t *testing.T) {
+	t.Setenv("WINDFALL_TEST_NOW", "+2026-04-18T12:00:00Z")
+	dir, _ := planned(t)
+	url, _ := served(t, filepath.Join(dir, "flight.yaml"))
+	w := crewTab(t, url+"/crew.html")
+	w.sees("in range, all sent")
+	const picture = `document.querySelector(".leaflet-chance-pane img")`
+	assert.True(t, eval[bool](w, "!"+picture))
+	w.press("Search")
+	w.until(picture + "?.naturalWidth > 20")
+	first := eval[string](w, picture+".src")
+	assert.True(t, strings.HasPrefix(first, "data:image/png;base64,"))
+	w.press("What is left, and when to stop")
+	w.sees("the darker on the map")
+	w.until(`!document.querySelector(".fm.begin")`) // no block lies over it
+	newScreens(w).check("crew-left")
+	w.press("What is left, and when to stop")
+	w.until(`document.querySelector(".fm.begin")`)
+	eval[any](w, `fetch("/api/v1/entries", { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify({ now: new Date().toISOString(),
+		entries: [{ key: "of-somebody-else", at: new Date().toISOString(), kind: "bearing", from: { lat: 41.9, lon: -4.93 }, bearing_deg: 42, north: "true", event: "landing" }] }) }).then((r) => r.status)`)
+	eval[any](w, "skew(25000);null") // longer than it rests between two
+	w.until(picture + ".src !== " + quotedJS(first))
+	second := eval[string](w, picture+".src")
+	w.offline(true)
+	w.do(chromedp.Reload())
+	w.sees("out of range")
+	w.press("Search")
+	w.until(picture + "?.src === " + quotedJS(second))
+	assert.Empty(t, awaited(w.faults()))
+}

@@ -187,7 +187,7 @@ func TestOverlayLiesWhereGDALFindsIt(t *testing.T) {
 	few := []string{"map alone", "equator", "polar"}
 	for name, l := range awkward() {
 		l = l.ready()
-		if o := l.overlay(); o == nil || len(o.split()) > 1 || name == "shapes of nothing" {
+		if o := l.Overlay(); o == nil || len(o.split()) > 1 || name == "shapes of nothing" {
 			continue
 		}
 		if os.Getenv("WINDFALL_SLOW") == "" && !slices.Contains(few, name) {
@@ -233,7 +233,7 @@ func probeOverlay(t *testing.T, l *Landing) {
 func TestOverlayMeetsAtTheAntimeridian(t *testing.T) {
 	l := demo()
 	l.Frame.Origin, l.Chance.Frame.Origin = orb.Point{179.9985, -17}, orb.Point{179.9985, -17}
-	halves := l.ready().overlay().split()
+	halves := l.ready().Overlay().split()
 	require.Len(t, halves, 2)
 	assert.Equal(t, 180.0, halves[0].East)
 	assert.Equal(t, -180.0, halves[1].West)

@@ -21,7 +21,7 @@ func KMZ(w io.Writer, l *Landing) error {
 		files[name] = img
 		order = append(order, name)
 	}
-	if o := l.overlay(); o != nil {
+	if o := l.Overlay(); o != nil {
 		for i, piece := range o.split() {
 			name := []string{"chance.png", "chance-2.png"}[i]
 			put(name, piece.Image)

@@ -22,9 +22,10 @@ type Overlay struct {
 // overlaySide is the greatest width and height of an overlay in pixels.
 const overlaySide = 480
 
-// overlay resamples the chance map. It returns nil without a map, and where a
+// Overlay resamples the chance map. It returns nil without a map, and where a
 // box of longitudes makes no sense: within half a degree of a pole.
-func (l *Landing) overlay() *Overlay {
+func (l *Landing) Overlay() *Overlay {
+	l = l.ready()
 	m := l.Chance
 	if m == nil || m.NX == 0 || m.NY == 0 {
 		return nil
@@ -134,6 +135,9 @@ func shade(level float64) uint8 {
 	}
 	return uint8(1 + min(int(level*shades), shades-1))
 }
+
+// PNG returns the picture as PNG.
+func (o *Overlay) PNG() ([]byte, error) { return pngBytes(o.Image) }
 
 func pngBytes(img image.Image) ([]byte, error) {
 	var b bytes.Buffer

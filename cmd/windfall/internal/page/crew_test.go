@@ -1,10 +1,15 @@
 package page
 
 import (
+	"bytes"
+	"encoding/base64"
 	"fmt"
+	"image/color"
+	"image/png"
 	"net/http"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -80,6 +85,8 @@ func TestCrewStory(t *testing.T) {
 
 	left := get[leftDoc](c, "GET", "/left", nil)
 	assert.Zero(t, left.Total)
+	before := inkAt(t, left.Picture, 41.9072, -4.921)
+	assert.Positive(t, before.A, "there is chance on the ground that will be walked")
 	got = c.say(c.entry("track", object{"fixes": walk(c.now().Add(-10*time.Minute), [2]float64{41.905, -4.921}, [2]float64{41.9095, -4.921}, 500)}))
 	require.Equal(t, field.Logged, got.Results[0].State, got.Results[0].Message)
 	d = get[fieldDoc](c, "GET", "/field", nil)
@@ -90,6 +97,8 @@ func TestCrewStory(t *testing.T) {
 		return !left.Stale
 	}, time.Minute, 50*time.Millisecond)
 	assert.Positive(t, left.Total)
+	after := inkAt(t, left.Picture, 41.9072, -4.921)
+	assert.Less(t, after.A, before.A, "paler where somebody has walked")
 	assert.NotEmpty(t, left.Advice)
 	assert.Contains(t, string(left.Shapes), `"probability":0.9`)
 
@@ -165,4 +174,18 @@ func TestCards(t *testing.T) {
 	assert.Equal(t, "where you stand", get[cards](c, "GET", "/cards?lat=41.91&lon=-4.93", nil).Cards[0].Name)
 	status, _ := c.ask("GET", "/cards?lat=x&lon=1", nil)
 	assert.Equal(t, http.StatusBadRequest, status)
+}
+
+// inkAt is the colour of a picture of what is left at a place.
+func inkAt(t *testing.T, p *leftPicture, lat, lon float64) color.NRGBA {
+	t.Helper()
+	require.NotNil(t, p)
+	data, err := base64.StdEncoding.DecodeString(strings.TrimPrefix(p.URL, "data:image/png;base64,"))
+	require.NoError(t, err)
+	img, err := png.Decode(bytes.NewReader(data))
+	require.NoError(t, err)
+	low, high, b := p.Bounds[0], p.Bounds[1], img.Bounds()
+	x := (lon - low[1]) / (high[1] - low[1]) * float64(b.Dx())
+	y := (high[0] - lat) / (high[0] - low[0]) * float64(b.Dy())
+	return color.NRGBAModel.Convert(img.At(int(x), int(y))).(color.NRGBA)
 }

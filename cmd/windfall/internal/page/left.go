@@ -3,6 +3,7 @@ package page
 import (
 	"bytes"
 	"context"
+	"encoding/base64"
 	"encoding/json"
 	"net/http"
 	"sync"
@@ -30,11 +31,30 @@ type leftKept struct {
 type leftDoc struct {
 	leftBrief
 	shownDoc
+	Picture  *leftPicture    `json:"picture,omitempty"`
 	Moved    float64         `json:"mean_moved_m"`
 	NextHour json.RawMessage `json:"next_hour"`
 	Caution  []string        `json:"cautions"`
 
 	evidence int64 // the version that had last changed the map
+}
+
+// leftPicture is the ground left as a picture, the likelier the darker: a phone
+// keeps it with the rest. Nil near a pole, where it has no corners.
+type leftPicture struct {
+	URL    string        `json:"url"`    // data: the picture itself
+	Bounds [2][2]float64 `json:"bounds"` // south-west and north-east, latitude and longitude
+}
+
+// pictured is the picture of a map.
+func pictured(l *mapfile.Landing) (*leftPicture, error) {
+	o := l.Overlay()
+	if o == nil {
+		return nil, nil
+	}
+	data, err := o.PNG()
+	return &leftPicture{"data:image/png;base64," + base64.StdEncoding.EncodeToString(data),
+		[2][2]float64{{o.South, o.West}, {o.North, o.East}}}, err
 }
 
 // leftBrief is the gist of it.
@@ -157,6 +177,9 @@ func (s *Server) left(ctx context.Context, f *record.Flight, v *field.View) (*le
 	}
 	var sum *situation.Summary
 	if d.shownDoc, sum, err = shown(after); err != nil {
+		return nil, err
+	}
+	if d.Picture, err = pictured(situation.Layers(after, sum)); err != nil {
 		return nil, err
 	}
 	d.Caution = append(append([]string{}, sum.Cautions...), after.Cautions...)

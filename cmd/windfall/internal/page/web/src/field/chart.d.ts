@@ -21,6 +21,8 @@ export interface Chart {
   areas: { probability: number; rings: XY[][] }[];
   places?: Zone[]; no_go?: Zone[]; covers?: Zone[]; barriers?: Line[]; crossings?: Spot[]; spots?: Spot[]; parts?: Spot[];
   sightings?: Ray[]; covered?: Line[];
+  /** the chance as a picture, in place of the areas' fills */
+  picture?: { url: string; bounds: [[number, number], [number, number]] };
   plan?: { begin?: string; minutes: number; pos: number; enough_min?: number; enough_pos?: number };
   searchers?: Searcher[]; cautions?: string[]; contacts?: string[];
 }

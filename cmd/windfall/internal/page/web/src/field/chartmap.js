@@ -34,6 +34,8 @@ export class ChartMap {
     this.frame = frameOf(chart.pad);
     L.control.scale({ imperial: true, maxWidth: 110 }).addTo(this.map);
     this.map.createPane("under").style.zIndex = "350";
+    this.map.createPane("covers").style.zIndex = "355";
+    this.map.createPane("chance").style.zIndex = "360";
     this.map.createPane("ground").style.zIndex = "380";
     this.ground = L.layerGroup().addTo(this.map);
     this.plan = L.layerGroup().addTo(this.map);
@@ -42,6 +44,7 @@ export class ChartMap {
     this.others = L.layerGroup().addTo(this.map);
     this.self = L.layerGroup().addTo(this.map);
     this.follows = false;
+    this.bare = false; // without the plan, so that the ground left is seen
     /** @type {XY[] | null} what the map shows whole, until a hand moves it */
     this.shown = null;
     this.map.on("zoomend", () => box.classList.toggle("far", this.map.getZoom() < 15.9));
@@ -120,8 +123,9 @@ export class ChartMap {
     const c = /** @type {Chart} */ (this.chart), g = this.ground.clearLayers();
     const zone = (/** @type {XY[][]} */ rings, /** @type {L.PathOptions} */ style) => L.polygon(rings.map((r) => this.line(r)), { pane: "ground", interactive: false, ...style }).addTo(g);
     const middle = (/** @type {XY[][]} */ rings) => L.latLngBounds(this.line(rings[0] || [[0, 0]])).getCenter();
-    for (const z of c.covers || []) zone(z.rings, { color: "#5B6B2E", weight: 1, fillColor: "#8FA05A", fillOpacity: 0.2 });
-    for (const [p, fill] of fills) for (const a of c.areas.filter((x) => x.probability === p)) zone(a.rings, { stroke: p !== 0.95, color: "#60348c", weight: p === 0.5 ? 2 : 1, fillColor: fill, fillOpacity: 0.5 });
+    for (const z of c.covers || []) zone(z.rings, { pane: "covers", color: "#5B6B2E", weight: 1, fillColor: "#8FA05A", fillOpacity: 0.2 });
+    for (const [p, fill] of fills) for (const a of c.areas.filter((x) => x.probability === p)) zone(a.rings, { stroke: p !== 0.95, color: c.picture ? "var(--area-75)" : "#60348c", weight: p === 0.5 ? 2 : 1, fill: !c.picture, fillColor: fill, fillOpacity: 0.5 });
+    if (c.picture) L.imageOverlay(c.picture.url, c.picture.bounds, { pane: "chance", interactive: false, alt: "The ground left: the darker the violet, by night the lighter, the likelier" }).addTo(g);
     for (const l of c.covered || []) L.polyline(this.line(l.path), { pane: "ground", interactive: false, color: "#6B7280", weight: 4, opacity: 0.5 }).addTo(g);
     for (const z of c.places || []) {
       zone(z.rings, { color: "var(--field)", weight: 3, fill: false });
@@ -150,6 +154,7 @@ export class ChartMap {
    */
   drawPlan(who, tick, now) {
     const c = /** @type {Chart} */ (this.chart), g = this.plan.clearLayers();
+    if (this.bare) return;
     for (const s of c.searchers || []) {
       const named = who !== "" && s.name === who;
       const mine = !who || s.name === who, colour = colourOf(s.n);

@@ -76,10 +76,12 @@ export class App {
     this.leftBox = el("div", {});
     this.trackBox = el("div", {});
     this.notesBox = el("div", {});
+    const left = fold("What is left, and when to stop", false, this.leftBox);
+    left.addEventListener("toggle", () => this.lookAtLeft(left.open));
     const way = fold("My way", false, this.trackBox);
     way.addEventListener("toggle", () => this.showWhere());
     byId("part-search").append(this.whoBox, this.leadBox, this.whereBox, fold("My blocks", false, this.blocks), fold("What the others do", false, this.othersBox),
-      fold("What is left, and when to stop", false, this.leftBox), replanBox(this), way, fold("Places and cautions", false, this.notesBox));
+      left, replanBox(this), way, fold("Places and cautions", false, this.notesBox));
     this.sender = new Sender(this, this.docs.get("track"));
   }
 
@@ -107,6 +109,7 @@ export class App {
     outbox.addEventListener("reach", (e) => field.setOnline(/** @type {CustomEvent} */ (e).detail));
     setInterval(() => {
       if (document.hidden) return;
+      this.renewLeft();
       if (outbox.size && outbox.flight) outbox.send();
       else if (!field.online || Date.now() - field.heardAt > 30e3) field.refresh(); // is it still there?
     }, 10000);
@@ -180,7 +183,7 @@ export class App {
     const linesOf = (/** @type {any} */ g) => (g.type === "LineString" ? [g.coordinates] : g.coordinates).map((/** @type {number[][]} */ l) => l.map(xy));
     this.map.take(chart);
     if (!shapes.length) return chart;
-    return { ...chart,
+    return { ...chart, picture: this.field.left.picture,
       areas: of("area").map((/** @type {any} */ f) => ({ probability: f.properties.probability, rings: ringsOf(f.geometry) })),
       spots: of("spot").map((/** @type {any} */ f) => ({ name: f.properties.name, at: xy(f.geometry.coordinates) })),
       covered: of("covered").flatMap((/** @type {any} */ f) => linesOf(f.geometry).map((/** @type {any} */ path) => ({ name: f.properties.by, path, width_m: f.properties.width_m }))),
@@ -265,7 +268,7 @@ export class App {
   opened(name) {
     this.saw?.turnOn(name === "saw");
     if (name === "people") this.field.refresh();
-    if (name === "search" && !this.field.left && this.field.online) this.field.askLeft().catch(() => {});
+    this.part = name;
     this.changed();
   }
 
@@ -287,7 +290,19 @@ export class App {
     if (this.whoBox) showWho(this, this.whoBox);
     this.othersBox?.replaceChildren(...others(this));
     if (this.leftBox) showLeft(this, this.leftBox);
+    this.renewLeft();
   }
+
+  /** The ground left by itself, whole unless the map follows this phone. @param {boolean} on */
+  lookAtLeft(on) {
+    this.map.bare = on;
+    this.drawPlan();
+    const rings = (this.chart?.areas || []).flatMap((/** @type {any} */ a) => a.rings.flat());
+    if (on && rings.length && !this.map.follows) this.map.whole(rings);
+  }
+
+  /** What is left follows what is said, while somebody looks at it. */
+  renewLeft() { if (this.part === "search" && !document.hidden) this.field.renewLeft(); }
 
   state() {
     if (document.hidden) return;

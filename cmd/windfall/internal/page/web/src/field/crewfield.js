@@ -5,6 +5,7 @@ import { ask, Refusal } from "../api.js";
 /** @typedef {import("./crew").FieldDoc} FieldDoc */
 
 const patience = 20e3; // ms for an answer
+const restLeft = 20e3; // ms between two times that what is left is asked for by itself
 
 export class CrewField extends EventTarget {
   /** @param {import("./store.js").Store} store @param {import("./outbox.js").Outbox} outbox @param {Map<string, any>} docs kept */
@@ -27,6 +28,7 @@ export class CrewField extends EventTarget {
     this.events = null;
     this.asking = false;
     this.again = false;
+    this.leftAt = 0; // ms, when what is left was asked for last
     outbox.said = this.doc?.flight.id || "";
     this.off = 0; // ms, the laptop's clock ahead of this phone's
   }
@@ -130,8 +132,17 @@ export class CrewField extends EventTarget {
     this.doc = { ...d, entries: [...old.filter((e) => !fresh.has(id(e))), ...d.entries] };
   }
 
+  /** Asks for what is left where something has changed it, now and then. */
+  renewLeft() {
+    const { left, doc } = this, known = doc?.left;
+    if (!this.online || !doc || Date.now() - this.leftAt < restLeft) return;
+    if (left && known && !known.stale && left.version >= known.version) return;
+    this.askLeft().catch(() => {}); // what was kept will do until then
+  }
+
   /** Works out anew what is left; the laptop keeps the answer until something changes it. */
   async askLeft() {
+    this.leftAt = Date.now();
     this.left = await ask("GET", "left");
     await this.store.put("docs", [["left", this.left]]);
     this.dispatchEvent(new Event("left"));

@@ -54,9 +54,9 @@ export function showLeft(app, box) {
   });
   const near = l?.landing?.areas?.find((/** @type {any} */ a) => a.probability === 0.9);
   box.replaceChildren(...(l ? [
-    brief?.stale ? el("p", { class: "caution" }, "Something was logged since; this is from before.") : "",
+    brief?.stale ? el("p", { class: "caution" }, "Something was logged since; this is from before. It is worked out anew by and by.") : "",
     l.probability_of_success_total <= 0 ? "" : el("p", {}, el("b", {}, `${Math.round(100 * l.probability_of_success_total)} %`), " was the chance that the ground gone over so far would show it."),
-    near ? el("p", {}, `Nine of ten of what is left lies in ${(near.area_m2 / 10000).toFixed(1)} ha${l.mean_moved_m > 1 ? `; its middle has moved ${metresWord(l.mean_moved_m)}` : ""}.`) : "",
+    near ? el("p", {}, `Nine of ten of what is left lies in ${(near.area_m2 / 10000).toFixed(1)} ha: the darker on the map, by night the lighter, the likelier${l.mean_moved_m > 1 ? `; its middle has moved ${metresWord(l.mean_moved_m)}` : ""}.`) : "",
     l.next_hour ? el("p", {}, `Another hour would find it with ${Math.round(100 * l.next_hour.probability_of_success)} %.`) : "",
     l.advice ? el("p", { class: "next" }, l.advice[0].toUpperCase() + l.advice.slice(1).replace("windfall search plans it from here", "plan anew from here") + ".") : ""] : [el("p", {}, "The laptop works it out of the sightings and of the ground that was gone over.")]), go);
 }
@@ -114,7 +114,7 @@ export class PeoplePanel {
       p.position ? `, seen ${spanWord(1000 * p.position.age_s)} ago` : "")))));
     if (doc.me.host && !this.hostDone) {
       this.hostDone = true;
-      import("./hostpanel.js").then((m) => m.hostBox(this.app)).then((b) => this.people.after(b));
+      import("./hostpanel.js").then((m) => m.hostBox(this.app)).then((b) => this.people.after(b), () => { this.hostDone = false; }); // out of range: later
     }
     if (this.log.parentElement?.hasAttribute("open")) this.log.replaceChildren(el("ul", { class: "log" }, ...doc.entries.slice().reverse().map((e) => el("li", {}, el("span", {}, `${clockWord(Date.parse(e.at))} ${e.says.startsWith(e.by + ": ") ? "" : e.by + ": "}${e.says}${e.withdrawn ? " (taken back)" : ""}`)))));
   }
