@@ -104,6 +104,62 @@ func TestPositions(t *testing.T) {
 	assert.Empty(t, places)
 }
 
+// What was said has its own key, however it came to be an entry, whatever was
+// said of it since, and also when the logbook is read anew.
+func TestKeysStay(t *testing.T) {
+	c := newCrew(t)
+	walk := c.entry(kindTrack, 300, object{"fixes": c.fixes(0, 300, 30)})
+	press := c.entry(kindTiming, 11, object{"event": "ejection"})
+	saw := c.entry(kindHeight, 12, object{"height_m": 200})
+	c.say("Ines", walk, press, saw, c.entry(kindIgnition, 0, nil))
+	var undo []json.RawMessage
+	for _, e := range c.view().Entries {
+		if e.ID != 0 {
+			undo = append(undo, c.entry(kindWithdraw, 400, object{"id": e.ID}))
+		}
+	}
+	require.Len(t, undo, 3)
+	c.say("Tomas", undo...)
+	again := New(Options{Logbook: c.path, Flight: c.flight.Input.Flight.ID})
+	defer again.Close()
+	for _, f := range []*Field{c.field, again} {
+		v, err := f.View()
+		require.NoError(t, err)
+		keys := map[Kind]string{}
+		for _, e := range v.Entries {
+			keys[e.Kind] = e.Key
+			assert.Equal(t, e.Kind != kindIgnition, e.Withdrawn, e.Kind)
+		}
+		for _, e := range []json.RawMessage{walk, press, saw} {
+			var said Said
+			require.NoError(t, json.Unmarshal(e, &said))
+			assert.Equal(t, said.Key, keys[said.Kind], said.Kind)
+		}
+	}
+}
+
+// A track of another receiver keeps its times on a phone whose clock is wrong;
+// its own way is put right.
+func TestLoadedTrack(t *testing.T) {
+	for loaded, says := range map[bool]string{true: "", false: "kept, and not yet a search"} {
+		c := newCrew(t)
+		now := noon.Add(6 * time.Minute) // the walk has just ended; the phone says an hour ago
+		e := c.entry(kindTrack, 300, object{"fixes": c.fixes(0, 300, 30), "loaded": loaded})
+		r, off, err := c.field.Log(c.flight, Who{"Ines"}, Batch{now.Add(-time.Hour), []json.RawMessage{e}}, now)
+		require.NoError(t, err)
+		assert.Equal(t, -time.Hour, off)
+		assert.Equal(t, Logged, r[0].State)
+		assert.Contains(t, r[0].Message, says)
+		if loaded {
+			require.Len(t, c.view().Entries, 1)
+			assert.Equal(t, noon.Add(300*time.Second), c.view().Entries[0].At.UTC())
+			assert.Contains(t, string(c.view().Entries[0].Body), `"minutes":5`)
+		} else {
+			assert.Empty(t, c.view().Entries)
+		}
+	}
+}
+
 // A phone whose clock is an hour wrong is put right, and told.
 func TestWrongClock(t *testing.T) {
 	c := newCrew(t)

@@ -68,6 +68,7 @@ type Said struct {
 
 	Recording string `json:"recording,omitempty"`
 	Fixes     []Fix  `json:"fixes,omitempty"`
+	Loaded    bool   `json:"loaded,omitempty"` // fixes of another receiver, by its own clock
 
 	Searcher string   `json:"searcher,omitempty"`
 	Minutes  *float64 `json:"minutes,omitempty"`
@@ -108,7 +109,7 @@ var fieldsOf = map[Kind]string{
 	kindNothing:  "geometry from event at_s timed sure",
 	kindLooked:   "looked from event sure",
 	kindLane:     "plan block lane state",
-	kindTrack:    "recording fixes searcher",
+	kindTrack:    "recording fixes loaded searcher",
 	kindPosition: "lat lon accuracy_m",
 	kindFind:     "lat lon accuracy_m looks_like part outcome",
 	kindWithdraw: "of id",

@@ -87,6 +87,7 @@ type state struct {
 	entries   map[int64]logbook.Entry
 	order     map[int64]int64  // of entries: their latest change
 	keys      map[int64]string // of entries
+	noteKeyed map[int64]bool   // entries whose key is that of the note that they were made of
 	shown     map[int64]Entry  // entries as they were shown last
 	has       map[int64]bool   // notes
 	noted     map[int64]string // keys of notes
@@ -141,14 +142,14 @@ func newState() *state {
 	return &state{entries: map[int64]logbook.Entry{}, order: map[int64]int64{}, keys: map[int64]string{},
 		shown: map[int64]Entry{}, has: map[int64]bool{}, noted: map[int64]string{}, at: map[int64]int64{},
 		withdrawn: map[int64]int64{}, timedOf: map[int64]*timed{}, countedBy: map[int64]*timed{},
-		recordings: map[walkKey]*recording{}, recordedIn: map[int64]*recording{}, ways: map[int]ways{}}
+		recordings: map[walkKey]*recording{}, recordedIn: map[int64]*recording{}, ways: map[int]ways{}, noteKeyed: map[int64]bool{}}
 }
 
 // apply adds what the logbook says was added.
 func (s *state) apply(ch logbook.Changed) {
 	for _, e := range ch.Entries {
 		s.entries[e.ID], s.order[e.ID] = e, ch.Order[e.ID]
-		if k := ch.Keys[e.ID]; k != "" {
+		if k := ch.Keys[e.ID]; k != "" && !s.noteKeyed[e.ID] {
 			s.keys[e.ID] = k
 		}
 	}
@@ -234,8 +235,14 @@ func (s *state) count(t *timed, entry, note int64) {
 		return
 	}
 	s.countedBy[entry] = t
-	if s.keys[entry] == "" {
-		s.keys[entry] = s.noted[t.note]
+	s.keyedBy(entry, t.note)
+}
+
+// keyedBy gives an entry the key of the note that it was made of: the first key
+// that names the entry itself may be of what took it back.
+func (s *state) keyedBy(entry, note int64) {
+	if k := s.noted[note]; k != "" {
+		s.keys[entry], s.noteKeyed[entry] = k, true
 	}
 }
 
@@ -254,9 +261,7 @@ func (s *state) addFixes(n logbook.Note, b fixesNote) {
 	}
 	if b.Entry != 0 {
 		r.entry = b.Entry
-		if s.keys[b.Entry] == "" {
-			s.keys[b.Entry] = s.noted[r.first]
-		}
+		s.keyedBy(b.Entry, r.first)
 	}
 	if b.Searcher != "" {
 		r.searcher = b.Searcher

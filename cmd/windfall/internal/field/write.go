@@ -146,10 +146,14 @@ func (w *writer) one(s Said) (Result, error) {
 		return w.again(s, old), nil
 	}
 	w.sent = s.digest()
-	s.At = shifted(s.At, w.shift, w.now)
+	by := w.shift
+	if s.Loaded { // another receiver's clock is right, whatever the phone's is
+		by = 0
+	}
+	s.At = shifted(s.At, by, w.now)
 	s.Fixes = slices.Clone(s.Fixes)
 	for i := range s.Fixes {
-		s.Fixes[i].At = shifted(s.Fixes[i].At, w.shift, w.now)
+		s.Fixes[i].At = shifted(s.Fixes[i].At, by, w.now)
 	}
 	return w.kind(s)
 }

@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { against, lead, length, nearOf, nextStep, Passed, stepsOf } from "../src/field/lead.js";
+import { firstOpen, against, lead, length, nearOf, nextStep, Passed, stepsOf } from "../src/field/lead.js";
 
 const block = { block: "A1", text: "", start_min: 0, end_min: 9, spacing_m: 40, path: [[0, 0], [0, 200], [40, 200], [40, 0]], lanes: [[[0, 0], [0, 200]], [[40, 200], [40, 0]]] };
 const way = { text: "way there", start_min: 0, end_min: 1, path: [[-90, -50], [-90, 0], [0, 0]] };
@@ -56,4 +56,17 @@ test("the next step is the first that is not ticked, and lanes left out come las
   assert.equal(nextStep(steps, (k) => done.has(k), 2), 1);
   done.add("A1-01");
   assert.equal(nextStep(steps, (k) => done.has(k)), -1);
+});
+
+test("what is ticked already lies behind, with the ways to it", () => {
+  const some = ["way-1", "A1-01", "A1-02", "way-2", "way-3", "B1-01", "way-4"].map((key) => ({ key, block: key.startsWith("way") ? "" : key.slice(0, 2) }));
+  const from = (...done) => firstOpen(some, (k) => done.includes(k));
+  assert.equal(from(), 0);
+  assert.equal(from("way-1"), 1);
+  assert.equal(from("A1-01"), 2);
+  assert.equal(from("A1-01", "A1-02"), 3, "both ways to the next block");
+  assert.equal(from("A1-01", "A1-02", "way-2"), 4);
+  assert.equal(from("A1-02", "B1-01"), 0, "a lane that was left out comes with its way");
+  assert.equal(from("A1-01", "A1-02", "B1-01"), 6, "the way home");
+  assert.equal(from("A1-01", "A1-02", "B1-01", "way-4"), -1);
 });

@@ -65,6 +65,17 @@ test("a queue of 10 000 goes in portions", async () => {
   assert.equal(o.size, 0);
 });
 
+test("a weak signal is asked for 200 kB at a time, and one entry always goes", async () => {
+  const o = box();
+  down = true;
+  for (const n of [150e3, 40e3, 40e3, 300e3, 10]) o.say("track", { note: "x".repeat(n) });
+  await settled(o);
+  down = false;
+  await o.send();
+  assert.deepEqual(asked.map((b) => b.length), [2, 1, 1, 1]);
+  assert.equal(o.size, 0);
+});
+
 test("what was refused or is at odds is told, and is not sent again", async () => {
   const o = box(), told = [];
   answerWith = (e) => ({ state: e.kind === "find" ? "conflict" : "refused", message: "why" });

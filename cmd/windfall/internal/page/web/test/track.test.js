@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { frameOf, distance } from "../src/field/frame.js";
-import { writeGPX } from "../src/field/gpx.js";
+import { digest, parts, writeGPX } from "../src/field/gpx.js";
 import { Track } from "../src/field/track.js";
 
 const f = frameOf({ lat: 41.9, lon: -4.9 });
@@ -45,4 +45,25 @@ test("GPX has a segment a piece and no mark that would break it", () => {
   assert.equal(text.split("<trkseg>").length, 3);
   assert.match(text, /<name>Inés &#60;&#34;&#38;&#62;<\/name>/);
   assert.match(text, /<time>2001-09-09T01:46:40.000Z<\/time>/);
+});
+
+test("a loaded track is joined up only where somebody may have walked", () => {
+  const walk = [fix(0, 0), fix(10, 10), fix(20, 20)];
+  assert.deepEqual(parts(walk, metres, false).map((p) => p.length), [3]);
+  assert.deepEqual(parts([...walk, fix(200, 120)], metres, false).map((p) => p.length), [3, 1], "three minutes and 100 m");
+  assert.deepEqual(parts([...walk, fix(200, 60)], metres, false).map((p) => p.length), [4], "stood still");
+  assert.deepEqual(parts([...walk, fix(60, 320)], metres, false).map((p) => p.length), [3, 1], "300 m at once");
+  const drive = Array.from({ length: 100 }, (_, i) => fix(i / 2, 3 * i)), stroll = Array.from({ length: 100 }, (_, i) => fix(100 + 4 * i, 300 + 5 * i));
+  assert.ok(parts(drive, metres, false).every((p) => p.length === 1), "6 m/s on foot");
+  assert.deepEqual(parts(drive, metres, true).map((p) => p.length), [100], "6 m/s by drone");
+  const longest = Math.max(...parts([...drive, ...stroll], metres, false).map((p) => p.length));
+  assert.ok(longest >= 100 && longest < 140, "the walk after the drive stays: " + longest);
+  assert.deepEqual(parts([...walk, fix(5, 25)], metres, false).map((p) => p.length), [3, 1], "back in time");
+});
+
+test("a track is known again, and no other is taken for it", () => {
+  const walk = [[fix(0, 0), fix(10, 10)]];
+  assert.equal(digest(walk), digest(structuredClone(walk)));
+  assert.match(digest(walk), /^[0-9a-f]{16}$/);
+  assert.notEqual(digest(walk), digest([[fix(0, 0), fix(10, 10.1)]]));
 });

@@ -226,7 +226,7 @@ export class App {
     }
     if (first) this.map.follow(true);
     if (document.hidden) return;
-    if (this.sender) this.map.extendTrack(this.sender.track.pieces);
+    if (this.sender) this.map.extendTrack(this.sender.track.pieces, this.sender.loaded);
     this.showWhere();
     if (first) this.saw?.show();
   }
@@ -248,7 +248,7 @@ export class App {
     for (const f of this.unseen.splice(0)) f();
     this.field.refresh();
     this.outbox.send();
-    if (this.sender) this.map.drawTrack(this.sender.track.pieces);
+    if (this.sender) this.map.drawTrack(this.sender.track.pieces, this.sender.loaded);
     this.changed();
     this.walk?.dispatchEvent(new Event("move"));
   }

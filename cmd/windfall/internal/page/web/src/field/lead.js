@@ -144,3 +144,14 @@ export function nextStep(steps, ticked, from) {
   for (let i = from || 0; i < steps.length; i++) if (!ticked(steps[i].key)) return i;
   return steps.findIndex((s) => s.block !== "" && !ticked(s.key));
 }
+
+/**
+ * Where to begin when some of it is ticked already: the first open lane, or the
+ * way to it; ways to what is done are behind. @param {Step[]} steps @param {(key: string) => unknown} ticked @returns {number} -1: none
+ */
+export function firstOpen(steps, ticked) {
+  let i = steps.findIndex((s) => s.block !== "" && !ticked(s.key));
+  if (i < 0) return nextStep(steps, ticked, 1 + steps.map((s) => s.block !== "").lastIndexOf(true));
+  while (i > 0 && steps[i - 1].block === "" && !ticked(steps[i - 1].key)) i--;
+  return i;
+}

@@ -12,6 +12,7 @@ import { forgetNote, noteAtOnce, notedAtOnce } from "./store.js";
 
 const patience = 20e3; // ms for an answer: a phone that walks out of range is told of nothing
 const batch = 500; // entries in one request; 10 000 go in twenty
+const mostLetters = 200e3; // of a request of several: at the edge of range 100 kbit/s take 16 s for it
 
 /** A random UUID, also where the page is not secure (RFC 9562, version 4). */
 export function newKey() {
@@ -47,11 +48,11 @@ export class Outbox extends EventTarget {
 
   /**
    * Takes something that was said and sends it if it can.
-   * @param {string} kind @param {Record<string, any>} fields @param {number} [at] ms, when it was said
+   * @param {string} kind @param {Record<string, any>} fields @param {number} [at] ms, when it was said @param {string} [key] of what is the same whoever says it
    * @returns {string} its key
    */
-  say(kind, fields, at) {
-    const entry = { key: newKey(), at: new Date(at || Date.now()).toISOString(), kind, ...fields };
+  say(kind, fields, at, key) {
+    const entry = { key: key || newKey(), at: new Date(at || Date.now()).toISOString(), kind, ...fields };
     if (kind === "position") for (const e of this.of("position")) this.drop(e.key); // the newest is enough
     const w = { entry, n: ++this.n, flight: this.flight || this.said };
     this.waiting.set(entry.key, w);
@@ -72,13 +73,25 @@ export class Outbox extends EventTarget {
     return true;
   }
 
+  /** What goes in the next request: the oldest, as many as it may hold. @returns {Entry[]} */
+  first() {
+    const some = [];
+    let letters = 0;
+    for (const w of this.mine().slice(0, batch)) {
+      letters += JSON.stringify(w.entry).length;
+      if (some.length && letters > mostLetters) break;
+      some.push(w.entry);
+    }
+    return some;
+  }
+
   /** Sends what waits, oldest first, until nothing does or nobody answers. */
   async send() {
     if (this.busy || !this.flight) return;
     this.busy = true;
     try {
       for (;;) {
-        const some = this.mine().slice(0, batch).map((w) => w.entry);
+        const some = this.first();
         if (!some.length) break;
         this.going = new Set(some.map((e) => e.key));
         const a = await ask("POST", "entries", { now: new Date().toISOString(), entries: some }, AbortSignal.timeout(patience));

@@ -3,12 +3,11 @@ import { button, byId, el, newId, say } from "../dom.js";
 import { showBlocks } from "./blocklist.js";
 import { ChartMap } from "./chartmap.js";
 import { Follow } from "./follow.js";
-import { readGPX } from "./gpx.js";
 import { LeadPanel } from "./leadpanel.js";
 import { looks, tabs } from "./shell.js";
 import { Ticks } from "./ticks.js";
 import { Track } from "./track.js";
-import { giveButtons, trackWords } from "./trackpanel.js";
+import { giveButtons, gpxBox, trackWords } from "./trackpanel.js";
 import { courseOf, parsePlace } from "./where.js";
 import { Walk } from "./walk.js";
 import { cautionList, placeList } from "./notes.js";
@@ -34,6 +33,7 @@ class Page {
     this.follow.addEventListener("state", () => this.showWhere());
     this.open = tabs([["lead", "Lead"], ["blocks", "Blocks"], ["track", "Track"], ["notes", "Notes"]], (name) => { if (name === "track" && this.track) this.showTrack(); });
     this.loaded = /** @type {import("./chart").Fix[][]} */ ([]);
+    this.loadBox = gpxBox("Load a track of another receiver (GPX)", (pieces) => this.load(pieces));
     this.whoBox();
     this.leadBox = el("div", {});
     this.whereBox = el("div", {});
@@ -165,24 +165,15 @@ class Page {
       this.lasting === false || this.ticks?.lasting === false ? el("p", { class: "fault" }, "This browser keeps nothing for this page: save the track before you close it.") : "",
       el("div", { class: "chips" }, ...giveButtons(t, this.name || "", name)),
       el("p", {}, "Give the file to whoever has the laptop. There it is logged with"), el("pre", { tabIndex: 0 }, `windfall searched ${this.doc.file} ${name} --by "${this.name}"`),
-      this.loadBox(), button("Forget this track", () => this.forget()));
+      this.loadBox, button("Forget this track", () => this.forget()));
   }
 
-  /** A track that another receiver has recorded: shown, and its lanes ticked. */
-  loadBox() {
-    const id = newId();
-    return el("p", {}, el("label", { for: id }, "Load a track of another receiver (GPX)"), el("input", {
-      id, type: "file", accept: ".gpx,application/gpx+xml", onchange: async (/** @type {any} */ e) => {
-        try {
-          this.loaded = readGPX(await e.target.files[0].text());
-          say(this.tickWalked(this.loaded));
-        } catch (err) {
-          say(/** @type {Error} */ (err).message, true);
-        }
-        this.draw();
-        this.showTrack();
-      },
-    }));
+  /** A track that another receiver has recorded: shown, and its lanes ticked. @param {import("./chart").Fix[][]} pieces */
+  load(pieces) {
+    this.loaded = pieces;
+    say(this.tickWalked(pieces));
+    this.draw();
+    this.showTrack();
   }
 
   /** @param {import("./chart").Fix[][]} pieces */

@@ -1,14 +1,16 @@
 // The way of this phone on its way to the laptop: fixes in portions, and the
 // last position for the others to see.
-import { button, el, newId, say } from "../dom.js";
-import { readGPX } from "./gpx.js";
+import { button, el, say } from "../dom.js";
+import { digest } from "./gpx.js";
 import { newKey } from "./outbox.js";
 import { Track } from "./track.js";
-import { giveButtons, trackWords } from "./trackpanel.js";
+import { giveButtons, gpxBox, trackWords } from "./trackpanel.js";
+import { count } from "./words.js";
 
 /** @typedef {import("./chart").Fix} Fix */
 
 const portion = 30, often = 10e3; // fixes in an entry, ms between positions: choices of ours
+const loadedPortion = 1000, mostFixes = 100_000; // fixes of a loaded track in an entry, and as the laptop takes
 
 /** @param {Fix} f */
 const row = (f) => ({ at: new Date(f.t).toISOString(), lat: +f.lat.toFixed(7), lon: +f.lon.toFixed(7), accuracy_m: Math.round(f.acc) });
@@ -23,6 +25,9 @@ export class Sender {
     this.rest = kept?.rest || [];
     this.toldAt = 0;
     this.keptAt = 0;
+    /** @type {Fix[][]} what was loaded last, to be seen */
+    this.loaded = [];
+    this.loadBox = gpxBox("Log a track of another receiver (GPX)", (pieces) => this.load(pieces));
   }
 
   /** Takes a fix; the answer says whether it is of the track. @param {Fix} f @param {(a: Fix, b: Fix) => number} metres */
@@ -60,28 +65,33 @@ export class Sender {
   show(box) {
     const { app } = this, walk = app.walk;
     if (!walk || (box.childElementCount && !box.parentElement?.hasAttribute("open"))) return;
-    const id = newId();
     box.replaceChildren(...trackWords(this.track, walk.metres, app.follow.on).map((s) => el("p", {}, s)), this.words ? el("p", { class: "soft" }, this.words) : "",
       app.follow.on ? button("Stop following", () => {
         this.track.pause("not followed");
         this.flush();
         app.follow.stop();
       }) : "", el("div", { class: "chips" }, ...giveButtons(this.track, app.searcher || "track", "walk.gpx")),
-      el("p", {}, el("label", { for: id }, "Log a track of another receiver (GPX)"), el("input", { id, type: "file", accept: ".gpx,application/gpx+xml", onchange: async (/** @type {any} */ e) => {
-        try {
-          this.load(readGPX(await e.target.files[0].text()));
-        } catch (err) {
-          say(/** @type {Error} */ (err).message, true);
-        }
-      } })));
+      this.loadBox);
   }
 
-  /** @param {Fix[][]} pieces */
+  /**
+   * Logs a track of another receiver, in portions that a weak signal takes. Their
+   * keys are of what it says: however often it is loaded, it is logged once.
+   * @param {Fix[][]} pieces
+   */
   load(pieces) {
-    if (pieces.some((p) => p.some((f) => Number.isNaN(f.t)))) throw new Error("this track has no times; log it at the laptop with windfall searched");
-    const fixes = pieces.flatMap((p, k) => p.map((f, i) => ({ at: new Date(f.t).toISOString(), lat: f.lat, lon: f.lon, ...k && !i ? { gap: true } : {} })));
-    this.app.outbox.say("track", { fixes, ...this.app.searcher ? { searcher: this.app.searcher } : {} });
-    this.app.map.drawTrack(this.track.pieces, pieces);
-    say("Taken. It counts as searched when it has reached the laptop.");
+    const { app } = this, fixes = pieces.flatMap((p, k) => p.map((f, i) => ({ at: new Date(f.t).toISOString(), lat: f.lat, lon: f.lon, ...k && !i ? { gap: true } : {} })));
+    if (fixes.length > mostFixes) throw new Error(`this track has ${fixes.length} fixes, more than ${mostFixes}; log it at the laptop with windfall searched`);
+    const name = "gpx-" + digest(pieces), before = (app.field.doc?.entries || []).filter((e) => e.key?.startsWith(name));
+    if (before.some((e) => !e.withdrawn) || app.outbox.of("track").some((e) => e.key.startsWith(name))) throw new Error("this track is logged already");
+    const recording = name + (before.length ? "-" + (before.length + 1) : "");
+    const searcher = app.searcher ? { searcher: app.searcher } : {}, end = Math.max(...pieces.map((p) => p[p.length - 1].t));
+    for (let n = 0; n * loadedPortion < fixes.length; n++) {
+      app.outbox.say("track", { recording, loaded: true, fixes: fixes.slice(n * loadedPortion, (n + 1) * loadedPortion), ...searcher }, end, `${recording}-${n}`);
+    }
+    this.loaded = pieces;
+    app.map.drawTrack(this.track.pieces, pieces);
+    const ticked = app.walk?.tickWalked(pieces) || 0;
+    say(`Taken. It counts as searched when it has reached the laptop.${ticked ? ` ${count(ticked, "lane is", "lanes are")} ticked.` : ""}`);
   }
 }

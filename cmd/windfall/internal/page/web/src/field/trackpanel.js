@@ -1,6 +1,6 @@
 // The recorded way in words, and as a file to take away.
-import { button, el, say } from "../dom.js";
-import { writeGPX } from "./gpx.js";
+import { button, el, newId, say } from "../dom.js";
+import { readGPX, writeGPX } from "./gpx.js";
 import { clockWord, count, metresWord, spanWord } from "./words.js";
 
 /** @typedef {import("./track.js").Track} Track */
@@ -49,4 +49,31 @@ export function giveButtons(track, who, file) {
   const out = [button("Save the track as GPX", ready(save), { class: "act" })];
   if (navigator.canShare?.({ files: [new File([""], "a.gpx", { type: "application/gpx+xml" })] })) out.push(button("Send it", ready(give)));
   return out;
+}
+
+const mostBytes = 24 * 2 ** 20; // as windfall searched takes; a day of fixes every second is about 10 MB
+// Beside the name, what phones call such a file: some know no GPX and would let nobody choose one.
+const accept = ".gpx,application/gpx+xml,application/xml,text/xml,application/octet-stream";
+
+/**
+ * Where a track of another receiver is loaded. Made once: a file that is being
+ * chosen comes to the box that asked for it.
+ * @param {string} label @param {(pieces: import("./chart").Fix[][]) => void} take what is wrong with it is thrown
+ */
+export function gpxBox(label, take) {
+  const id = newId(), input = el("input", { id, type: "file", accept });
+  input.addEventListener("change", async () => {
+    const file = input.files?.[0];
+    if (!file) return; // none was chosen after all
+    try {
+      if (file.size > mostBytes) throw new Error("this file is larger than 24 MB; cut the track to the search");
+      const pieces = readGPX(await file.text());
+      if (pieces.some((p) => p.some((f) => Number.isNaN(f.t)))) throw new Error("this track has no times, as a plan has none; where it was walked all the same, log it at the laptop with windfall searched");
+      take(pieces);
+    } catch (err) {
+      say(`${file.name}: ${/** @type {Error} */ (err).message}.`, true);
+    }
+    input.value = ""; // so that the same file can be chosen again
+  });
+  return el("p", {}, el("label", { for: id }, label), input);
 }

@@ -1,7 +1,8 @@
 // The walk of one searcher: which step is now, what is ticked, what to say. It
 // knows the plan, the ticks and the track, and no screen.
 import { distance, frameOf } from "./frame.js";
-import { lead, nearOf, nextStep, Passed, stepsOf } from "./lead.js";
+import { parts } from "./gpx.js";
+import { firstOpen, lead, nearOf, nextStep, Passed, stepsOf } from "./lead.js";
 
 /** @typedef {import("./chart").Fix} Fix */
 /** @typedef {import("./lead.js").Step} Step */
@@ -19,7 +20,7 @@ export class Walk extends EventTarget {
     this.searcher = (chart.searchers || []).find((s) => s.name === who) || null;
     this.steps = this.searcher ? stepsOf(this.searcher.stages) : [];
     this.metres = (/** @type {Fix} */ a, /** @type {Fix} */ b) => distance(this.xy(a), this.xy(b));
-    this.now = nextStep(this.steps, (k) => ticks.of(k));
+    this.now = firstOpen(this.steps, (k) => ticks.of(k));
     /** @type {{key: string, before: "done" | "skipped" | undefined, now: number} | null} */
     this.undoable = null;
     this.begin();
@@ -94,7 +95,7 @@ export class Walk extends EventTarget {
   renew() {
     const step = this.step;
     if (step && !this.ticks.of(step.key)) return;
-    this.go(nextStep(this.steps, (k) => this.ticks.of(k), step ? this.now : 0));
+    this.go(step ? nextStep(this.steps, (k) => this.ticks.of(k), this.now) : firstOpen(this.steps, (k) => this.ticks.of(k)));
     this.dispatchEvent(new Event("move"));
   }
 
@@ -112,18 +113,19 @@ export class Walk extends EventTarget {
 
   /** Ticks the open lanes that a track of elsewhere followed. @param {Fix[][]} pieces @returns {number} how many */
   tickWalked(pieces) {
+    const walked = pieces.flatMap((p) => parts(p, this.metres, this.searcher?.kind === "drone"));
     let n = 0;
     for (const step of this.steps) {
       if (!step.block || this.ticks.of(step.key)) continue;
       const passed = new Passed(step.line, nearOf(step.stage));
-      for (const p of pieces) for (let i = 1; i < p.length; i++) passed.walk(this.xy(p[i - 1]), this.xy(p[i]));
+      for (const p of walked) for (let i = 1; i < p.length; i++) passed.walk(this.xy(p[i - 1]), this.xy(p[i]));
       if (passed.share < 0.9) continue;
       this.ticks.set(step.key, "done", Date.now());
       n++;
     }
     if (n) {
       this.undoable = null;
-      this.go(nextStep(this.steps, (k) => this.ticks.of(k)));
+      this.go(firstOpen(this.steps, (k) => this.ticks.of(k)));
       this.dispatchEvent(new CustomEvent("tick", { detail: { key: "", state: "done", byItself: false } }));
     }
     return n;
