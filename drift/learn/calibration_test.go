@@ -34,9 +34,12 @@ func drawTruth(r *rand.Rand) truth {
 	for _, name := range []string{WindSpeed, WindDirection, LeanAlong, LeanAcross, YawWavelength} {
 		tr.mu[name], tr.s[name] = drawFactor(r, 0.5)
 	}
-	for _, kind := range []string{"streamer", "parachute"} {
-		name := dragFactor(kind)
-		tr.mu[name], tr.s[name] = drawFactor(r, 2.5)
+	for _, d := range []struct {
+		kind  string
+		scale float64
+	}{{"streamer", 2.5}, {"parachute", 1}} { // 37.5 % and 15 %, in 15 %
+		name := dragFactor(d.kind)
+		tr.mu[name], tr.s[name] = drawFactor(r, d.scale)
 	}
 	for i, o := range toyOutcomes {
 		tr.odds[i] = o.P

@@ -28,7 +28,7 @@ type Case struct {
 	Entries []Entry // what else is known of it
 	// Weigh returns a function, for use by one goroutine, that flies one input and
 	// fills what its entries say of it; nil without entries.
-	Weigh func() func(in drift.Input, out Told) (ok bool)
+	Weigh func() func(in drift.Input, out Told) (at geo.XY, ok bool)
 
 	PlaceTitle, VehicleTitle string // what people call them; may be empty
 }

@@ -84,12 +84,11 @@ func (d *drawing) round(count int, g normal, r *rand.Rand) []flown {
 		}
 		run := flown{y: y}
 		if d.found {
-			sd := d.c.findSD()
-			goal := geo.XY{X: d.c.Find.X + sd*r.NormFloat64(), Y: d.c.Find.Y + sd*r.NormFloat64()}
-			xi, run.logL = d.hit(d.plane, d.plane.without(xi), goal)
+			xi = d.hit(d.plane, d.plane.without(xi), &run, r)
+		} else if _, ok := d.flyLogged(xi, &run); !ok {
+			run.logL = math.Inf(-1)
 		}
 		if !math.IsInf(run.logL, -1) {
-			d.weighRun(xi, &run)
 			run.x = d.values(d.columns, xi)
 		}
 		all = append(all, run)
@@ -97,20 +96,19 @@ func (d *drawing) round(count int, g normal, r *rand.Rand) []flown {
 	return all
 }
 
-// weighRun adds what the entries say of the input xi.
-func (h *aim) weighRun(xi []float64, run *flown) {
+// flyLogged flies the input xi and fills run with what the entries say of it.
+func (h *aim) flyLogged(xi []float64, run *flown) (at geo.XY, ok bool) {
 	n := len(h.c.Entries)
-	if n == 0 {
-		return
+	if run.logL = 0; n == 0 {
+		return h.at(xi)
 	}
 	run.told = Told{make([]float64, n), make([]float64, n), make([]float64, n)}
 	for i := range xi {
 		h.in.Z[i] = h.q.mean[i] + h.q.sd[i]*xi[i]
 	}
-	if !h.weigh(h.in, run.told) {
-		run.logL = math.Inf(-1)
-	}
-	run.logL += floats.Sum(run.told.Log)
+	at, ok = h.weigh(h.in, run.told)
+	run.logL = floats.Sum(run.told.Log)
+	return at, ok
 }
 
 // evenNormals draws standard normals of dimension dim, whose means along the

@@ -2,8 +2,10 @@ package learn
 
 import (
 	"math"
+	"math/rand/v2"
 
 	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"windfall/drift"
 	"windfall/geo"
@@ -17,7 +19,7 @@ type belief struct{ mean, sd []float64 }
 type aim struct {
 	c     *Case
 	fly   func(drift.Input) (geo.XY, bool)
-	weigh func(in drift.Input, out Told) bool // nil: no entries
+	weigh func(in drift.Input, out Told) (geo.XY, bool) // nil: no entries
 	in    drift.Input
 	q     belief
 	shape []geo.XY // Jacobian by the wind's shape
@@ -94,6 +96,8 @@ func (h *aim) slopes(xi []float64) []geo.XY {
 type plane struct {
 	b [2][]float64
 	a [2][2]float64 // a[0]: of x, a[1]: of y
+
+	start [2]float64 // along them, of the inputs where it touches
 }
 
 // planeOf spans the rows of the Jacobian: the inputs that move the landing
@@ -136,23 +140,23 @@ func (p *plane) shifted(xi []float64, a [2]float64) []float64 {
 	return out
 }
 
-// solve finds by Newton's method the point of the plane through xi that lands
-// on goal, within half a metre; Broyden's first update keeps the Jacobian
-// current without more flights.
-func (h *aim) solve(p *plane, xi []float64, goal geo.XY) (a [2]float64, ok bool) {
+// solve finds by Newton's method, from a on, the point of the plane through xi
+// that lands near the find; Broyden's first update keeps the Jacobian current
+// without more flights.
+func (h *aim) solve(p *plane, xi []float64, a [2]float64) (_ [2]float64, jacobian [2][2]float64, ok bool) {
 	j := p.a
-	at, ok := h.at(xi)
+	at, ok := h.at(p.shifted(xi, a))
 	for range maxNewton {
 		if !ok {
-			return a, false
+			return a, j, false
 		}
-		e := goal.Sub(at)
-		if e.Norm() < 0.5 {
-			return a, true
+		e := h.c.Find.Sub(at)
+		if e.Norm() < nearFind*h.c.findSD() {
+			return a, j, true
 		}
 		det := j[0][0]*j[1][1] - j[0][1]*j[1][0]
-		if !(math.Abs(det) > 1e-9) {
-			return a, false
+		if !(math.Abs(det) > leastDet) {
+			return a, j, false
 		}
 		s := [2]float64{(j[1][1]*e.X - j[0][1]*e.Y) / det, (j[0][0]*e.Y - j[1][0]*e.X) / det}
 		if n := math.Hypot(s[0], s[1]); n > newtonStep { // a step the linear picture cannot bear
@@ -160,7 +164,7 @@ func (h *aim) solve(p *plane, xi []float64, goal geo.XY) (a [2]float64, ok bool)
 		}
 		b := [2]float64{a[0] + s[0], a[1] + s[1]}
 		if !(math.Hypot(b[0], b[1]) < reach) {
-			return a, false
+			return a, j, false
 		}
 		var next geo.XY
 		next, ok = h.at(p.shifted(xi, b))
@@ -173,49 +177,60 @@ func (h *aim) solve(p *plane, xi []float64, goal geo.XY) (a [2]float64, ok bool)
 		}
 		a, at = b, next
 	}
-	return a, ok && goal.Sub(at).Norm() < 2
+	return a, j, ok && h.c.Find.Sub(at).Norm() < h.c.findSD()
 }
 
 // touch finds the plane of the inputs that move the landing most, at the
 // likeliest inputs that land on the find; ok is false where it is out of reach.
 func (h *aim) touch() (p plane, ok bool) {
-	c := h.c
-	xi := make([]float64, c.Dim)
+	xi := make([]float64, h.c.Dim)
 	first, ok := planeOf(h.slopes(xi))
 	if !ok {
 		return p, false
 	}
-	a, ok := h.solve(&first, xi, c.Find)
+	a, _, ok := h.solve(&first, xi, [2]float64{})
 	if !ok {
 		return p, false
 	}
-	return planeOf(h.slopes(first.shifted(xi, a)))
+	at := first.shifted(xi, a)
+	if p, ok = planeOf(h.slopes(at)); ok {
+		p.start = [2]float64{floats.Dot(at, p.b[0]), floats.Dot(at, p.b[1])}
+	}
+	return p, ok
 }
 
-// hit moves inputs with nothing in the plane, rest, within it until they land on
-// goal, the find with an error drawn. That splits the density of the find under
-// the belief,
+// hit moves inputs with nothing in the plane, rest, within it to where they land
+// near the find, lets them stray from there, and adds what was logged says of
+// them to run. They stray by as much as the find's error lets them, J da = sd e, with e
+// of a t distribution, whose tails forgive a J that is not quite theirs. By the
+// weights
 //
-//	p(y) = E[ N(a) / |det dL/da| ]
+//	N(a) N(find - L(a); sd) / (t(e) |det J| / sd^2)
 //
-// over the rest, and inputs with that weight are a sample of those that led to
-// the find. It is exact for a landing that meets the find once in each such plane;
-// what cannot be met within reach weighs nothing: -Inf.
-func (h *aim) hit(p *plane, rest []float64, goal geo.XY) (xi []float64, logWeight float64) {
-	a, ok := h.solve(p, rest, goal)
-	if !ok {
-		return nil, math.Inf(-1)
+// they are a sample of those inputs that led to the find. That is exact for a
+// landing that meets the find once in each such plane; what cannot be met within
+// reach weighs nothing: -Inf.
+func (h *aim) hit(p *plane, rest []float64, run *flown, r *rand.Rand) (xi []float64) {
+	run.logL = math.Inf(-1)
+	a, j, ok := h.solve(p, rest, p.start)
+	det := j[0][0]*j[1][1] - j[0][1]*j[1][0]
+	if !ok || !(math.Abs(det) > leastDet) {
+		return nil
 	}
+	tail := math.Sqrt(strayDegrees / distuv.ChiSquared{K: strayDegrees, Src: r}.Rand())
+	sd := h.c.findSD()
+	e := geo.XY{X: r.NormFloat64(), Y: r.NormFloat64()}.Scale(tail)
+	a[0] += sd * (j[1][1]*e.X - j[0][1]*e.Y) / det
+	a[1] += sd * (j[0][0]*e.Y - j[1][0]*e.X) / det
 	xi = p.shifted(rest, a)
-	at, ok0 := h.at(xi)
-	x, ok1 := h.at(p.shifted(rest, [2]float64{a[0] + hitStep, a[1]}))
-	y, ok2 := h.at(p.shifted(rest, [2]float64{a[0], a[1] + hitStep}))
-	dx, dy := x.Sub(at).Scale(1/hitStep), y.Sub(at).Scale(1/hitStep)
-	det := math.Abs(dx.X*dy.Y - dx.Y*dy.X)
-	if !ok0 || !ok1 || !ok2 || !(det > 1e-9) {
-		return nil, math.Inf(-1)
+	at, ok := h.flyLogged(xi, run)
+	if !ok {
+		return nil
 	}
-	return xi, -0.5*(a[0]*a[0]+a[1]*a[1]) - math.Log(2*math.Pi*det)
+	miss := at.Sub(h.c.Find).Norm() / sd
+	run.logL += -0.5*(a[0]*a[0]+a[1]*a[1]+miss*miss) - math.Log(2*math.Pi*math.Abs(det)) +
+		(strayDegrees+2)/2*math.Log1p(e.Norm()*e.Norm()/strayDegrees)
+	return xi
 }
 
 func (c *Case) findSD() float64 {

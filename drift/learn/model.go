@@ -61,16 +61,16 @@ func (c *Case) enter(m *drift.Model, l Logged) error {
 	if len(c.Entries) == 0 {
 		return nil
 	}
-	c.Weigh = func() func(drift.Input, Told) bool {
+	c.Weigh = func() func(drift.Input, Told) (geo.XY, bool) {
 		w := drift.Work{Record: g.Records()}
-		return func(in drift.Input, out Told) bool {
+		return func(in drift.Input, out Told) (geo.XY, bool) {
 			land := m.Fly(in, &w)
 			g.Weigh(&land, &w, out.Log, out.Mistake)
 			g.Offs(&land, &w, out.Off)
 			if len(out.Log) > n {
 				out.Log[n], out.Mistake[n], out.Off[n] = math.Log(l.Missed(land.At)), 0, math.NaN()
 			}
-			return land.At.X == land.At.X && land.At.Y == land.At.Y
+			return land.At, land.At.X == land.At.X && land.At.Y == land.At.Y // NaN: not flown
 		}
 	}
 	return nil

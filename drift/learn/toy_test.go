@@ -120,14 +120,14 @@ func (c *Case) watched(t toy, at geo.XY, when float64, tr truth, r *rand.Rand) {
 	if len(laws) == 0 {
 		return
 	}
-	c.Weigh = func() func(drift.Input, Told) bool {
-		return func(in drift.Input, out Told) bool {
+	c.Weigh = func() func(drift.Input, Told) (geo.XY, bool) {
+		return func(in drift.Input, out Told) (geo.XY, bool) {
 			at, when := t.fly(in)
 			for i, l := range laws {
 				out.Log[i], out.Mistake[i] = l(at, when)
 				out.Off[i] = offs[i](at, when)
 			}
-			return true
+			return at, true
 		}
 	}
 }

@@ -49,7 +49,10 @@ const (
 	newtonStep = 3.0  // standard deviations of a step, at most: the linear picture bears no more
 	reach      = 9.0  // standard deviations from the belief's centre: beyond, the density is below exp(-40)
 	slopeStep  = 0.4  // standard deviations for a Jacobian's differences: wide enough to see past thresholds
-	hitStep    = 0.05 // the same for the density at a hit
+	nearFind   = 0.1  // of the find's error: so near is near enough
+	leastDet   = 1e-9 // of a Jacobian, m2: below, nothing moves
+
+	strayDegrees = 20 // of freedom, of the t distribution by which hits stray
 
 	likelyRuns   = 600     // of a likely outcome, for a map that is only scored
 	rareRuns     = 90      // of any other
