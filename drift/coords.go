@@ -197,7 +197,10 @@ func (w *Work) resolve(m *Model, in Input) {
 	}
 	r.wavenumber = 0
 	if m.wavelength > 0 {
-		r.wavenumber = 2 * math.Pi / (m.wavelength * math.Exp(f.Learned.YawWavelength.Value(s.yaw, z(l.yaw))))
+		length := m.wavelength * math.Exp(f.Learned.YawWavelength.Value(s.yaw, z(l.yaw)))
+		if length > leastWavelength {
+			r.wavenumber = 2 * math.Pi / length
+		}
 	}
 	w.resolveDevices(m, z)
 	r.shedQuantile = r.shedQuantile[:0]

@@ -88,6 +88,19 @@ func TestSenselessInputsEnd(t *testing.T) {
 		z[i] = math.NaN()
 		m.Fly(Input{Outcome: m.NominalOutcome(), Z: z}, &w) // comes back
 	}
+	z := make([]float64, len(m.Coords()))
+	for i, c := range m.Coords() {
+		if c.Name == "yaw wavelength" {
+			z[i] = -50 // a wavelength of a hair
+		}
+	}
+	l := m.Fly(Input{Outcome: m.NominalOutcome(), Z: z}, &w) // soon
+	f := small()
+	f.Vehicle.YawWavelength = ptr(0.0)
+	at, err := Prepare(f)
+	require.NoError(t, err)
+	once := at.Fly(Input{Outcome: at.NominalOutcome(), Z: make([]float64, len(at.Coords()))}, &w)
+	assert.InDelta(t, once.At.X, l.At.X, 0.01, "the body points into the wind at once")
 	w.y[0] = 5
 	assert.False(t, w.noShorter(0.1))
 	assert.InDelta(t, 0.01, w.h, 1e-12)

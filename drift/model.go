@@ -83,6 +83,7 @@ const (
 	tumblingCd        = 1.0  // on length x diameter
 	tumblingAxial     = 3.0  // times the axial CdA, where the length is not known
 	delayBound        = 0.2  // the delay strays no further than this share of itself
+	leastWavelength   = 0.1  // m of yaw: a body with a shorter one points into the wind at once
 	delayBoundSeconds = 1.5  // or this, whichever is greater (NFPA 1125, from memory)
 	lateFactor        = 5.0  // late opening: times the opening delay
 )

@@ -91,12 +91,13 @@ func Fit(ctx context.Context, cases []Case, measured []Measured, o Options) (*Po
 	return p, err
 }
 
-// recentre takes the factors' means as the centre of the next look.
+// recentre takes the factors' means and spreads as the centre of the next look.
 func (p *Posterior) recentre() {
 	for k := range p.problem.centre {
-		p.problem.centre[k] = 0
+		p.problem.centre[k], p.problem.spread[k] = 0, 0
 		for d := range p.draws {
 			p.problem.centre[k] += p.draws[d].mu[k] / float64(len(p.draws))
+			p.problem.spread[k] += p.draws[d].s[k] / float64(len(p.draws))
 		}
 	}
 }

@@ -179,7 +179,9 @@ func direct(x []float64, outcome []int) *problem {
 	for i, v := range x {
 		p.factors[0].slots = append(p.factors[0].slots, slot{i, 0, -1, 1})
 		s := site{vehicle: -1, wrong: -1000, slots: []int{0}, group: []int{-1}, ratio: []float64{1}, names: []int{0, 1, 2}, prior: []float64{0.87, 0.08, 0.05}, c: &Case{}}
-		s.ways = []way{{points{1, []float64{exact}, []float64{exact * v}, []float64{-0.5 * exact * v * v}}, outcome[i], false}}
+		pts := points{width: 1, k: []float64{exact}, h: []float64{exact * v}, c: []float64{-0.5 * exact * v * v}}
+		pts.ready()
+		s.ways = []way{{pts, outcome[i], false}}
 		p.sites = append(p.sites, s)
 	}
 	return p

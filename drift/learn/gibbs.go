@@ -9,9 +9,22 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// holds tells whether factor k's mean lies where the tangents are believed.
+// holds tells whether factor k's mean lies where the points are believed.
 func (p *problem) holds(k int, mu float64) bool {
 	return p.within == 0 || math.Abs(mu-p.centre[k]) <= p.within
+}
+
+// widest is the greatest spread of factor k that the points are believed for. With
+// one far greater than that of the runs behind them the few farthest runs decide,
+// and what they say by chance adds up over a logbook.
+func (p *problem) widest(k int) float64 {
+	switch {
+	case p.within == 0:
+		return math.Inf(1)
+	case len(p.sites) > manyCases: // they know it well, and may go on from look to look
+		return widerMany * p.spread[k]
+	}
+	return wider * p.spread[k]
 }
 
 // state is one point of the posterior.
@@ -306,7 +319,7 @@ func (p *problem) pulls(st *state, k int) (prec, sum []float64) {
 // stepSpread draws s of factor k given the values drawn and their mean.
 func (p *problem) stepSpread(st *state, k int, r *rand.Rand) {
 	f := &p.factors[k]
-	d := scale{now: st.s[k], median: f.spreadMedian(), logSD: spreadLogSD}
+	d := scale{now: st.s[k], median: f.spreadMedian(), logSD: spreadLogSD, most: p.widest(k)}
 	add := func(group int, value, ratio float64) {
 		e := (value - p.centreOf(st, k, group)) / ratio
 		d.squares += e * e
@@ -332,10 +345,14 @@ type scale struct {
 	squares       float64
 	n             int
 	median, logSD float64
+	most          float64 // it has no more; 0: any
 }
 
 // logDensity is that of the logarithm of the scale, but for a constant.
 func (s *scale) logDensity(l float64) float64 {
+	if s.most > 0 && l > math.Log(s.most) {
+		return math.Inf(-1)
+	}
 	d := (l - math.Log(s.median)) / s.logSD
 	return -float64(s.n)*l - 0.5*s.squares*math.Exp(-2*l) - 0.5*d*d
 }

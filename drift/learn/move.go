@@ -64,10 +64,10 @@ func (p *problem) logTarget(st *state, weighed []weighing) float64 {
 	return t
 }
 
-// allHold tells whether all means lie where the points are believed.
+// allHold tells whether all means and spreads lie where the points are believed.
 func (p *problem) allHold(st *state) bool {
 	for k, f := range p.factors {
-		if !f.scaleOnly && !p.holds(k, st.mu[k]) {
+		if !f.scaleOnly && !p.holds(k, st.mu[k]) || st.s[k] > p.widest(k) {
 			return false
 		}
 	}

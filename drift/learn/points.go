@@ -3,6 +3,8 @@ package learn
 import (
 	"math"
 	"math/rand/v2"
+
+	"gonum.org/v1/gonum/floats"
 )
 
 // runs are flights of one case and outcome that agree with what was logged of
@@ -50,29 +52,52 @@ type points struct {
 	k     []float64 // K, width x width
 	h     []float64 // width a point
 	c     []float64
+
+	terms []float64 // of each point: the products of two of its h, then h: see weigh
+}
+
+// pairs calls do for each pair of columns in the order of terms.
+func (p *points) pairs(do func(a, b int)) {
+	for a := range p.width {
+		for b := range a + 1 {
+			do(a, b)
+		}
+	}
+}
+
+// ready fills the terms.
+func (p *points) ready() {
+	for i := range p.c {
+		h := p.h[i*p.width : (i+1)*p.width]
+		p.pairs(func(a, b int) { p.terms = append(p.terms, h[a]*h[b]) })
+		p.terms = append(p.terms, h...)
+	}
 }
 
 func (p *points) len() int { return len(p.c) }
 
 // pull is the normal that points have under some factors.
 type pull struct {
-	root []float64 // lower Cholesky factor of K + 1/s^2
-	by   []float64 // m/s^2
-	log  float64   // of the density, but for the points' own part
+	root    []float64 // lower Cholesky factor of K + 1/s^2
+	inverse []float64 // of the root
+	by      []float64 // m/s^2
+	on      []float64 // what it multiplies the terms with
+	log     float64   // of the density, but for the points' own part
 }
 
 // under fills out with the pull of factors; ok is false where numbers fail.
 func (p *points) under(mean, sd []float64, out *pull) (ok bool) {
 	n := p.width
-	if len(out.root) < n*n {
-		out.root, out.by = make([]float64, n*n), make([]float64, n)
+	if len(out.root) != n*n {
+		out.root, out.inverse, out.by = make([]float64, n*n), make([]float64, n*n), make([]float64, n)
 	}
 	out.log = 0
+	volume := 1.0 // log once, not at every column
 	l := out.root
 	for i := range n {
 		inv := 1 / (sd[i] * sd[i])
 		out.by[i] = mean[i] * inv
-		out.log -= 0.5*mean[i]*out.by[i] + math.Log(sd[i])
+		out.log -= 0.5 * mean[i] * out.by[i]
 		for j := 0; j <= i; j++ {
 			v := p.k[i*n+j]
 			if i == j {
@@ -88,10 +113,11 @@ func (p *points) under(mean, sd []float64, out *pull) (ok bool) {
 				return false
 			default:
 				l[i*n+i] = math.Sqrt(v)
-				out.log -= math.Log(l[i*n+i])
+				volume *= sd[i] * l[i*n+i]
 			}
 		}
 	}
+	out.log -= math.Log(volume)
 	return true
 }
 
@@ -101,23 +127,12 @@ func (p *points) weigh(mean, sd []float64, at *pull, out []float64) float64 {
 	if len(p.c) == 0 || !p.under(mean, sd, at) {
 		return math.Inf(-1)
 	}
-	n := p.width
 	top := math.Inf(-1)
-	var room [maxWidth]float64
-	y := room[:0]
+	p.multipliers(at)
+	m := len(at.on)
 	for i, c := range p.c {
-		y = y[:0]
-		for a, v := range p.h[i*n : (i+1)*n] {
-			v += at.by[a]
-			for b, yb := range y {
-				v -= at.root[a*n+b] * yb
-			}
-			v /= at.root[a*n+a]
-			y = append(y, v)
-			c += 0.5 * v * v
-		}
-		out[i] = c
-		top = max(top, c)
+		out[i] = c + floats.Dot(p.terms[i*m:(i+1)*m], at.on)
+		top = max(top, out[i])
 	}
 	sum := 0.0
 	for i, v := range out[:len(p.c)] {
@@ -129,6 +144,43 @@ func (p *points) weigh(mean, sd []float64, at *pull, out []float64) float64 {
 		}
 	}
 	return top + math.Log(sum) + at.log
+}
+
+// multipliers fills in the pull's multipliers: with A = K + 1/s^2 and b = m/s^2 a point's
+// log is
+//
+//	c + (h + b)'A^-1(h + b)/2 = c + sum over pairs of h h' (A^-1)/2 + h'A^-1 b + b'A^-1 b/2
+//
+// of which the last goes into the pull's own log.
+func (p *points) multipliers(at *pull) {
+	n := p.width
+	inverse := at.inverse // of the root, lower
+	for j := range n {
+		inverse[j*n+j] = 1 / at.root[j*n+j]
+		for i := j + 1; i < n; i++ {
+			v := 0.0
+			for m := j; m < i; m++ {
+				v -= at.root[i*n+m] * inverse[m*n+j]
+			}
+			inverse[i*n+j] = v / at.root[i*n+i]
+		}
+	}
+	at.on = append(at.on[:0], make([]float64, len(p.terms)/len(p.c))...)
+	by, on := at.on[len(at.on)-n:], 0
+	p.pairs(func(a, b int) {
+		v := 0.0
+		for m := a; m < n; m++ {
+			v += inverse[m*n+a] * inverse[m*n+b]
+		}
+		by[a] += v * at.by[b]
+		if a != b {
+			by[b] += v * at.by[a]
+			v *= 2
+		}
+		at.on[on] = 0.5 * v
+		on++
+	})
+	at.log += 0.5 * floats.Dot(by, at.by)
 }
 
 // draw fills x with a draw of point i under the pull.

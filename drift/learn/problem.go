@@ -8,9 +8,6 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// maxWidth is the most columns that a case may have without memory of its own.
-const maxWidth = 32
-
 // factor is a factor being learned; all values in default spreads.
 type factor struct {
 	Spec
@@ -77,6 +74,7 @@ type problem struct {
 	gauges   []gauge
 
 	centre []float64 // by factor: the mean around which points were drawn
+	spread []float64 // by factor: the spread then
 	within float64   // how far from it, in default spreads, they are believed; 0: anywhere
 }
 
@@ -105,6 +103,9 @@ func newProblem(cases []Case, measured []Measured) (*problem, []orb.Point) {
 		p.shape, p.rate = append(p.shape, a), append(p.rate, a)
 	}
 	p.centre = make([]float64, len(p.factors))
+	for k := range p.factors {
+		p.spread = append(p.spread, p.factors[k].spreadMedian())
+	}
 	return p, at
 }
 

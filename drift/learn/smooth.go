@@ -66,6 +66,7 @@ func (r *runs) smooth(logs []float64, most int) points {
 		}
 		p.k[i*n+i] -= 1 / (r.sd[i] * r.sd[i])
 	}
+	p.ready()
 	return p
 }
 

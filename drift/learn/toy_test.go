@@ -91,7 +91,7 @@ func (c *Case) watched(t toy, at geo.XY, when float64, tr truth, r *rand.Rand) {
 	if tr.timed {
 		said := when + toyTimeSD*r.NormFloat64()
 		if r.Float64() < tr.mistaken {
-			said = 2 * when * r.Float64()
+			said = 60 * r.Float64() // as the mistakes of a time are thought to lie, up to a minute
 		}
 		add(Entry{What: "landing time", By: "Ana", Says: fmt.Sprintf("landing at %.0f s", said)}, toyTimeSD,
 			1/math.Max(2*said, 60), func(_ geo.XY, when float64) float64 { return when - said })

@@ -6,6 +6,8 @@ const (
 	looks     = 4   // at which runs are drawn anew, at most
 	farthest  = 3.0 // default spreads that a factor's mean may move from look to look
 	lastFar   = 5.0 // and after the last look
+	wider     = 2.5 // so many times a factor's spread may grow from look to look
+	widerMany = 1.6 // the same of many flights
 	lookDraws = 240 // draws kept of a look that is not the last
 
 	chains     = 4
@@ -18,13 +20,13 @@ const (
 	moveSize   = 2.38 // over the root of the dimension: first size (Gelman, Roberts and Gilks 1996)
 	moveLeast  = 1e-4 // default spreads squared, added to the variances: never singular
 
-	allRuns        = 4000 // of likely outcomes, all cases together
-	leastRuns      = 100  // of a case's likely outcome
+	allRuns        = 8000 // of likely outcomes, all cases together
+	leastRuns      = 400  // of a case's likely outcome
 	mostRuns       = 800
 	allPoints      = 300 // that they become, likewise
 	leastPoints    = 16
 	mostPoints     = 50
-	rareShare      = 6    // so many times fewer runs of any other outcome
+	rareShare      = 3    // so many times fewer runs of any other outcome
 	leastRare      = 60   // and at least this
 	likelyNow      = 0.05 // an outcome with that chance is drawn as often as a likely one
 	smoothing      = 0.6  // of the runs' covariance that each point has of its own
