@@ -150,12 +150,14 @@ func (p *Posterior) fly(i, look int, seed uint64) {
 			s.flown = append(s.flown, flight{h.runs(count, !lost, r), o, lost, !likely})
 			s.few = append(s.few, few)
 		}
-		if c.Lost || len(c.Entries) > 0 { // should the find be wrong
+		switch {
+		case c.Lost:
+			add(true, 1, count)
+			continue
+		case len(c.Entries) > 0: // should the find be wrong
 			add(true, 1, max(count/2, rareRunsOf(len(p.cases))))
 		}
-		if !c.Lost {
-			add(false, 0, count)
-		}
+		add(false, 0, count)
 	}
 	p.problem.smooth(s)
 }
