@@ -215,6 +215,26 @@ func TestWrongEntriesAreNamed(t *testing.T) {
 	assert.GreaterOrEqual(t, len(r.Doubts), 9)
 }
 
+// Many flights, each with few runs, must not together make more of the farthest of
+// those than there is: their factors' means and spreads come out as they were drawn.
+func TestManyFlightsKeepTheirSpreads(t *testing.T) {
+	cases := season(manyCases+40, truth{timed: true, seen: true, stands: geo.XY{X: -300, Y: 150}}, 91)
+	p, err := Fit(context.Background(), cases, nil, Options{Seed: 1, Draws: 400})
+	require.NoError(t, err)
+	for k, f := range p.problem.factors {
+		var mu, s []float64
+		for _, d := range p.draws {
+			mu, s = append(mu, d.mu[k]), append(s, d.s[k])
+		}
+		m, se := stat.PopMeanStdDev(mu, nil)
+		spread, spreadSE := stat.PopMeanStdDev(s, nil)
+		t.Logf("%-16s mean %+.2f (%.2f), spread %.2f (%.2f)", f.Name, m, se, spread, spreadSE)
+		assert.InDelta(t, 0, m, 4*se+1e-9, f.Name)
+		assert.InDelta(t, 1, spread, 4*spreadSE, f.Name)
+		assert.Less(t, spread, 1.5, f.Name)
+	}
+}
+
 // The order of flights changes no byte, nor does the number of workers.
 func TestOrderAndWorkersChangeNothing(t *testing.T) {
 	tr := truth{timed: true, seen: true, stands: geo.XY{X: -300, Y: 150}, finds: func(at geo.XY) bool { return at.Norm() < 700 }}

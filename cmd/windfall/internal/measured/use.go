@@ -33,10 +33,16 @@ const (
 // Use puts what was measured into a flight that has been read; r is what finds
 // have put into it before, the zero Result for nothing. It is said in the file.
 func (all All) Use(f *flightfile.File, r *learn.Result) {
+	all.UseInputs(f)
+	f.Measured = append(f.Measured, r.UseMeasured(&f.Flight, all.drops(&f.Flight))...)
+}
+
+// UseInputs is Use without the drops: what a flight that is learned from was
+// known to be.
+func (all All) UseInputs(f *flightfile.File) {
 	all.useMasses(f)
 	all.useDelays(f)
 	all.useLeans(f)
-	f.Measured = append(f.Measured, r.UseMeasured(&f.Flight, all.drops(&f.Flight))...)
 }
 
 // near tells whether the flight file still says what it did, but for rounding.

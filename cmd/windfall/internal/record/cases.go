@@ -14,6 +14,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"windfall/cmd/windfall/internal/flightfile"
+	"windfall/cmd/windfall/internal/measured"
 	"windfall/cmd/windfall/internal/situation"
 	"windfall/drift/evidence"
 	"windfall/drift/learn"
@@ -65,7 +66,7 @@ func LearnFrom(ctx context.Context, path string) (*Lessons, error) {
 			return nil, err
 		}
 		at := filepath.Join(dir, fmt.Sprint(i))
-		l, err := lessonOf(b, x, at)
+		l, err := lessonOf(b, x, all, at)
 		switch {
 		case err != nil:
 			out.LeftOut = append(out.LeftOut, fmt.Sprintf("%s (entry %d): %s", x[0].Flight, x[len(x)-1].ID,
@@ -127,8 +128,8 @@ type lesson struct {
 }
 
 // lessonOf makes a case of a flight's entries, its inputs written to dir to be
-// read again; nil where nothing of them teaches.
-func lessonOf(b *logbook.Book, entries []logbook.Entry, dir string) (*lesson, error) {
+// read again, as measured on the ground; nil where nothing of them teaches.
+func lessonOf(b *logbook.Book, entries []logbook.Entry, on measured.All, dir string) (*lesson, error) {
 	var find *logbook.Entry
 	for i := range entries {
 		var body Find
@@ -152,6 +153,7 @@ func lessonOf(b *logbook.Book, entries []logbook.Entry, dir string) (*lesson, er
 	if err != nil {
 		return nil, err
 	}
+	on.UseInputs(file)
 	f, err := Prepare(file)
 	if err != nil {
 		return nil, err

@@ -2,6 +2,7 @@ package record
 
 import (
 	"bytes"
+	"context"
 	"os"
 	"strings"
 	"testing"
@@ -10,7 +11,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"windfall/cmd/windfall/internal/measured"
+	"windfall/drift"
 	"windfall/drift/logbook"
+	"windfall/geo"
 )
 
 // What was measured and cannot be read counts for nothing, which is said; a
@@ -79,6 +82,33 @@ func TestJudgedFindsAreSaid(t *testing.T) {
 		e, _, err = AddFind(src.Logbook, f.File, Find{Lat: 41.9096, Lon: -4.918, Outcome: "nominal"}, e.ID, stamp)
 		require.NoError(t, err)
 	}
+}
+
+// A flight that is learned from was as heavy as the scales say.
+func TestLessonsAreAsMeasured(t *testing.T) {
+	src := heron(t)
+	f := read(t, src)
+	_, _, err := AddFind(src.Logbook, f.File, Find{Lat: 41.9096, Lon: -4.9180}, 0, stamp)
+	require.NoError(t, err)
+	lands := func() geo.XY {
+		all, err := LearnFrom(context.Background(), src.Logbook)
+		require.NoError(t, err)
+		require.Len(t, all.Cases, 1)
+		c := &all.Cases[0]
+		at, ok := c.Fly()(drift.Input{Z: make([]float64, c.Dim)})
+		require.True(t, ok)
+		return at
+	}
+	was := lands()
+	m, err := measured.Read(measured.Words{"mass": "700 g"}, f.File, f.Input.Model)
+	require.NoError(t, err)
+	_, err = AddMeasured(src.Logbook, f.File, m, stamp)
+	require.NoError(t, err)
+	now := lands()
+	assert.Less(t, now.Norm(), was.Norm()-10, "a heavier one goes less high and sinks faster")
+	weighed := read(t, src)
+	at := weighed.Input.Model.Fly(drift.Input{Z: make([]float64, len(weighed.Input.Model.Coords()))}, &drift.Work{}).At
+	assert.InDelta(t, 0, at.Sub(now).Norm(), 1e-6, "as the maps have it")
 }
 
 // What is read of a flight is said key by key, with what it takes for granted.
