@@ -200,10 +200,10 @@ func (h *aim) touch() (p plane, ok bool) {
 }
 
 // hit moves inputs with nothing in the plane, rest, within it to where they land
-// near the find, lets them stray from there, and adds what was logged says of
-// them to run. They stray by as much as the find's error lets them, J da = sd e, with e
-// of a t distribution, whose tails forgive a J that is not quite theirs. By the
-// weights
+// near the find, lets them stray from there, and fills run with what the entries
+// say of them. They stray by about as much as the find's error lets them, J da =
+// sd e, with e of a t distribution, whose tails forgive a J that is not quite
+// theirs. By the weights
 //
 //	N(a) N(find - L(a); sd) / (t(e) |det J| / sd^2)
 //
@@ -222,9 +222,13 @@ func (h *aim) hit(p *plane, rest []float64, run *flown, r *rand.Rand) (xi []floa
 	e := geo.XY{X: r.NormFloat64(), Y: r.NormFloat64()}.Scale(tail)
 	a[0] += sd * (j[1][1]*e.X - j[0][1]*e.Y) / det
 	a[1] += sd * (j[0][0]*e.Y - j[1][0]*e.X) / det
+	if !(math.Hypot(a[0], a[1]) < reach) {
+		return nil
+	}
 	xi = p.shifted(rest, a)
 	at, ok := h.flyLogged(xi, run)
 	if !ok {
+		run.logL = math.Inf(-1)
 		return nil
 	}
 	miss := at.Sub(h.c.Find).Norm() / sd
