@@ -63,19 +63,12 @@ func refit(ctx context.Context, e env, q learnRequest) error {
 		return fmt.Errorf("%s holds no find to learn from; log one with 'windfall found FLIGHT LAT,LON'", q.logbook)
 	}
 	opt := learn.Options{Seed: q.stamp.Seed, Progress: e.stages()}
-	post, err := learn.Fit(ctx, all.Cases, all.Measured, opt)
-	if err != nil {
-		return err
-	}
-	r, err := post.Report(ctx, opt)
+	r, err := all.Learn(ctx, q.plain, opt)
 	if err != nil {
 		return err
 	}
 	if q.anyway {
 		r.Use()
-	}
-	if q.plain {
-		r.Observers = nil
 	}
 	if err := plotLevels(q.plot, r); err != nil {
 		return err

@@ -27,6 +27,7 @@ type Result struct {
 	Next     string       `json:"next,omitempty"` // what would teach most next
 	// Observers are people whose bearings or times are known by flights that were found.
 	Observers []Observer    `json:"observers,omitempty"`
+	Heard     int           `json:"heard,omitempty"` // flights never found, whose sightings were taken as theirs
 	Lost      []ownLearning `json:"never_found,omitempty"`
 	Verdict   []string      `json:"verdict"` // plain sentences: before learning, after it, wrong entries
 	// Withheld says that maps do not use it, since it scores worse on finds left

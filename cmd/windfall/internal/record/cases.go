@@ -16,6 +16,7 @@ import (
 	"windfall/cmd/windfall/internal/flightfile"
 	"windfall/cmd/windfall/internal/measured"
 	"windfall/cmd/windfall/internal/situation"
+	"windfall/drift"
 	"windfall/drift/evidence"
 	"windfall/drift/learn"
 	"windfall/drift/logbook"
@@ -28,6 +29,8 @@ type Lessons struct {
 	Measured []learn.Measured
 	LeftOut  []string // why something could not be used, a sentence each
 	Digest   string   // of all that teaches
+
+	lost map[int]*lesson // by case: flights never found
 }
 
 // Nothing tells whether there is nothing to learn from.
@@ -42,7 +45,7 @@ func LearnFrom(ctx context.Context, path string) (*Lessons, error) {
 		return nil, err
 	}
 	defer b.Close()
-	out := &Lessons{}
+	out := &Lessons{lost: map[int]*lesson{}}
 	if out.Digest, err = digest(b); err != nil {
 		return nil, err
 	}
@@ -80,6 +83,9 @@ func LearnFrom(ctx context.Context, path string) (*Lessons, error) {
 			out.LeftOut = append(out.LeftOut, fmt.Sprintf("%s: it is %s under another name, the same vehicle at the same "+
 				"time and place with the same entries; only one of them counts", l.Flight, twin.Flight))
 			continue
+		}
+		if l.Lost {
+			out.lost[len(out.Cases)] = l
 		}
 		made = append(made, l)
 		out.Cases = append(out.Cases, l.Case)
@@ -125,6 +131,8 @@ type lesson struct {
 	when     time.Time
 	says     []string // its entries in words
 	cautions []string
+	model    *drift.Model
+	logged   learn.Logged
 }
 
 // lessonOf makes a case of a flight's entries, its inputs written to dir to be
@@ -160,8 +168,8 @@ func lessonOf(b *logbook.Book, entries []logbook.Entry, on measured.All, dir str
 	}
 	f.Input.Cautions = nil
 	f.takeLogged(entries)
-	l := &lesson{when: file.Flight.When, cautions: f.Input.Cautions}
-	var all learn.Logged
+	l := &lesson{when: file.Flight.When, cautions: f.Input.Cautions, model: f.Input.Model}
+	all := &l.logged
 	for _, s := range f.Input.Sightings {
 		if _, err := evidence.NewWeigher(f.Input.Model, []evidence.Sighting{s}); err != nil {
 			l.cautions = append(l.cautions, fmt.Sprintf("%s (entry %d): %v", source.Flight, s.ID, err))
@@ -173,14 +181,14 @@ func lessonOf(b *logbook.Book, entries []logbook.Entry, on measured.All, dir str
 		all.Missed = situation.Missed(f.Input)
 	}
 	if find != nil {
-		if err := readFind(*find, file.Frame, &all); err != nil {
+		if err := readFind(*find, file.Frame, all); err != nil {
 			return nil, err
 		}
 	}
 	if find == nil && len(all.Seen) == 0 && all.Missed == nil {
 		return nil, nil
 	}
-	if l.Case, err = learn.NewCase(f.Input.Model, all); err != nil {
+	if l.Case, err = learn.NewCase(l.model, *all); err != nil {
 		return nil, err
 	}
 	l.Flight, l.PlaceTitle, l.VehicleTitle = source.Flight, file.Names.Site, file.Names.Vehicle

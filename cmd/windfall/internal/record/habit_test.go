@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"windfall/drift"
 	"windfall/drift/evidence"
 	"windfall/drift/learn"
 	"windfall/geo"
@@ -34,6 +35,24 @@ func TestObserversAreUsed(t *testing.T) {
 	_, err = AddLearned(src.Logbook, all.Digest, &learn.Result{Finds: 5, Factors: []learn.Factor{{Name: "lean along", Elsewhere: learn.Member{SD: 1}}},
 		Observers: []learn.Observer{{By: "Ana", What: "bearing", N: 5, Bias: 4, Scale: 1.5}}}, stamp)
 	require.NoError(t, err)
+
+	// and into what is learned of flights never found
+	says := func() (log float64) {
+		c := &all.Cases[0]
+		out := learn.Told{Log: make([]float64, 2), Mistake: make([]float64, 2), Off: make([]float64, 2)}
+		c.Weigh()(drift.Input{Z: make([]float64, c.Dim)}, out)
+		return out.Log[0]
+	}
+	anybody := says()
+	heard, err := all.hear(&learn.Result{Observers: []learn.Observer{{By: "Ana", What: "bearing", N: 5, Bias: 4, Scale: 1.5}}})
+	require.NoError(t, err)
+	assert.Equal(t, 1, heard)
+	assert.Equal(t, "heron-01", all.Cases[0].Flight)
+	assert.NotEqual(t, anybody, says())
+	heard, err = all.hear(&learn.Result{})
+	require.NoError(t, err)
+	assert.Zero(t, heard, "of nobody is anything known")
+
 	now, err := Load(src)
 	require.NoError(t, err)
 	require.Len(t, now.Input.Sightings, 2)

@@ -109,6 +109,9 @@ func finish(p *Printer, r *learn.Result, skipped []string) error {
 	for i := range r.Observers {
 		p.F("%s", r.Observers[i].Says())
 	}
+	if r.Heard > 0 {
+		p.F("what they saw of %s never found counts here as it does on maps, that allowed for", count(r.Heard, "flight"))
+	}
 	for _, v := range r.Verdict {
 		p.F("%s", v)
 	}
