@@ -261,7 +261,7 @@ func TestCrewInsecure(t *testing.T) {
 	w.press("Saw")
 	w.press("Compass and tilt")
 	w.sees("Turn the line on the map")
-	w.press("A point on the map")
+	w.press("Tap a point")
 	w.tap(0.4, 0.6)
 	w.press("Log it")
 	w.sees("What was seen")

@@ -5,6 +5,7 @@ import (
 	"os"
 	"path/filepath"
 	"testing"
+	"time"
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/geojson"
@@ -97,7 +98,7 @@ func TestCrewHeight(t *testing.T) {
 	w.press("I have an angle, not a height")
 	w.sees("Height above the horizon, degrees")
 	assert.Equal(t, "apogee", w.reads("It was"))
-	w.press("A point on the map")
+	w.press("Tap a point")
 	w.tap(0.3, 0.7)
 	w.write("Height above the horizon, degrees", "", "95")
 	w.press("Log it")
@@ -128,7 +129,7 @@ func TestCrewNothing(t *testing.T) {
 	w.press("Log it")
 	w.sees("Say first where you stood")
 	w.press("Close")
-	w.press("A point on the map")
+	w.press("Tap a point")
 	w.tap(0.3, 0.7)
 	w.write("Bearing, degrees", "", "45")
 	w.choose("How wide you watched", "60°")
@@ -210,4 +211,42 @@ func watchedOf(t *testing.T, e saidHere) (orb.MultiPolygon, *geo.Place) {
 	area, ok := b.Geometry.Geometry().(orb.MultiPolygon)
 	require.True(t, ok)
 	return area, b.From
+}
+
+// How it fell is one press, which a thumb that presses twice logs once; and so
+// are the clock's buttons.
+func TestCrewLooked(t *testing.T) {
+	t.Setenv("WINDFALL_TEST_NOW", "+2026-04-18T12:00:00Z")
+	flight := filepath.Join(garzaCopy(t), "flight.yaml")
+	url, _ := served(t, flight)
+	w := crewTab(t, url+"/crew.html")
+	w.sees("Press with the countdown")
+	w.press("Ignition ±0.3 s")
+	w.sees("Burnout")
+	eval[any](w, `(() => { const b = hands.button("Burnout ±0.4 s, 0.23 s taken off"); b.click(); b.click(); })()`)
+	w.press("Saw")
+	w.press("How it fell")
+	w.choose("It came down", "fast, nothing held it")
+	w.sees("Taken as: it came down fast, nothing held it.")
+	newScreens(w).check("crew-saw-looked")
+	eval[any](w, `(() => { const b = hands.button("Log it"); b.click(); b.click(); })()`)
+	time.Sleep(time.Second) // no longer a thumb that bounces
+	w.press("Log it")
+	w.sees("That is logged already, below.")
+	w.press("Close")
+	w.logged(`f.entries.some((e) => e.kind === "looked")`)
+	got := w.saidAll("looked")
+	require.Len(t, got, 1)
+	assert.Len(t, w.saidAll("timing"), 1)
+	body, says := sawLine(t, flight, "--looked", "fast", "--by", got[0].By)
+	assert.JSONEq(t, body, string(got[0].Body))
+	assert.Contains(t, says, got[0].Says)
+	w.press("Take back")
+	w.logged(`f.entries.some((e) => e.kind === "looked" && e.withdrawn)`)
+	w.press("Log it")
+	w.logged(`f.entries.filter((e) => e.kind === "looked").length === 2`)
+	w.offline(true)
+	w.press("What it changes")
+	w.sees("Out of range: the laptop works this out.")
+	assert.Empty(t, awaited(w.faults()))
 }

@@ -147,7 +147,7 @@ func TestCrewStory(t *testing.T) {
 
 	// What Marta saw, from a point on the map.
 	marta.press("Saw")
-	marta.press("A point on the map")
+	marta.press("Tap a point")
 	marta.tap(0.3, 0.7)
 	marta.write("Bearing, degrees", "", "20")
 	marta.press("What it changes")

@@ -35,7 +35,7 @@ convert "$out/phone-hours.png" "${flat[@]}" page-phone-hours.png
 convert "$out/laptop-saved.png" -resize 900x "${flat[@]}" page-laptop.png
 
 # The pages for the field: some screens by themselves, and all of them by day and by night; wants montage too.
-WINDFALL_SHOTS="$out" go test ../../cmd/windfall -run 'TestCrewScreens|TestSearchPage$' >/dev/null
+WINDFALL_SHOTS="$out" go test ../../cmd/windfall -run 'TestCrewScreens|TestCrew(Height|Nothing|Looked|Left)|TestSearchPage(Ground)?$' >/dev/null
 plain=(+dither -colors 40 -define png:compression-level=9 -strip)
 for name in clock lead saw; do convert "$out/day-crew-$name.png" "${plain[@]}" "field-$name.png"; done
 convert "$out/night-crew-lead.png" "${plain[@]}" field-night-lead.png

@@ -142,7 +142,8 @@ func newState() *state {
 	return &state{entries: map[int64]logbook.Entry{}, order: map[int64]int64{}, keys: map[int64]string{},
 		shown: map[int64]Entry{}, has: map[int64]bool{}, noted: map[int64]string{}, at: map[int64]int64{},
 		withdrawn: map[int64]int64{}, timedOf: map[int64]*timed{}, countedBy: map[int64]*timed{},
-		recordings: map[walkKey]*recording{}, recordedIn: map[int64]*recording{}, ways: map[int]ways{}, noteKeyed: map[int64]bool{}}
+		recordings: map[walkKey]*recording{}, recordedIn: map[int64]*recording{}, ways: map[int]ways{},
+		noteKeyed: map[int64]bool{}}
 }
 
 // apply adds what the logbook says was added.

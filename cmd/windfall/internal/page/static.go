@@ -1,7 +1,9 @@
 package page
 
 import (
+	"crypto/sha256"
 	"embed"
+	"fmt"
 	"html/template"
 	"mime"
 	"net/http"
@@ -28,6 +30,12 @@ func serveStatic(w http.ResponseWriter, r *http.Request) {
 	}
 	w.Header().Set("Content-Type", mediaOf(name))
 	w.Header().Set("Cache-Control", "no-cache")
+	etag := fmt.Sprintf(`W/"%x"`, sha256.Sum256(b)) // weak: it may come compressed
+	w.Header().Set("ETag", etag)
+	if r.Header.Get("If-None-Match") == etag {
+		w.WriteHeader(http.StatusNotModified)
+		return
+	}
 	w.Write(b)
 }
 

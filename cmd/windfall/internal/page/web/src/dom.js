@@ -69,6 +69,21 @@ export function button(text, act, more) {
   return el("button", { type: "button", onclick: act, ...more }, text);
 }
 
+export const bounce = 700; // ms: a glove, or a thumb on wet glass, presses twice
+
+/**
+ * A press that counts once, however the thumb bounces.
+ * @template {any[]} A @param {(...a: A) => void} act @returns {(...a: A) => void}
+ */
+export function once(act) {
+  let last = -bounce;
+  return (...a) => {
+    if (performance.now() - last < bounce) return;
+    last = performance.now();
+    act(...a);
+  };
+}
+
 /**
  * Calls f once things have been quiet for a while.
  * @param {number} ms @param {() => void} f

@@ -1,8 +1,8 @@
 // The flight clock: one large button for each thing seen or heard.
 import { ask } from "../api.js";
-import { button, el } from "../dom.js";
+import { button, el, once } from "../dom.js";
 import { fold } from "./shell.js";
-import { bearingWord, compassWord, metresWord } from "./words.js";
+import { bearingWord, compassWord, metresWord, whyNot } from "./words.js";
 
 /** @typedef {import("./crewapp.js").App} App */
 
@@ -49,7 +49,7 @@ export class ClockPanel {
   /** @param {import("./crew").Button} b */
   press(b) {
     const late = b.late_s ? `, ${b.late_s} s taken off` : "";
-    return el("button", { type: "button", class: b.event === "ignition" ? "act press wide" : "press", title: b.source, onclick: () => this.say(b) },
+    return el("button", { type: "button", class: b.event === "ignition" ? "act press wide" : "press", title: b.source, onclick: once(() => this.say(b)) },
       el("b", {}, b.label[0].toUpperCase() + b.label.slice(1)), el("span", {}, `±${b.spread_s} s${late}`));
   }
 
@@ -75,7 +75,7 @@ export class ClockPanel {
       cards = (await ask("GET", place ? `cards?lat=${place.lat}&lon=${place.lon}` : "cards")).cards;
       this.app.keep("cards", cards);
     } catch (e) {
-      if (!cards) this.cards.replaceChildren(el("p", {}, /** @type {Error} */ (e).message));
+      if (!cards) this.cards.replaceChildren(el("p", {}, whyNot(e)));
     }
     if (cards) this.cards.replaceChildren(...cards.map((/** @type {any} */ c) => card(c)), el("p", { class: "soft" }, "Nine flights of ten are between the two figures in brackets."));
   }

@@ -23,7 +23,7 @@ import { clockWord, count } from "./words.js";
 /** @typedef {import("./chart").Fix} Fix */
 
 /** What a phone says of what it has not sent yet, by kind. @type {Record<string, string>} */
-const kindWords = { ignition: "ignition", timing: "", bearing: "a sighting", height: "a height", nothing: "nothing came down there", find: "found", lane: "lane", track: "way", withdraw: "taken back", amend: "amended", arrive: "is here", leave: "goes home", late: "is late" };
+const kindWords = { ignition: "ignition", timing: "", bearing: "a sighting", height: "a height", nothing: "nothing came down there", looked: "how it fell", find: "found", lane: "lane", track: "way", withdraw: "taken back", amend: "amended", arrive: "is here", leave: "goes home", late: "is late" };
 
 export class App {
   /** @param {import("./store.js").Store} store @param {import("./outbox.js").Outbox} outbox @param {Map<string, any>} docs */
@@ -163,6 +163,7 @@ export class App {
     this.planShown = number;
     const ways = this.docs.get("ways " + number) || {}, ticks = new CrewTicks(this.field, ways, (w) => this.keep("ways " + number, w));
     const fix = this.walk?.fix;
+    if (this.whoBox) showWho(this, this.whoBox); // with what stands below it: nothing jumps under the thumb
     this.walk = new Walk(kept.chart, this.searcher, /** @type {any} */ (ticks), this.sender?.track || new Track());
     if (fix) this.walk.stand(fix);
     new LeadPanel(/** @type {HTMLElement} */ (this.leadBox), this.walk, kept.chart.declination_deg, {

@@ -2,7 +2,7 @@
 import { ask } from "../api.js";
 import { button, el, newId, say } from "../dom.js";
 import { fold } from "./shell.js";
-import { clockWord, count, metresWord, spanWord } from "./words.js";
+import { clockWord, count, metresWord, spanWord, whyNot } from "./words.js";
 
 /** @typedef {import("./crewapp.js").App} App */
 
@@ -48,7 +48,7 @@ export function showLeft(app, box) {
     try {
       await app.field.askLeft();
     } catch (e) {
-      say(/** @type {Error} */ (e).message, true);
+      say(whyNot(e), true);
     }
     go.disabled = false;
   });
@@ -78,7 +78,7 @@ export function replanBox(app) {
       await app.field.refresh();
       say("There is a new plan. Lanes that were walked stay walked.");
     } catch (e) {
-      say(/** @type {Error} */ (e).message, true);
+      say(whyNot(e), true);
     }
     go.disabled = false;
     go.textContent = "Plan anew from here";

@@ -1,5 +1,5 @@
 // The find: one press, seen on all phones, with a line to say what it looked like.
-import { button, byId, el, newId, say } from "../dom.js";
+import { button, byId, el, newId, once, say } from "../dom.js";
 import { clockWord, metresWord } from "./words.js";
 
 /** @typedef {import("./crewapp.js").App} App */
@@ -17,7 +17,7 @@ export class FindPanel {
     this.list = el("div", {});
     box.append(el("h2", {}, "Found it?"), el("p", { class: "caution" }, "Stand off and look first: a motor or a charge may be live. Never climb, and never touch a power line."),
       el("p", { class: "pair", id: id + "part" }, el("label", { for: id + "p" }, "What"), this.part),
-      el("div", { class: "thumbs" }, button("I have found it", () => this.found(), { class: "act found" })),
+      el("div", { class: "thumbs" }, button("I have found it", once(() => this.found()), { class: "act found" })),
       this.more, this.list);
     this.show();
   }

@@ -1,5 +1,5 @@
 // What leads: the lane that is walked, how far off it one is, what comes next.
-import { button, el } from "../dom.js";
+import { button, el, once } from "../dom.js";
 import { bearingOf, distance, turn } from "./frame.js";
 import { length } from "./lead.js";
 import { bearingWord, compassWord, count, metresWord, offWord } from "./words.js";
@@ -26,6 +26,8 @@ export class LeadPanel {
     this.next = el("p", { class: "next" });
     this.later = el("p", { class: "caution", hidden: true });
     this.buttons = el("div", { class: "thumbs" });
+    this.done = once(() => this.tick("done")); // the next lane is not under a thumb that bounces
+    this.skip = once(() => this.tick("skipped"));
     this.undoBar = el("p", { class: "undo", role: "status", hidden: true });
     box.replaceChildren(this.undoBar, this.title, this.figures, this.buttons, this.next, this.later);
     walk.addEventListener("move", () => this.show());
@@ -36,6 +38,9 @@ export class LeadPanel {
     });
     this.show();
   }
+
+  /** @param {"done" | "skipped"} state of the step that is now */
+  tick(state) { if (this.walk.step) this.walk.tick(this.walk.step.key, state); }
 
   /** @param {{key: string, state: string | null, byItself: boolean}} d */
   told(d) {
@@ -128,7 +133,7 @@ export class LeadPanel {
     if (this.buttons.dataset.step === key && this.buttons.childElementCount) return;
     this.buttons.dataset.step = key;
     this.buttons.replaceChildren(
-      button(step.block ? (step.stage.rectangle ? "Course done" : "Lane done") : "I am there", () => this.walk.tick(step.key, "done"), { class: "act" }),
-      button("Skip", () => this.walk.tick(step.key, "skipped"), { "aria-label": step.block ? `Skip ${laneWord(step)} ${step.lane} of ${step.block}` : "Skip this way" }));
+      button(step.block ? (step.stage.rectangle ? "Course done" : "Lane done") : "I am there", this.done, { class: "act" }),
+      button("Skip", this.skip, { "aria-label": step.block ? `Skip ${laneWord(step)} ${step.lane} of ${step.block}` : "Skip this way" }));
   }
 }

@@ -1,16 +1,19 @@
 // What somebody saw, from where, on which bearing, how high, or that there was
 // nothing; what it does to the map; and which sighting disagrees.
 import { ask } from "../api.js";
-import { button, el, say } from "../dom.js";
+import { bounce, button, el, say } from "../dom.js";
 import { BearingForm } from "./bearingform.js";
 import { L } from "./chartmap.js";
 import { Direction } from "./direction.js";
 import { HeightForm } from "./heightform.js";
+import { LookedForm } from "./lookedform.js";
 import { NothingForm } from "./nothingform.js";
 import { drawShown } from "./sight.js";
 import { Stand } from "./stand.js";
+import { whyNot } from "./words.js";
 
 /** @typedef {import("./crewapp.js").App} App */
+/** @typedef {BearingForm | HeightForm | NothingForm | LookedForm} Form */
 
 export class SawPanel {
   /** @param {HTMLElement} box @param {App} app */
@@ -21,13 +24,21 @@ export class SawPanel {
     this.ground = L.layerGroup().addTo(app.map.map);
     this.stand = new Stand(app);
     this.direction = new Direction(app, this.stand);
-    const draw = () => this.draw();
+    const draw = () => {
+      this.loggedAt = -bounce; // it is another entry now
+      this.draw();
+    };
     this.bearing = new BearingForm(this.stand, this.direction, draw);
     this.height = new HeightForm(() => this.byAngle(), draw);
     this.nothing = new NothingForm(app, this.stand, this.direction, () => this.lay());
-    /** @type {BearingForm | HeightForm | NothingForm} */
+    /** @type {Form[]} */
+    this.forms = [this.bearing, this.height, this.nothing, new LookedForm(draw)];
+    /** @type {Form} */
     this.form = this.bearing;
-    this.kinds = [this.bearing, this.height, this.nothing].map((f) => button(f.name, () => this.take(f)));
+    /** @type {{key: string, text: string} | null} what was logged last */
+    this.last = null;
+    this.loggedAt = -bounce;
+    this.kinds = this.forms.map((f) => button(f.name, () => this.take(f)));
     this.title = el("h2", {}, "What did you see?");
     this.fields = el("div", {});
     this.means = el("p", { class: "soft means" });
@@ -38,8 +49,9 @@ export class SawPanel {
     this.drawn = ""; // what the list shows
     /** @type {any} */
     this.judged = null;
-    box.append(this.title, el("div", { class: "kinds", role: "group", "aria-label": "What you saw" }, ...this.kinds), this.stand.box, this.fields, this.means,
-      el("div", { class: "thumbs" }, this.save, button("What it changes", () => this.preview())), this.result, this.list);
+    const form = el("div", {}, this.title, el("div", { class: "kinds", role: "group", "aria-label": "What you saw" }, ...this.kinds), this.stand.box, this.fields, this.means,
+      el("div", { class: "thumbs stays" }, this.save, button("What it changes", () => this.preview())));
+    box.append(form, this.result, this.list);
     app.map.map.on("click", (/** @type {any} */ e) => this.tapped(app.map.frame.toXY(e.latlng.lat, e.latlng.lng)));
     this.stand.addEventListener("change", draw);
     this.direction.addEventListener("turn", draw);
@@ -47,7 +59,7 @@ export class SawPanel {
     this.show();
   }
 
-  /** Another kind of thing was seen. @param {BearingForm | HeightForm | NothingForm} form */
+  /** Another kind of thing was seen. @param {Form} form */
   take(form) {
     if (form === this.form) return;
     this.form = form;
@@ -71,6 +83,7 @@ export class SawPanel {
     const fields = this.form.fields();
     if (fields.some((e) => !this.fields.contains(e)) || this.fields.childElementCount !== fields.length) this.fields.replaceChildren(...fields);
     this.direction.show(this.open && this.form.stands);
+    this.loggedAt = -bounce;
     this.draw();
   }
 
@@ -105,11 +118,21 @@ export class SawPanel {
     this.result.replaceChildren();
   }
 
+  /** Whether what was logged last is still there. */
+  there() { return !!this.last && this.app.said([this.form.kind]).some((x) => x.key === this.last?.key); }
+
   log() {
-    const e = this.form.entry(!!this.amending);
+    const again = this.amending, e = performance.now() - this.loggedAt < bounce && this.there() ? null : this.form.entry(!!again);
     if (!e) return;
-    if (this.amending) this.app.outbox.say("amend", { of: this.amending, ...e });
-    else this.app.outbox.say(this.form.kind, e);
+    const text = JSON.stringify([this.form.kind, e]);
+    if (!again && text === this.last?.text && this.there()) {
+      say("That is logged already, below. Change something first, or take it back.", true);
+      return;
+    }
+    this.last = { text, key: again || this.app.outbox.say(this.form.kind, e) };
+    if (again) this.app.outbox.say("amend", { of: again, ...e });
+    this.loggedAt = performance.now();
+    navigator.vibrate?.(60);
     say(this.amending ? "Amended." : "Logged.");
     this.amending = "";
     if (this.form === this.nothing) this.nothing.corners = [];
@@ -138,7 +161,7 @@ export class SawPanel {
         ...odd.map((/** @type {any} */ s) => el("p", { class: "caution" }, `${s.id ? (s.by || "somebody") + "'s" : "This"} sighting (${s.what}) disagrees with the others${s.mistake ? `: ${Math.round(100 * s.mistake)} % likely a mistake` : ""}.`)));
       this.show();
     } catch (err) {
-      this.result.replaceChildren(el("p", { class: "fault", role: "alert" }, /** @type {Error} */ (err).message));
+      this.result.replaceChildren(el("p", { class: "fault", role: "alert" }, whyNot(err)));
     }
   }
 
@@ -157,13 +180,13 @@ export class SawPanel {
 
   /** @param {any} e @param {boolean} odd */
   row(e, odd) {
-    const li = this.app.line(e), form = [this.bearing, this.height, this.nothing].find((f) => f.kind === e.kind);
+    const li = this.app.line(e), form = this.forms.find((f) => f.kind === e.kind);
     if (odd) li.append(el("b", { class: "odd" }, "disagrees"));
     if (form && e.key) li.append(button("Amend", () => this.amend(form, e), { class: "plain", "aria-label": "Amend " + e.says }));
     return li;
   }
 
-  /** @param {BearingForm | HeightForm | NothingForm} form @param {any} e */
+  /** @param {Form} form @param {any} e */
   amend(form, e) {
     this.take(form);
     this.amending = e.key;

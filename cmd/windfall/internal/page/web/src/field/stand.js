@@ -13,7 +13,7 @@ export class Stand extends EventTarget {
     this.picking = false;
     this.words = el("p", { class: "where" });
     this.box = el("div", {}, this.words, el("div", { class: "chips" }, button("I stand here", () => this.pick(null)),
-      button("A point on the map", () => { this.picking = true; say("Tap the map where you stood."); })));
+      button("Tap a point", () => { this.picking = true; say("Tap the map where you stood."); })));
   }
 
   /** @returns {XY | null} */
@@ -26,7 +26,7 @@ export class Stand extends EventTarget {
   pick(xy) {
     this.picking = false;
     this.point = xy;
-    if (!xy && !this.app.place()) say("No position yet. Press Follow me under Search, or choose a point on the map.", true);
+    if (!xy && !this.app.place()) say("No position yet. Press Follow me under Search, or tap a point of the map.", true);
     const at = this.at;
     if (at) this.app.map.map.panInside(this.app.map.at(at), { padding: [80, 80] });
     this.dispatchEvent(new Event("change"));
@@ -37,7 +37,7 @@ export class Stand extends EventTarget {
   said() {
     const at = this.at;
     if (!at) {
-      say("Say first where you stood: press I stand here, or choose a point on the map.", true);
+      say("Say first where you stood: press I stand here, or tap a point of the map.", true);
       return null;
     }
     const [lat, lon] = this.app.map.at(at);

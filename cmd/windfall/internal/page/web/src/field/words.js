@@ -1,4 +1,5 @@
 // Figures and fields as the field's pages say them.
+import { Refusal } from "../api.js";
 import { el } from "../dom.js";
 
 /** @param {number} m */
@@ -33,3 +34,9 @@ export function offWord(off, accuracy) {
 
 /** A field under its label. @param {string} label @param {HTMLElement} input */
 export function pair(label, input) { return el("p", { class: "pair" }, el("label", { for: input.id }, label), input); }
+
+/** Why the laptop did not work something out. @param {unknown} err */
+export function whyNot(err) {
+  if (err instanceof Refusal && err.status === 0) return "Out of range: the laptop works this out. What you say is kept, and sent when you are back.";
+  return /** @type {Error} */ (err).message;
+}
