@@ -323,19 +323,6 @@ func TestCrewWrongClock(t *testing.T) {
 	assert.Empty(t, w.faults())
 }
 
-// A picture that is served as the base map lies under the crew's map, with whose
-// it is.
-func TestCrewGround(t *testing.T) {
-	dir := garzaCopy(t)
-	inventBase(t, filepath.Join(dir, "garza.png"))
-	url, _ := served(t, "--map", filepath.Join(dir, "garza.png"), filepath.Join(dir, "flight.yaml"))
-	w := crewTab(t, url+"/crew.html")
-	w.until(`document.querySelector(".leaflet-under-pane img")?.naturalWidth > 400`)
-	w.sees("garza.png")
-	newScreens(w).check("crew-ground")
-	assert.Empty(t, w.faults())
-}
-
 // What is left is a picture on the map, which follows what somebody else says
 // without a press, and is still there out of range.
 func TestCrewLeft(t *testing.T) {

@@ -108,12 +108,17 @@ export class ChartMap {
     if (on && this.where) this.map.setView(this.where, Math.max(this.map.getZoom(), 17), { animate: false });
   }
 
+  /** Corners of all that matters: the plan, or else where it may lie. @returns {XY[]} */
+  points() {
+    const c = /** @type {Chart} */ (this.chart);
+    const plan = (c.searchers || []).flatMap((s) => s.stages.flatMap((g) => g.path));
+    return [[0, 0], ...plan.length ? plan : (c.areas.length ? c.areas.filter((a) => a.probability <= 0.91) : c.places || []).flatMap((a) => a.rings.flat())];
+  }
+
   /** Shows everything, or what is given. @param {XY[]} [points] */
   whole(points) {
     this.follow(false);
-    const c = /** @type {Chart} */ (this.chart);
-    const plan = (c.searchers || []).flatMap((s) => s.stages.flatMap((g) => g.path));
-    const all = points || [/** @type {XY} */ ([0, 0]), ...plan.length ? plan : (c.areas.length ? c.areas.filter((a) => a.probability <= 0.91) : c.places || []).flatMap((a) => a.rings.flat())];
+    const all = points || this.points();
     this.shown = all;
     this.map.invalidateSize({ pan: false, animate: false });
     this.map.fitBounds(L.latLngBounds(all.map((p) => this.at(p))), { padding: [18, 18], maxZoom: 17, animate: false });

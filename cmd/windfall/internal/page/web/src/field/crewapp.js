@@ -2,6 +2,7 @@
 // through the outbox, what is shown comes from the laptop or from what was kept.
 import { button, byId, el, say } from "../dom.js";
 import { ask } from "../api.js";
+import { fetchAhead } from "./ahead.js";
 import { showBlocks } from "./blocklist.js";
 import { ChartMap, L, mark } from "./chartmap.js";
 import { ClockPanel } from "./clockpanel.js";
@@ -12,6 +13,7 @@ import { Follow } from "./follow.js";
 import { distance } from "./frame.js";
 import { LeadPanel } from "./leadpanel.js";
 import { cautionList, placeList } from "./notes.js";
+import { withLeft } from "./left.js";
 import { fold, tabs } from "./shell.js";
 import { SawPanel } from "./sawpanel.js";
 import { Sender } from "./sender.js";
@@ -33,6 +35,7 @@ export class App {
     this.docs = docs;
     this.planShown = -1; // number of the plan on the map
     this.shownOnce = false;
+    this.aheadOf = ""; // plan and base map whose tiles are here, or on their way
     /** @type {(() => void)[]} what is to be drawn when the page is looked at again */
     this.unseen = [];
     this.fixed = false;
@@ -88,7 +91,7 @@ export class App {
   listen() {
     const { field, outbox, follow } = this;
     field.addEventListener("change", () => this.changed());
-    field.addEventListener("online", () => this.state());
+    field.addEventListener("online", () => { this.state(); this.ahead(); });
     field.addEventListener("other", () => this.otherFlight());
     field.addEventListener("positions", () => this.positions());
     field.addEventListener("chart", () => this.takeChart());
@@ -121,6 +124,15 @@ export class App {
     } catch { /* the one that was kept will do */ }
     const b = this.docs.get("base");
     if (b) this.map.base(b);
+    this.ahead();
+  }
+
+  /** The base map under the plan, for when the laptop is out of reach. */
+  async ahead() {
+    const b = this.docs.get("base"), of = `${this.planShown} ${b?.url}`;
+    if (!b || !this.field.online || this.aheadOf === of) return;
+    this.aheadOf = of;
+    if (!await fetchAhead(b, this.map.points().map((p) => this.map.at(p)))) this.aheadOf = "";
   }
 
   /** The laptop serves another flight: what belonged to the one before is put aside. */
@@ -174,21 +186,13 @@ export class App {
     this.drawPlan();
     if (!this.shownOnce) this.map.whole();
     this.shownOnce = true;
+    this.ahead();
   }
 
   /** The chart with what is left in place of its areas. @param {import("./chart").Chart} chart */
   withLeft(chart) {
-    const shapes = this.field.left?.shapes?.features || [], xy = (/** @type {number[]} */ p) => this.map.frame.toXY(p[1], p[0]);
-    const of = (/** @type {string} */ kind) => shapes.filter((/** @type {any} */ f) => f.properties.kind === kind);
-    const ringsOf = (/** @type {any} */ g) => (g.type === "Polygon" ? g.coordinates : g.coordinates.flat()).map((/** @type {number[][]} */ r) => r.map(xy));
-    const linesOf = (/** @type {any} */ g) => (g.type === "LineString" ? [g.coordinates] : g.coordinates).map((/** @type {number[][]} */ l) => l.map(xy));
     this.map.take(chart);
-    if (!shapes.length) return chart;
-    return { ...chart, picture: this.field.left.picture,
-      areas: of("area").map((/** @type {any} */ f) => ({ probability: f.properties.probability, rings: ringsOf(f.geometry) })),
-      spots: of("spot").map((/** @type {any} */ f) => ({ name: f.properties.name, at: xy(f.geometry.coordinates) })),
-      covered: of("covered").flatMap((/** @type {any} */ f) => linesOf(f.geometry).map((/** @type {any} */ path) => ({ name: f.properties.by, path, width_m: f.properties.width_m }))),
-      sightings: of("sighting").flatMap((/** @type {any} */ f) => linesOf(f.geometry).map((/** @type {any} */ l) => ({ by: f.properties.by, from: l[0], to: l[l.length - 1], bearing_deg: f.properties.bearing_deg, text: f.properties.text }))) };
+    return withLeft(chart, this.field.left, this.map.frame);
   }
 
   takeLeft() {
