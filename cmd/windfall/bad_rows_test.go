@@ -216,7 +216,7 @@ var badCommands = []spoilt{
 	cmd2("spotters flight.yaml --candidates places.txt -n 0", "-n"),
 	cmd2("spotters flight.yaml --candidates places.txt --every 5", "has no unit"),
 	cmd2("saw flight.yaml", "nothing to log"),
-	cmd2("saw flight.yaml --bearing 47", "needs from"),
+	cmd2("saw flight.yaml --bearing 47", "needs --from"),
 	cmd2("saw flight.yaml --from nowhere --bearing 47", "is not a place"),
 	cmd2("saw flight.yaml --from 41.9,-4.92 --bearing 400", "is not a direction"),
 	cmd2("saw flight.yaml --from 41.9,-4.92 --bearing up", "is not a direction"),

@@ -24,7 +24,7 @@ func logCommand(e env) *cli.Command {
 	return &cli.Command{
 		Name: "log", Usage: "list flights, sightings, tracks and finds; keep the logbook", ArgsUsage: "[FLIGHT]",
 		Flags: append(slices.Concat(words("logbook", "by", "since", "until", "import", "as", "into", "backup", "salvage"),
-			lists("kind", "set"),
+			lists("kind"), []cli.Flag{&cli.GenericFlag{Name: "set", Value: &texts{}}},
 			switches("withdrawn", "csv", "geojson", "check"), entries("withdraw", "amend", "extract")), jsonFlag()),
 		Action: func(c *cli.Context) error {
 			q, err := readLog(e, c)
@@ -53,7 +53,7 @@ type logRequest struct {
 func (q logRequest) act(e env) error { return q.do(q, e) }
 
 func readLog(e env, c *cli.Context) (q logRequest, err error) {
-	q = logRequest{path: readLogbook(e, c), json: c.Bool("json"), into: c.String("into"), set: c.StringSlice("set"),
+	q = logRequest{path: readLogbook(e, c), json: c.Bool("json"), into: c.String("into"), set: *c.Generic("set").(*texts),
 		by: c.String("as"), do: logList}
 	acts := []struct {
 		flag string

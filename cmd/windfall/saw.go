@@ -138,7 +138,7 @@ func horizonFlag() cli.Flag { return &cli.GenericFlag{Name: "horizon", Value: &t
 // check refuses what cannot be, and says what hardly can.
 func (q sawRequest) check(ctx context.Context, e env, f *record.Flight, s *evidence.Sighting) error {
 	if err := s.Ready(); err != nil {
-		return usage.Mark(err)
+		return usage.Mark(saw.ByFlag(err))
 	}
 	caution, err := evidence.Check(ctx, f.Input.Model, *s, evidence.Options{Seed: q.stamp.Seed})
 	var cannot *evidence.OutOfReach

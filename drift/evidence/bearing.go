@@ -1,7 +1,6 @@
 package evidence
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"strings"
@@ -69,11 +68,11 @@ func (b Bearing) limits() []limit {
 func (b Bearing) check() error {
 	switch {
 	case b.FartherThan != nil && b.NearerThan != nil && *b.FartherThan >= *b.NearerThan:
-		return fmt.Errorf("farther-than %g m is not less than nearer-than %g m: swap them", *b.FartherThan, *b.NearerThan)
+		return faulty("{farther-than} %g m is not less than {nearer-than} %g m: swap them", *b.FartherThan, *b.NearerThan)
 	case b.From == nil || b.BearingDeg == nil:
-		return errors.New("a bearing needs from (a place) and bearing (degrees)")
+		return faulty("a bearing needs {from} (a place) and {bearing} (degrees)")
 	case b.Since != "" && b.Event != "":
-		return fmt.Errorf("since %q with event %q: log the time between them as a timing of its own", b.Since, b.Event)
+		return faulty("{since} %q with {event} %q: log the time between them as a timing of its own", b.Since, b.Event)
 	}
 	return nil
 }

@@ -54,7 +54,7 @@ func decode(body []byte, read func([]byte) (Kind, error)) (s Sighting, err error
 		return s, wrongJSON(err)
 	}
 	s.Sure, s.Said, s.Note, s.Picture = r.Sure, r.Said, r.Note, r.Picture
-	return s, s.Ready()
+	return s, byKey(s.Ready())
 }
 
 // wrongJSON says in words what a body's JSON has wrong.
@@ -122,5 +122,5 @@ func decodeFind(id int64, by string, body []byte) (s Sighting, ok bool, err erro
 		return s, false, nil
 	}
 	s = Sighting{ID: id, By: by, Kind: PartFound{f.Part, &geo.Place{Lat: *f.Lat, Lon: *f.Lon}}}
-	return s, true, s.Ready()
+	return s, true, byKey(s.Ready())
 }

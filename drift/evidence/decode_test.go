@@ -32,6 +32,26 @@ func TestDecode(t *testing.T) {
 	assert.ErrorContains(t, err, "mood")
 }
 
+// From the logbook an error names its key, from elsewhere the field.
+func TestErrorsNameFields(t *testing.T) {
+	for body, says := range map[string]string{
+		`{"event":"landing","at_s":-1}`:                          "at_s -1 is not possible",
+		`{"event":"landing","at_s":1,"time_sd_s":-1}`:            "time_sd_s -1 is not possible",
+		`{"event":"landing"}`:                                    "event with at_s, after_s or before_s",
+		`{"event":"landing","at_s":1,"since":"lunch"}`:           `since "lunch" is not known`,
+		`{"event":"landing","at_s":9,"from":{"lat":91,"lon":0}}`: "from 91 is not possible",
+		`{"event":"{at}","at_s":9}`:                              `event "{at}" is not known`,
+		`{"event":"landing","at_s":9,"before_s":9}`:              "at_s 9 s and an interval (after_s, before_s)",
+		`{"event":"landing","at_s":9,"heard":true}`:              "heard needs from",
+		`{"event":"landing","after_s":9,"before_s":8,"sure":1}`:  "after_s 9 s is not earlier than before_s 8 s",
+	} {
+		_, _, err := Decode(1, "", "timing", []byte(body))
+		assert.ErrorContains(t, err, says)
+	}
+	s := Sighting{Kind: Bearing{BearingDeg: ptr(7)}}
+	assert.EqualError(t, s.Ready(), "a bearing needs from (a place) and bearing (degrees)")
+}
+
 func TestReadAreas(t *testing.T) {
 	const ring = `[[[0,0],[1,0],[1,1]]]`
 	for _, good := range []string{

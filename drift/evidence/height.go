@@ -1,7 +1,6 @@
 package evidence
 
 import (
-	"errors"
 	"fmt"
 	"math"
 
@@ -38,11 +37,14 @@ func (h Height) limits() []limit {
 }
 
 func (h Height) check() error {
-	if h.HeightM == nil || (h.Event == "" && h.At == nil) {
-		return errors.New("a height needs a moment: event apogee, or at 31 s")
+	if h.HeightM == nil {
+		return faulty("a height needs {height}, metres above the pad")
+	}
+	if h.Event == "" && h.At == nil {
+		return faulty("a height needs a moment: {event} or {at}")
 	}
 	if h.ranged() {
-		return errors.New("a height needs one moment: give at or event in place of after and before")
+		return faulty("a height needs one moment: give {at} or {event} in place of {after} and {before}")
 	}
 	return nil
 }

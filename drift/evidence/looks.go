@@ -1,7 +1,6 @@
 package evidence
 
 import (
-	"fmt"
 	"math"
 
 	"windfall/drift"
@@ -43,10 +42,10 @@ func (Looks) limits() []limit { return nil }
 
 func (k Looks) check() error {
 	if k.Looked != looksOpen && k.Looked != looksFast {
-		return fmt.Errorf("looked %q is not known: write open or fast", k.Looked)
+		return faulty("{looked} %q is not known: write open or fast", k.Looked)
 	}
 	if k.ranged() {
-		return fmt.Errorf("looked %s needs one moment or none: give at or event in place of after and before", k.Looked)
+		return faulty("{looked} %s needs one moment or none: give {at} or {event} in place of {after} and {before}", k.Looked)
 	}
 	return nil
 }

@@ -61,18 +61,18 @@ func (m *Moment) limits() []limit {
 }
 
 func (m Moment) check() error {
-	for _, e := range []string{m.Event, m.Since} {
-		if e != "" && !knownEvent(e) {
-			return fmt.Errorf("event %q is not known: write one of %s", e, strings.Join(events[:], ", "))
+	for _, e := range []struct{ field, name string }{{"event", m.Event}, {"since", m.Since}} {
+		if e.name != "" && !knownEvent(e.name) {
+			return faulty("{"+e.field+"} %q is not known: write one of %s", e.name, strings.Join(events[:], ", "))
 		}
 	}
 	switch {
 	case m.After != nil && m.Before != nil && *m.After >= *m.Before:
-		return fmt.Errorf("after %g s is not earlier than before %g s: swap them", *m.After, *m.Before)
+		return faulty("{after} %g s is not earlier than {before} %g s: swap them", *m.After, *m.Before)
 	case m.At != nil && m.ranged():
-		return fmt.Errorf("at %g s and an interval (after, before) cannot both be: give one of them", *m.At)
+		return faulty("{at} %g s and an interval ({after}, {before}) cannot both be: give one of them", *m.At)
 	case m.Since != "" && !m.timed():
-		return fmt.Errorf("since %q needs a time that counts from it: at, after or before", m.Since)
+		return faulty("{since} %q needs a time that counts from it: {at}, {after} or {before}", m.Since)
 	}
 	return nil
 }

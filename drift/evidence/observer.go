@@ -32,7 +32,7 @@ func (o Observer) limits() []limit {
 }
 
 func latitude(p *geo.Place) limit {
-	l := limit{"place's latitude", nil, -90, 90, "a place with a latitude of at most 90 degrees"}
+	l := limit{"from", nil, -90, 90, "a place with a latitude of at most 90 degrees"}
 	if p != nil {
 		l.v = &p.Lat
 	}

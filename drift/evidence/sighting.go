@@ -82,7 +82,8 @@ type limit struct {
 }
 
 // Ready fills the defaults of s, so that what was assumed can be shown, and
-// refuses what cannot be: the error names the field as the command's flag does.
+// refuses what cannot be. The error names the field as the command's flag does,
+// without its dashes; its method Named says it by other names.
 func (s *Sighting) Ready() error {
 	if s.Kind == nil {
 		return errors.New("a sighting needs a kind: a bearing, a timing, a height")
@@ -97,14 +98,14 @@ func (s *Sighting) Ready() error {
 	all = append(all, limit{"sure", s.Sure, 0, 1, "a chance from 0 to 1"})
 	for _, f := range append(all, o.limits()...) {
 		if f.v != nil && !(*f.v >= f.lo && *f.v <= f.hi) {
-			return fmt.Errorf("%s %g is not possible: give %s", f.name, *f.v, f.say)
+			return faulty("{"+f.name+"} %g is not possible: give %s", *f.v, f.say)
 		}
 	}
 	if err := when.check(); err != nil {
 		return err
 	}
 	if when.Heard && o.From == nil {
-		return errors.New("heard needs from, the place where it was heard: sound takes 3 s for a kilometre")
+		return faulty("{heard} needs {from}, the place where it was heard: sound takes 3 s for a kilometre")
 	}
 	return k.check()
 }

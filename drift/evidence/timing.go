@@ -1,8 +1,6 @@
 package evidence
 
 import (
-	"errors"
-	"fmt"
 	"math"
 
 	"windfall/drift"
@@ -29,10 +27,10 @@ func (Timing) limits() []limit { return nil }
 
 func (t Timing) check() error {
 	if t.Event == "" || !t.timed() {
-		return errors.New("a timing needs an event and a time: event landing, at 92 s (or after, before)")
+		return faulty("a timing needs an event and a time: {event} with {at}, {after} or {before}")
 	}
 	if t.Event == t.Since {
-		return fmt.Errorf("since %q is the event itself: give the earlier of the two", t.Since)
+		return faulty("{since} %q is the event itself: give the earlier of the two", t.Since)
 	}
 	return nil
 }

@@ -95,12 +95,49 @@ func Decode(body []byte) (e Entry, err error) {
 	if err := d.Decode(&e); err != nil {
 		var t *json.UnmarshalTypeError
 		if errors.As(err, &t) {
-			return e, fmt.Errorf("%s is a %s; write it as 'windfall log --json' does", t.Field, t.Value)
+			field := t.Field[strings.LastIndex(t.Field, ".")+1:]
+			return e, fmt.Errorf("%s is a %s; write it as 'windfall log --json' does", field, t.Value)
 		}
 		return e, fmt.Errorf("it is not JSON of a measurement (%s); write it as 'windfall log --json' does",
 			strings.TrimPrefix(err.Error(), "json: "))
 	}
 	return e, e.Check()
+}
+
+// Shape is a pointer to a struct of the fields that a measurement of its kind
+// has, by the body of an entry.
+func Shape(body []byte) any {
+	var e struct {
+		What string `json:"what"`
+	}
+	_ = json.Unmarshal(body, &e) // of another shape: what it is is not known
+	type head struct {
+		What string `json:"what"`
+		Note string `json:"note"`
+	}
+	switch e.What {
+	case Drag:
+		return &struct {
+			head
+			drop
+		}{}
+	case Mass:
+		return &struct {
+			head
+			weighing
+		}{}
+	case Delay:
+		return &struct {
+			head
+			delay
+		}{}
+	case Lean:
+		return &struct {
+			head
+			lean
+		}{}
+	}
+	return &Entry{}
 }
 
 // limit is the range of a field.

@@ -71,6 +71,30 @@ func AddFind(path string, f *flightfile.File, find Find, insteadOf int64, st Sta
 	return entry, cautions, nil
 }
 
+// checkFind says what of a find cannot be read.
+func checkFind(x logbook.Entry) error {
+	var f Find
+	if err := json.Unmarshal(x.Body, &f); err != nil {
+		return wrongJSON(err)
+	}
+	if _, ok := x.Geometry().(orb.Point); !ok {
+		return errors.New("a find without a place; write lat and lon")
+	}
+	if f.Accuracy < 0 {
+		return fmt.Errorf("accuracy_m %g is below zero", f.Accuracy)
+	}
+	return nil
+}
+
+// wrongJSON says in words what a body's JSON has wrong.
+func wrongJSON(err error) error {
+	var t *json.UnmarshalTypeError
+	if !errors.As(err, &t) {
+		return err
+	}
+	return fmt.Errorf("%s is a %s; write it as 'windfall log --json' does", t.Field, t.Value)
+}
+
 var errNoFind = errors.New("that is not a find")
 
 func amendFind(b *logbook.Book, before []logbook.Entry, id int64, find Find, st Stamp) (logbook.Entry, error) {

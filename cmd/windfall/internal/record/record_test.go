@@ -2,6 +2,7 @@ package record
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"encoding/json"
 	"os"
@@ -192,6 +193,57 @@ func TestSightingsAreKept(t *testing.T) {
 	require.NoError(t, err)
 	assert.Empty(t, all)
 	assert.NotNil(t, all)
+}
+
+// What cannot be used of a spoilt entry is left out when it is amended, and a
+// correction that would spoil one is refused.
+func TestSpoiltEntries(t *testing.T) {
+	src := heron(t)
+	f := read(t, src)
+	b, err := logbook.Open(src.Logbook)
+	require.NoError(t, err)
+	defer b.Close()
+	text := func(v string) json.RawMessage { return json.RawMessage(v) }
+	_, err = b.Add(nil, logbook.Entry{Flight: "heron-01", Kind: logbook.Sighting, By: "Ana", When: stamp.Now,
+		Body: text(`{"from":{"lat":41.9,"lon":-4.92},"bearing_deg":400,"at_s":"soon","colour":"red","note":"x"}`)},
+		logbook.Entry{Flight: "heron-01", Kind: logbook.Track, When: stamp.Now,
+			Body: text(`{"geometry":{"type":"MultiLineString","coordinates":[[[1,2],[1,3]]]}}`)})
+	require.NoError(t, err)
+	s, by, err := OldSighting(src.Logbook, f.File, 1)
+	require.NoError(t, err)
+	assert.Equal(t, "Ana", by)
+	assert.Equal(t, "x", s.Note)
+	was, ok := s.Kind.(evidence.Bearing)
+	require.True(t, ok)
+	assert.Equal(t, 400.0, *was.BearingDeg)
+	assert.Equal(t, 41.9, was.From.Lat)
+	assert.Nil(t, was.At)
+
+	amend := func(id int64, set map[string]json.RawMessage) error {
+		_, err := Amend(b, id, "Ines", stamp.Now, set)
+		return err
+	}
+	err = amend(1, map[string]json.RawMessage{"bearing_deg": text("40")})
+	assert.ErrorContains(t, err, `unknown field "colour"`)
+	assert.ErrorContains(t, err, "--set KEY= takes a key out")
+	require.NoError(t, amend(1, map[string]json.RawMessage{"bearing_deg": text("40"), "at_s": text(`""`),
+		"colour": text("null")}))
+	require.Len(t, read(t, src).Input.Sightings, 1)
+
+	for key, c := range map[string][2]string{
+		"sweep_width_m": {"-5", "sweep_width_m -5 is below zero"},
+		"length_m":      {`"far"`, "length_m is a string"},
+		"searcher":      {`{"kind":"dog"}`, `searcher.kind "dog" is not known; write walker or drone`},
+		"colour":        {`"red"`, "entry 2 is a track, which has no \"colour\"; write one of geometry, searcher"},
+		"geometry":      {"", "has no geometry"},
+	} {
+		err := amend(2, map[string]json.RawMessage{key: text(cmp.Or(c[0], "null"))})
+		assert.ErrorContains(t, err, c[1])
+		assert.True(t, usage.Is(err))
+	}
+	h, err := b.History(2)
+	require.NoError(t, err)
+	assert.Len(t, h, 1)
 }
 
 func TestFindsAndLearning(t *testing.T) {

@@ -39,7 +39,8 @@ func AddSighting(path string, f *flightfile.File, s evidence.Sighting, amend int
 	return b.Amend(amend, st.By, st.Now, text)
 }
 
-// OldSighting returns a logged sighting of the flight and who logged it.
+// OldSighting returns a logged sighting of the flight and who logged it; of one
+// that cannot be used, what can be read.
 func OldSighting(path string, f *flightfile.File, id int64) (s evidence.Sighting, by string, err error) {
 	b, err := logbook.OpenRead(path)
 	if err != nil {
@@ -50,9 +51,9 @@ func OldSighting(path string, f *flightfile.File, id int64) (s evidence.Sighting
 	if err != nil {
 		return s, "", err
 	}
-	s, ok, err := evidence.Decode(id, old.By, string(old.Kind), old.Body)
-	if err != nil || !ok {
-		return s, "", usage.Errorf("entry %d is a %s, which saw cannot amend", id, old.Kind)
+	s, _, err = evidence.Decode(id, old.By, string(old.Kind), old.Body)
+	if err != nil {
+		s = readable(old)
 	}
 	return s, old.By, nil
 }

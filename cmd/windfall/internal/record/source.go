@@ -143,6 +143,10 @@ func CheckEntry(x logbook.Entry) error {
 	case logbook.Measured:
 		_, err := measured.Decode(x.Body)
 		return err
+	case logbook.Find:
+		if err := checkFind(x); err != nil {
+			return err
+		}
 	}
 	_, _, err := evidence.Decode(x.ID, x.By, string(x.Kind), x.Body)
 	return err

@@ -112,9 +112,30 @@ func (t *Track) Gone(by string, f geo.Frame) (situation.Track, error) {
 	return out, nil
 }
 
+// check says what of a track's numbers cannot be.
+func (t *Track) check() error {
+	if k := t.Searcher.Kind; k != "" && k != search.Walker && k != search.Drone {
+		return fmt.Errorf("searcher.kind %q is not known; write walker or drone", k)
+	}
+	for _, n := range []struct {
+		key string
+		v   float64
+	}{{"length_m", t.LengthM}, {"minutes", t.Minutes}, {"sweep_width_m", t.SweepWidth},
+		{"searcher.speed_mps", t.Searcher.Speed}, {"searcher.height_m", t.Searcher.Height},
+		{"searcher.field_of_view_deg", t.Searcher.FieldDeg}, {"searcher.pixels", float64(t.Searcher.Pixels)}} {
+		if !(n.v >= 0) {
+			return fmt.Errorf("%s %g is below zero", n.key, n.v)
+		}
+	}
+	return nil
+}
+
 func decodeTrack(x logbook.Entry, f geo.Frame) (situation.Track, error) {
 	var t Track
 	if err := json.Unmarshal(x.Body, &t); err != nil {
+		return situation.Track{}, wrongJSON(err)
+	}
+	if err := t.check(); err != nil {
 		return situation.Track{}, err
 	}
 	return t.Gone(x.By, f)

@@ -78,6 +78,18 @@ func Read(w Words, f *flightfile.File, s *evidence.Sighting) error {
 	return r.err
 }
 
+// ByFlag names the fields of an error about a sighting by the flags they were
+// said with.
+func ByFlag(err error) error {
+	var f interface {
+		Named(as func(string) string) string
+	}
+	if !errors.As(err, &f) {
+		return err
+	}
+	return errors.New(f.Named(func(name string) string { return "--" + name }))
+}
+
 // kindFlags name the kinds that a flag of their own gives away, and the flags
 // that no other kind has.
 var kindFlags = []struct {
