@@ -189,7 +189,7 @@ export class App {
     this.ahead();
   }
 
-  /** The chart with what is left in place of its areas. @param {import("./chart").Chart} chart */
+  /** @param {import("./chart").Chart} chart */
   withLeft(chart) {
     this.map.take(chart);
     return withLeft(chart, this.field.left, this.map.frame);
@@ -306,8 +306,10 @@ export class App {
     if (on && rings.length && !this.map.follows) this.map.whole(rings);
   }
 
-  /** What is left follows what is said, while somebody looks at it. */
-  renewLeft() { if (this.part === "search" && !document.hidden) this.field.renewLeft(); }
+  /** Where it may lie is on the map from the first; it follows what is said while somebody looks at it. */
+  renewLeft() {
+    if (!document.hidden && (this.part === "search" || !this.field.left && !this.field.leftAt)) this.field.renewLeft();
+  }
 
   state() {
     if (document.hidden) return;
