@@ -125,7 +125,10 @@ func logSighting(ctx context.Context, e env, f *record.Flight, q sawRequest) err
 	if err := q.check(ctx, e, f, &s); err != nil {
 		return err
 	}
-	entry, err := record.AddSighting(q.source.Logbook, f.File, s, q.amend, q.stamp)
+	entry, caution, err := record.AddSighting(q.source.Logbook, f.File, s, q.amend, q.stamp)
+	if caution != "" {
+		fmt.Fprintln(e.err, "caution:", caution)
+	}
 	if err := answerSaw(e, f, q, entry, err); err != nil || in == nil || q.json {
 		return err
 	}

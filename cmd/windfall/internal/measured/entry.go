@@ -11,6 +11,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"regexp"
 	"strings"
 
 	"windfall/drift"
@@ -77,7 +78,7 @@ type delay struct {
 	FileDelay float64 `json:"file_delay_s,omitempty"`
 }
 
-// lean is the rail's.
+// lean is the rail's. Toward where it leans was not measured where its error is 0.
 type lean struct {
 	LeanDeg    float64 `json:"lean_deg,omitempty"`
 	LeanSD     float64 `json:"lean_sd_deg,omitempty"`
@@ -152,11 +153,35 @@ type limit struct {
 func check(all ...limit) error {
 	for _, l := range all {
 		if !(l.v >= l.low && l.v <= l.high) {
-			return fmt.Errorf("%s %.4g; %s", l.name, l.v, l.remedy)
+			return &outside{l}
 		}
 	}
 	return nil
 }
+
+// outside is the error of a field outside its range.
+type outside struct{ limit }
+
+func (o *outside) Error() string { return fmt.Sprintf("%s %.4g; %s", o.name, o.v, o.remedy) }
+
+// byFlag names the field of an error by the flag it was said with; what no flag
+// says is the flight file's.
+func (w Words) byFlag(err error) error {
+	var o *outside
+	if !errors.As(err, &o) {
+		return err
+	}
+	name := strings.NewReplacer("hung", "mass", "_", "-").Replace(unit.ReplaceAllString(o.name, ""))
+	if _, ok := w["descent"]; ok && name == "drop" {
+		name = "descent"
+	}
+	if _, ok := w[name]; !ok {
+		return err
+	}
+	return fmt.Errorf("--%s %q; %s", name, w[name], o.remedy)
+}
+
+var unit = regexp.MustCompile(`_(deg|m|s|kg)$`)
 
 // Ranges wide enough for anything that is dropped, weighed or launched by hand.
 const (
@@ -187,10 +212,14 @@ func (e *Entry) Check() error {
 			limit{"delay_sd_s", e.DelaySD, leastSD, mostDelay, "write how far the stop-watch may be off, such as 0.2"},
 			limit{"file_delay_s", e.FileDelay, 0, mostDelay, "write what the flight file says"})
 	case Lean:
+		least := leastSD
+		if e.TowardDeg == 0 && e.TowardSD == 0 {
+			least = 0
+		}
 		return check(limit{"lean_deg", e.LeanDeg, 0, mostLean, "write degrees from the vertical, such as 5"},
 			limit{"lean_sd_deg", e.LeanSD, leastSD, mostLean, "write how far it may be off, such as 0.3"},
 			limit{"toward_deg", e.TowardDeg, 0, 360, "write degrees true, such as 250"},
-			limit{"toward_sd_deg", e.TowardSD, leastSD, 180, "write how far it may be off, such as 5"},
+			limit{"toward_sd_deg", e.TowardSD, least, 180, "write how far it may be off, such as 5"},
 			limit{"file_lean_deg", e.FileLean, 0, mostLean, "write what the flight file says"},
 			limit{"file_toward_deg", e.FileToward, -360, 360, "write what the flight file says"})
 	}
@@ -277,6 +306,30 @@ func (e *Entry) Result() *Result {
 	return &Result{f, sd, f * e.FileArea, e.fall().SteadySpeed(f)}
 }
 
+// subject is what a sentence about the measured input begins with.
+func (e *Entry) subject() string {
+	switch e.What {
+	case Drag:
+		return e.Device + " drag"
+	case Mass:
+		return "mass of the " + e.Of
+	case Delay:
+		return "motor delay"
+	}
+	return "rail lean"
+}
+
+// About returns those of the sentences about measured inputs (a flight file's
+// Measured) that are about what the entry of a number measured.
+func (e *Entry) About(id int64, said []string) (out []string) {
+	for _, s := range said {
+		if strings.HasPrefix(s, e.subject()+":") || strings.HasPrefix(s, fmt.Sprintf("entry %d ", id)) {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
 // Sentence says the entry as a person would.
 func (e *Entry) Sentence(by string) string {
 	if by == "" {
@@ -291,15 +344,20 @@ func (e *Entry) Sentence(by string) string {
 		}
 		s += fmt.Sprintf(": the %s %s %.4g m in %.2f s under %s", e.Device, how, e.DropM, e.TimeS, kg(e.HungKg))
 		if r := e.Result(); r != nil {
-			s += fmt.Sprintf(", %.2f of the file's drag (+- %.2f)", r.Factor, r.Factor*r.FactorSD)
+			s += fmt.Sprintf(", %.2f of the file's drag (this drop alone, standard deviation %.2f)", r.Factor,
+				r.Factor*r.FactorSD)
 		}
 	case Mass:
 		s += fmt.Sprintf(": the %s weighs %s, the file has %s", e.Of, kg(e.MassKg), kg(e.FileMass))
 	case Delay:
 		s += fmt.Sprintf(": the motor's delay took %.2f s, the file has %.2f s", e.DelayS, e.FileDelay)
 	case Lean:
-		s += fmt.Sprintf(": the rail leans %.1f deg toward %03.0f, the file has %.1f deg toward %03.0f", e.LeanDeg,
-			e.TowardDeg, e.FileLean, math.Mod(e.FileToward+360, 360))
+		toward := ", toward where was not measured"
+		if e.TowardSD > 0 {
+			toward = fmt.Sprintf(" toward %03.0f", e.TowardDeg)
+		}
+		s += fmt.Sprintf(": the rail leans %.1f deg%s, the file has %.1f deg toward %03.0f", e.LeanDeg, toward,
+			e.FileLean, math.Mod(e.FileToward+360, 360))
 	}
 	if e.Note != "" {
 		s += " (" + e.Note + ")"

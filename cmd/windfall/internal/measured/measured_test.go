@@ -66,6 +66,7 @@ func TestEntriesComeBack(t *testing.T) {
 		{"drop": "20 m", "time": "2.7 s", "mass": "1.4 kg", "under": "vehicle"},
 		{"mass": "1.5 kg"}, {"mass": "70 g", "of": "Camera Pod"}, {"mass": "115 g", "of": "propellant", "mass-sd": "1 g"},
 		{"delay": "7 s", "delay-sd": "0.1 s"}, {"lean": "4 deg", "toward": "SW"}, {"lean": "0 deg"},
+		{"lean": "4 deg"},
 	} {
 		e := entry(t, w)
 		text, err := json.Marshal(e)
@@ -144,6 +145,71 @@ func TestLeanReplaces(t *testing.T) {
 	assert.Contains(t, f.Measured[0], "left out")
 }
 
+// Without its direction only the angle of a lean counts; the direction stays the
+// file's or what others measured.
+func TestLeanWithoutDirection(t *testing.T) {
+	f := garza(t)
+	alone := entry(t, Words{"lean": "4 deg"})
+	assert.Contains(t, alone.Sentence("Ana"), "leans 4.0 deg, toward where was not measured")
+	logged(alone, entry(t, Words{"lean": "5 deg"})).Use(f, &learn.Result{})
+	assert.InDelta(t, 4.5, f.Flight.Rail.LeanDeg, 1e-9)
+	assert.Equal(t, 190.0, f.Flight.Rail.TowardDeg)
+	assert.Nil(t, f.Flight.Spread.LeanDeg, "in the other direction nothing is known better")
+	assert.Equal(t, []string{"rail lean: 4.5 deg as measured, the file has 3.0 deg; toward 190 as the file has it, " +
+		"which was not measured"}, f.Measured)
+
+	f = garza(t)
+	logged(alone, entry(t, Words{"lean": "4 deg", "toward": "250 deg"})).Use(f, &learn.Result{})
+	assert.InDelta(t, 4, f.Flight.Rail.LeanDeg, 1e-9)
+	assert.InDelta(t, 250, f.Flight.Rail.TowardDeg, 1e-9)
+
+	upright := garza(t, flightfile.Setting{Key: "rail.lean", Value: "0 deg"}, flightfile.Setting{Key: "rail.toward",
+		Value: "0 deg"})
+	m, err := upright.Model()
+	require.NoError(t, err)
+	_, err = Read(Words{"lean": "4 deg"}, upright, m)
+	assert.ErrorContains(t, err, "--lean needs --toward here")
+}
+
+// Drops that scatter beyond their errors count for less, by Birge's ratio: for
+// two at -a and a with one error s that is sqrt(2) a/s.
+func TestDropsThatDisagree(t *testing.T) {
+	one := entry(t, Words{"drop": "40 m", "time": "6.6 s", "mass": "500 g"})
+	two := entry(t, Words{"drop": "40 m", "time": "6.7 s", "mass": "500 g"})
+	far := entry(t, Words{"drop": "40 m", "time": "13 s", "mass": "500 g"})
+	f := garza(t)
+	agree := logged(one, two).drops(&f.Flight)
+	assert.Empty(t, agree.scale)
+	assert.Equal(t, logged(one).drops(&f.Flight).Measured[0], agree.Measured[0])
+
+	apart := logged(one, far).drops(&f.Flight)
+	var p pooled
+	chi2, before := 0.0, logged(one).drops(&f.Flight).Measured[0]
+	var v []float64
+	for i, m := range []learn.Measured{before, logged(far).drops(&f.Flight).Measured[0]} {
+		v = append(v, m.SD*m.SD+apart.run[i]*apart.run[i])
+		p.add(m.Value, math.Sqrt(v[i]))
+	}
+	for i, m := range apart.Measured {
+		chi2 += (m.Value - p.mean()) * (m.Value - p.mean()) / v[i]
+	}
+	assert.Greater(t, chi2, 3.84, "the 95 % point of one degree of freedom, any statistician's table")
+	assert.InDelta(t, math.Sqrt(chi2), apart.scale[before.Factor+before.Group], 1e-9)
+	assert.InDelta(t, math.Sqrt(v[0]*chi2-apart.run[0]*apart.run[0]), apart.Measured[0].SD, 1e-9)
+
+	scale := func(es ...Entry) float64 {
+		f := garza(t)
+		logged(es...).Use(f, &learn.Result{})
+		return f.Flight.Learned.Devices[0].Scale
+	}
+	assert.Greater(t, scale(one, one, far), scale(one, one, two), "a wild drop widens, it does not narrow")
+	f = garza(t)
+	logged(one, one, far).Use(f, &learn.Result{})
+	require.Len(t, f.Measured, 2)
+	assert.Contains(t, f.Measured[0], "streamer drag: its drops differ by more than")
+	assert.Equal(t, f.Measured, far.About(3, append([]string{"rail lean: 3 deg"}, f.Measured...)))
+}
+
 // A drop acts on the device as the file has it; a file brought to the measured
 // drag since is not moved by it again; a larger streamer takes the kind's share.
 func TestDropActs(t *testing.T) {
@@ -195,7 +261,7 @@ func TestDecodeRefuses(t *testing.T) {
 	for text, says := range map[string]string{
 		`{}`: "write drag, mass", `[]`: "array", `{"what":"mass","of":"vehicle"}`: "mass_kg",
 		`{"what":"mass","mass_kg":1}`: "of is missing", `{"what":"delay","delay_s":400}`: "delay_s",
-		`{"what":"lean","lean_deg":95}`: "lean_deg", `{"what":"lean","lean_deg":5,"lean_sd_deg":1}`: "toward_sd_deg",
+		`{"what":"lean","lean_deg":95}`: "lean_deg", `{"what":"lean","lean_deg":5,"lean_sd_deg":1,"toward_deg":7}`: "toward_sd_deg",
 	} {
 		_, err := Decode([]byte(text))
 		assert.ErrorContains(t, err, says, text)
@@ -260,6 +326,11 @@ func TestReadRefuses(t *testing.T) {
 		{Words{"lean": "4 m"}, "--lean"},
 		{Words{"lean": "4 deg", "toward": "sideways"}, "--toward: "},
 		{Words{"toward": "200 deg"}, "--toward belongs to --lean"},
+		{Words{"lean": "4 deg", "toward-sd": "3 deg"}, "--toward-sd without --toward"},
+		{Words{"lean": "4 deg", "lean-sd": "80 deg"}, `--lean-sd "80 deg"; write how far it may be off`},
+		{Words{"drop": "6000 m", "time": "99 s", "mass": "1 kg"}, `--drop "6000 m"; write metres of fall`},
+		{Words{"descent": "6000 m", "time": "99 s", "mass": "1 kg"}, `--descent "6000 m"; write metres of fall`},
+		{Words{"drop": "20 m", "time": "5 s", "mass": "1 kg", "mass-sd": "3000 kg"}, `--mass-sd "3000 kg"; write how far`},
 	} {
 		_, err := Read(c.w, f, m)
 		assert.ErrorContains(t, err, c.says, "%v", c.w)

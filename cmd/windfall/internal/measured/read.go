@@ -74,7 +74,7 @@ func Read(w Words, f *flightfile.File, as *drift.Model) (e Entry, err error) {
 		r.drop(kind, as, &e.drop)
 	}
 	if r.err == nil {
-		r.err = e.Check()
+		r.err = w.byFlag(e.Check())
 	}
 	return e, r.err
 }
@@ -336,8 +336,11 @@ func (r *reader) lean(l *lean) {
 	l.FileLean, l.FileToward = rail.LeanDeg, rail.TowardDeg
 	l.LeanDeg = r.angle("lean", rail.LeanDeg)
 	l.LeanSD = r.positive("lean-sd", quantity.Angle, leanSD)
-	l.TowardDeg, l.TowardSD = geo.NormDeg(rail.TowardDeg), r.positive("toward-sd", quantity.Angle, towardSD)
+	sd := r.positive("toward-sd", quantity.Angle, towardSD)
 	text, ok := r.w["toward"]
+	if !ok {
+		r.angleAlone(l)
+	}
 	if !ok || r.err != nil {
 		return
 	}
@@ -350,7 +353,18 @@ func (r *reader) lean(l *lean) {
 	if err != nil {
 		r.err = fmt.Errorf("--toward: %w", err)
 	}
-	l.TowardDeg, l.TowardSD = d.Deg, math.Hypot(l.TowardSD, d.SD)
+	l.TowardDeg, l.TowardSD = d.Deg, math.Hypot(sd, d.SD)
+}
+
+// angleAlone refuses a lean without its direction where that is needed.
+func (r *reader) angleAlone(l *lean) {
+	switch _, sd := r.w["toward-sd"]; {
+	case r.err != nil:
+	case sd:
+		r.err = errors.New("--toward-sd without --toward; give the direction with it, such as --toward '255 deg'")
+	case l.LeanDeg > 0 && l.FileLean == 0 && l.FileToward == 0:
+		r.err = errors.New("--lean needs --toward here: the rail of the flight file stands upright and tells no direction")
+	}
 }
 
 // angle reads degrees, zero included.

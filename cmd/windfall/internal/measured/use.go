@@ -6,9 +6,7 @@ import (
 	"strings"
 
 	"windfall/cmd/windfall/internal/flightfile"
-	"windfall/drift"
 	"windfall/drift/learn"
-	"windfall/geo"
 )
 
 // Logged is an entry of the logbook.
@@ -34,7 +32,9 @@ const (
 // have put into it before, the zero Result for nothing. It is said in the file.
 func (all All) Use(f *flightfile.File, r *learn.Result) {
 	all.UseInputs(f)
-	f.Measured = append(f.Measured, r.UseMeasured(&f.Flight, all.drops(&f.Flight))...)
+	drops := all.drops(&f.Flight)
+	f.Measured = append(f.Measured, drops.disagree(&f.Flight)...)
+	f.Measured = append(f.Measured, r.UseMeasured(&f.Flight, drops.Measured)...)
 }
 
 // UseInputs is Use without the drops: what a flight that is learned from was
@@ -140,108 +140,3 @@ func count(n int, what string) string {
 	}
 	return fmt.Sprintf("%d %ss", n, what)
 }
-
-// useLeans takes the rail's lean as measured in the file's place; what a launch
-// moves it by stays. Leans are pooled as the tips of arrows on the ground.
-func (all All) useLeans(f *flightfile.File) {
-	rail := &f.Flight.Rail
-	was := *rail
-	var east, north pooled
-	n := 0
-	for _, x := range all {
-		if x.What != Lean || x.Flight != f.Flight.ID {
-			continue
-		}
-		if !near(was.LeanDeg, x.FileLean) || !near(geo.NormDeg(was.TowardDeg), geo.NormDeg(x.FileToward)) {
-			f.Measured = append(f.Measured, fmt.Sprintf("entry %d is left out: the flight file has another lean now than "+
-				"when it was measured", x.ID))
-			continue
-		}
-		s, c := math.Sincos(x.TowardDeg * math.Pi / 180)
-		sd := math.Hypot(x.LeanSD, x.LeanDeg*x.TowardSD*math.Pi/180) / math.Sqrt2
-		sd = max(sd, x.LeanSD)
-		east.add(x.LeanDeg*s, sd)
-		north.add(x.LeanDeg*c, sd)
-		n++
-	}
-	if n == 0 {
-		return
-	}
-	tip := geo.XY{X: east.mean(), Y: north.mean()}
-	if rail.LeanDeg = tip.Norm(); rail.LeanDeg > 0 {
-		rail.TowardDeg = tip.BearingDeg()
-	}
-	spread := defaultLean
-	if f.Flight.Spread.LeanDeg != nil {
-		spread = *f.Flight.Spread.LeanDeg
-	}
-	spread = min(math.Hypot(spread*math.Sqrt(1-setUp), east.sd()), spread)
-	f.Flight.Spread.LeanDeg = &spread
-	f.Measured = append(f.Measured, fmt.Sprintf("rail lean: %.1f deg toward %03.0f as measured, the file has %.1f deg "+
-		"toward %03.0f", rail.LeanDeg, math.Mod(rail.TowardDeg, 360), was.LeanDeg, geo.NormDeg(was.TowardDeg)))
-}
-
-// correctedTo is how much of what a drop was off the flight file may be left
-// for the file to have been corrected by it since: a choice of ours.
-const correctedTo = 0.3
-
-// drops are what was timed, as the learning takes it. Where the file has been
-// brought to what was measured of this vehicle's device, it says so itself: the
-// drop then counts beside the file's new value.
-func (all All) drops(f *drift.Flight) (out []learn.Measured) {
-	for _, x := range all {
-		if x.What != Drag {
-			continue
-		}
-		log, sd, err := x.estimate()
-		if err != nil {
-			continue
-		}
-		d := x.device()
-		for i := range f.Recovery {
-			now := &f.Recovery[i]
-			if x.Vehicle != learn.VehicleName(f) || now.Kind != d.Kind || now.DescentRate != nil || d.DescentRate != nil {
-				continue
-			}
-			left := log + math.Log(d.CdS/now.CdS)
-			if d.Diameter > 0 && near(d.Diameter, now.Diameter) || math.Abs(left) < correctedTo*math.Abs(log) {
-				d, log = now, left
-				break
-			}
-		}
-		m := learn.MeasuredDrag(d, log, sd)
-		m.Entry, m.Revision = x.ID, x.Revision
-		out = append(out, m)
-	}
-	return out
-}
-
-// Disagreeing are the drops of the same device that the last one, just logged,
-// disagrees with: they differ by more than three standard deviations of both
-// errors and of the device itself.
-func (all All) Disagreeing() (ids []int64) {
-	if len(all) == 0 || all[len(all)-1].What != Drag {
-		return nil
-	}
-	last := &all[len(all)-1]
-	log, sd, err := last.estimate()
-	if err != nil {
-		return nil
-	}
-	_, run := last.device().DragBias()
-	for i := range all[:len(all)-1] {
-		x := &all[i]
-		was, wasSD, err := x.estimate()
-		if x.What != Drag || err != nil || x.Device != last.Device || x.Vehicle != last.Vehicle ||
-			!near(x.FileArea, last.FileArea) {
-			continue
-		}
-		if math.Abs(log-was) > 3*math.Sqrt(sd*sd+wasSD*wasSD+2*run*run) {
-			ids = append(ids, x.ID)
-		}
-	}
-	return ids
-}
-
-// ForLearning is what the finds are learned with: each drop as it was logged.
-func (all All) ForLearning() []learn.Measured { return all.drops(&drift.Flight{}) }

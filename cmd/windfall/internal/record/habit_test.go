@@ -24,7 +24,7 @@ func TestObserversAreUsed(t *testing.T) {
 		st.By = by
 		s := evidence.Sighting{By: by, Kind: evidence.Bearing{Observer: evidence.Observer{From: &geo.Place{Lat: 41.9, Lon: -4.92}},
 			BearingDeg: &deg, Moment: evidence.Moment{Event: "landing"}}}
-		_, err := AddSighting(src.Logbook, f.File, s, 0, st)
+		_, _, err := AddSighting(src.Logbook, f.File, s, 0, st)
 		require.NoError(t, err)
 	}
 	all, err := LearnFrom(context.Background(), src.Logbook)

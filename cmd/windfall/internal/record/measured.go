@@ -23,18 +23,23 @@ func measurements(b *logbook.Book) (all measured.All, cautions []string, err err
 	return all, cautions, err
 }
 
-// AddMeasured logs a measurement.
-func AddMeasured(path string, f *flightfile.File, m measured.Entry, st Stamp) (entry logbook.Entry, err error) {
+// AddMeasured logs a measurement. A caution, where there is one, names an entry
+// that says the same.
+func AddMeasured(path string, f *flightfile.File, m measured.Entry, st Stamp) (
+	entry logbook.Entry, caution string, err error) {
 	in, err := Inputs(f, st)
 	if err != nil {
-		return entry, err
+		return entry, "", err
 	}
 	b, err := logbook.Open(path)
 	if err != nil {
-		return entry, err
+		return entry, "", err
 	}
 	defer func() { err = errors.Join(err, b.Close()) }()
-	return add(b, in, logbook.Measured, st, m)
+	if entry, err = add(b, in, logbook.Measured, st, m); err == nil {
+		caution = saidBefore(b, entry)
+	}
+	return entry, caution, err
 }
 
 // Withdraw takes an entry of the flight back that is of one of the kinds; of

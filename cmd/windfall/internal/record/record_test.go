@@ -89,7 +89,7 @@ func TestReading(t *testing.T) {
 	assert.Error(t, err)
 	_, _, err = AddFind(src.Logbook, f.File, Find{}, 0, stamp)
 	assert.Error(t, err)
-	_, err = AddSighting(src.Logbook, f.File, evidence.Sighting{}, 0, stamp)
+	_, _, err = AddSighting(src.Logbook, f.File, evidence.Sighting{}, 0, stamp)
 	assert.Error(t, err)
 	_, err = Logged(src.Logbook, f.File)
 	assert.Error(t, err)
@@ -165,7 +165,7 @@ func TestSightingsAreKept(t *testing.T) {
 	deg, at := 80.0, f.File.Frame.Place(f.File.Frame.ToXY(f.Input.Flight.Site.Pad))
 	s := evidence.Sighting{Kind: evidence.Bearing{Observer: evidence.Observer{From: &at}, BearingDeg: &deg}}
 	require.NoError(t, s.Ready())
-	entry, err := AddSighting(src.Logbook, f.File, s, 0, stamp)
+	entry, _, err := AddSighting(src.Logbook, f.File, s, 0, stamp)
 	require.NoError(t, err)
 	assert.Equal(t, logbook.Sighting, entry.Kind)
 	assert.Contains(t, Sentence(entry), "bearing 80 deg")
@@ -176,14 +176,14 @@ func TestSightingsAreKept(t *testing.T) {
 	assert.Equal(t, 80.0, *old.Kind.(evidence.Bearing).BearingDeg)
 	sure := 0.5
 	old.Sure = &sure
-	entry, err = AddSighting(src.Logbook, f.File, old, entry.ID, stamp)
+	entry, _, err = AddSighting(src.Logbook, f.File, old, entry.ID, stamp)
 	require.NoError(t, err)
 	assert.Equal(t, 2, entry.Revision)
 	require.Len(t, read(t, src).Input.Sightings, 1)
 
 	_, _, err = OldSighting(src.Logbook, f.File, 7)
 	assert.ErrorContains(t, err, "flight heron-01 has no entry 7; it has 1")
-	_, err = AddSighting(src.Logbook, f.File, s, 7, stamp)
+	_, _, err = AddSighting(src.Logbook, f.File, s, 7, stamp)
 	assert.ErrorContains(t, err, "has no entry 7")
 	_, err = Withdraw(src.Logbook, f.File, 1, stamp)
 	require.NoError(t, err)

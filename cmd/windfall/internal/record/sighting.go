@@ -14,29 +14,49 @@ import (
 )
 
 // AddSighting logs a sighting, or puts it in the place of the entry amend (0:
-// none).
+// none). A caution, where there is one, names an entry that says the same.
 func AddSighting(path string, f *flightfile.File, s evidence.Sighting, amend int64, st Stamp) (
-	entry logbook.Entry, err error) {
+	entry logbook.Entry, caution string, err error) {
 	in, err := Inputs(f, st)
 	if err != nil {
-		return entry, err
+		return entry, "", err
 	}
 	b, err := logbook.Open(path)
 	if err != nil {
-		return entry, err
+		return entry, "", err
 	}
 	defer func() { err = errors.Join(err, b.Close()) }()
 	if amend == 0 {
-		return add(b, in, logbook.Kind(s.Kind.Entry()), st, s)
+		if entry, err = add(b, in, logbook.Kind(s.Kind.Entry()), st, s); err == nil {
+			caution = saidBefore(b, entry)
+		}
+		return entry, caution, err
 	}
 	if _, err := ownEntry(b, f, amend, nil); err != nil {
-		return entry, err
+		return entry, "", err
 	}
 	text, err := json.Marshal(s)
 	if err != nil {
-		return entry, err
+		return entry, "", err
 	}
-	return b.Amend(amend, st.By, st.Now, text)
+	entry, err = b.Amend(amend, st.By, st.Now, text)
+	return entry, "", err
+}
+
+// saidBefore is a caution where the same person has logged the same of the
+// flight before; "": nobody has, or it cannot be told.
+func saidBefore(b *logbook.Book, x logbook.Entry) string {
+	all, err := b.Entries(logbook.Query{Flight: x.Flight, Kinds: []logbook.Kind{x.Kind}})
+	if err != nil {
+		return ""
+	}
+	for _, old := range all {
+		if old.ID != x.ID && old.By == x.By && string(old.Body) == string(x.Body) {
+			return fmt.Sprintf("entry %d says the same, and both count; if it was typed twice take this one back: "+
+				"windfall log --withdraw %d", old.ID, x.ID)
+		}
+	}
+	return ""
 }
 
 // OldSighting returns a logged sighting of the flight and who logged it; of one

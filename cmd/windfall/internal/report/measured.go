@@ -14,7 +14,7 @@ import (
 type Measured struct {
 	Entry logbook.Entry
 	*measured.Result
-	Later   []string // what maps of the flight take from all that was measured, a sentence each
+	Later   []string // what maps take from all that was measured of the same, a sentence each
 	Caution []string
 }
 
@@ -53,11 +53,14 @@ func LogMeasured(src record.Source, w measured.Words, st record.Stamp) (*Measure
 	if err != nil {
 		return nil, usage.Mark(err)
 	}
-	entry, err := record.AddMeasured(src.Logbook, f.File, m, st)
+	entry, caution, err := record.AddMeasured(src.Logbook, f.File, m, st)
 	if err != nil {
 		return nil, err
 	}
 	out := &Measured{Entry: entry, Result: m.Result()}
+	if caution != "" {
+		out.Caution = append(out.Caution, caution)
+	}
 	if l, err := record.LastLearned(src); err == nil {
 		for _, id := range l.Measured().Disagreeing() {
 			out.Caution = append(out.Caution, fmt.Sprintf("it disagrees with entry %d by more than three standard "+
@@ -88,6 +91,10 @@ func (m *Measured) later(src record.Source) (*Measured, error) {
 		m.Later = append(m.Later, fmt.Sprintf("it is logged, but a map cannot be made of it: %v", err))
 		return m, nil
 	}
-	m.Later = f.Input.Measured
+	e, err := measured.Decode(m.Entry.Body)
+	if err != nil {
+		return nil, err
+	}
+	m.Later = e.About(m.Entry.ID, f.Input.Measured)
 	return m, nil
 }
