@@ -56,7 +56,7 @@ func refit(ctx context.Context, e env, q learnRequest) error {
 	if err != nil {
 		return err
 	}
-	if all.Nothing() {
+	if all.Nothing() && !all.Learned {
 		for _, s := range show.LeftOut(all.LeftOut) {
 			fmt.Fprintln(e.err, "windfall: left out:", s)
 		}
@@ -95,6 +95,9 @@ func plotLevels(name string, r *learn.Result) error {
 	format := strings.ToLower(strings.TrimPrefix(filepath.Ext(name), "."))
 	if format != "png" && format != "svg" {
 		return usage.Errorf("--plot %q; name a .png or .svg file", name)
+	}
+	if r.Finds == 0 {
+		return usage.Errorf("--plot %s: there is no find to draw yet; log one with 'windfall found FLIGHT LAT,LON'", name)
 	}
 	set := outdir.Open(".")
 	defer set.Discard()

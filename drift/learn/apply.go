@@ -74,39 +74,55 @@ func (r *Result) adjust(flight, factor, member string, pad orb.Point) (drift.Adj
 		if f.Name != factor || f.Withheld {
 			continue
 		}
-		m, where := f.Elsewhere, "no flight of this "+f.Pool+" yet"
-		if f.Pool == "" {
-			where = ""
-		}
-		for _, g := range f.Members {
-			if g.Name == member || f.Pool == "place" && near(orb.Point{g.Lon, g.Lat}, pad) {
-				m, where = g, fmt.Sprintf("flights of this %s: %d", f.Pool, g.Finds)
-				if g.Measured > 0 {
-					where += fmt.Sprintf(", measurements: %d", g.Measured)
-				}
-				break
-			}
-		}
-		if own := r.own(flight, factor, member); own != nil {
-			m, where = *own, where+", this flight left out"
-		}
+		m, where := f.known(member, pad, r.own(flight, factor, member))
 		a := drift.Adjust{Bias: m.Mean, Scale: m.SD / specOf(factor).SD}
 		var note string
 		switch {
 		case IsShape(factor):
 			a.Bias = 0
-			note = fmt.Sprintf("learned %s: spread x %.2f", factor, a.Scale)
+			note = fmt.Sprintf("%s spread x %.2f", learnedOf(factor), a.Scale)
 		case f.Log:
 			a.Bias = math.Log(m.Mean)
-			note = fmt.Sprintf("learned %s: x %.3f, spread %.1f %% (was %.1f %%), from %s", factor, m.Mean, 100*m.SD,
+			note = fmt.Sprintf("%s x %.3f, spread %.1f %% (was %.1f %%), from %s", learnedOf(factor), m.Mean, 100*m.SD,
 				100*f.WasSD, where)
 		default:
-			note = fmt.Sprintf("learned %s: %+.2f deg, spread %.2f deg (was %.2f), from %s", factor, m.Mean, m.SD, f.WasSD,
+			note = fmt.Sprintf("%s %+.2f deg, spread %.2f deg (was %.2f), from %s", learnedOf(factor), m.Mean, m.SD, f.WasSD,
 				where)
 		}
 		return a, note
 	}
 	return drift.Adjust{}, ""
+}
+
+// learnedOf begins the sentence of a factor.
+func learnedOf(factor string) string { return "learned " + factor + ":" }
+
+// known is what is known of the factor for a member of its pool, own where that
+// is not nil, and what it rests on.
+func (f *Factor) known(member string, pad orb.Point, own *Member) (m Member, where string) {
+	m = f.Elsewhere
+	if f.Pool != "" {
+		where = "no flight of this " + f.Pool + " yet"
+	}
+	for _, g := range f.Members {
+		if g.Name != member && !(f.Pool == "place" && near(orb.Point{g.Lon, g.Lat}, pad)) {
+			continue
+		}
+		m = g
+		flights, without := g.Finds, ""
+		if own != nil {
+			flights, without = flights-1, ", this one left out"
+		}
+		where = fmt.Sprintf("flights of this %s: %d%s", f.Pool, flights, without)
+		if g.Measured > 0 {
+			where += fmt.Sprintf(", drops: %d", g.Measured)
+		}
+		break
+	}
+	if own != nil {
+		m = *own
+	}
+	return m, where
 }
 
 // outcomes moves chances by the learned odds, those of the vehicle where it was

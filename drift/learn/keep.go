@@ -14,7 +14,8 @@ import (
 // weighFactors decides factor by factor what is applied. Every flight is left out
 // in turn; a factor under whose learning the logs of flights left out are less
 // likely, by more than the scatter between them makes of itself, than with it as it
-// was before, all others learned, is withheld.
+// was before, all others learned, is withheld; leastLoss is lost in the runs' own
+// scatter.
 func (p *Posterior) weighFactors(ctx context.Context, o Options, factors []Factor) error {
 	gains := make([][]float64, len(p.cases)) // by case and factor
 	err := each(ctx, len(p.cases), o.Workers, func(i int) error {
@@ -36,7 +37,7 @@ func (p *Posterior) weighFactors(ctx context.Context, o Options, factors []Facto
 			continue
 		}
 		mean, sd := stat.MeanStdDev(g, nil)
-		p.withheld[k] = mean+sd/math.Sqrt(float64(len(g))) < 0
+		p.withheld[k] = mean+sd/math.Sqrt(float64(len(g))) < -leastLoss
 		at := slices.IndexFunc(factors, func(f Factor) bool { return f.Name == p.problem.factors[k].Name })
 		factors[at].Gain, factors[at].Withheld = mean, p.withheld[k]
 	}
@@ -60,7 +61,7 @@ func (p *Posterior) gains(i int) []float64 {
 		if !s.has(k) {
 			continue
 		}
-		g := forecast{append([]float64(nil), f.mean...), append([]float64(nil), f.sd...), f.chance}
+		g := forecast{append([]float64(nil), f.mean...), append([]float64(nil), f.sd...), f.chance, f.fewer}
 		for l, slot := range s.slots {
 			if slot == k {
 				g.mean[l], g.sd[l] = was.mean[l], was.sd[l]
@@ -152,14 +153,23 @@ func (r *Result) own(flight, factor, member string) *Member {
 
 // withheldSays names the factors that are left as they were.
 func (r *Result) withheldSays() (out []string) {
-	var names []string
-	for _, f := range r.Factors {
-		if f.Withheld {
-			names = append(names, fmt.Sprintf("%s (by %.2f a flight)", f.Name, -f.Gain))
+	var names, dropped []string
+	for i := range r.Factors {
+		f := &r.Factors[i]
+		if !f.Withheld {
+			continue
+		}
+		names = append(names, fmt.Sprintf("%s (by %.2f a flight)", f.Name, -f.Gain))
+		if f.measured() > 0 {
+			dropped = append(dropped, f.Name)
 		}
 	}
-	if len(names) > 0 {
-		out = append(out, "left as before learning, since flights left out are then more likely: "+strings.Join(names, ", "))
+	if len(names) == 0 {
+		return nil
+	}
+	out = append(out, "left as before learning, since flights left out are then more likely: "+strings.Join(names, ", "))
+	if len(dropped) > 0 {
+		out = append(out, "what was measured on the ground counts all the same: "+strings.Join(dropped, ", "))
 	}
 	return out
 }

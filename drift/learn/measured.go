@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -42,8 +43,8 @@ func (m *Measured) Likelihood(mean, spread float64) (log, byMean, byLogSpread fl
 // UseMeasured puts what was measured of a flight's devices into its Learned,
 // on top of what Apply has put there: r's own measurements are in that already,
 // and those of them that have been taken back since are taken out of it.
-// It returns a sentence for each device that something was measured of. The zero
-// Result has learned nothing.
+// It returns a sentence for each device that it moves or tells of; Apply's of
+// that device holds no longer: see Unsaid. The zero Result has learned nothing.
 func (r *Result) UseMeasured(f *drift.Flight, all []Measured) (used []string) {
 	fresh, gone := without(all, r.Measured), without(r.Measured, all)
 	for i := range f.Recovery {
@@ -73,11 +74,31 @@ func (r *Result) UseMeasured(f *drift.Flight, all []Measured) (used []string) {
 			}
 			f.Learned.Devices[i] = drift.Adjust{Bias: b.mean, Scale: math.Hypot(b.sd, b.run) / f.DragSpread(i)}
 		}
-		if own+others > 0 {
-			used = append(used, b.says(d.Kind, own, others, r.Finds > 0))
+		if own+others+len(back) > 0 {
+			used = append(used, b.says(d.Kind, own, others, r.Flights > 0))
 		}
 	}
 	return used
+}
+
+// Unsaid returns Apply's sentences without those of the factors that UseMeasured
+// tells of.
+func Unsaid(applied, measured []string) (still []string) {
+	for _, a := range applied {
+		tells := func(m string) bool {
+			kind, _, _ := strings.Cut(m, dragSuffix+":")
+			return strings.HasPrefix(a, learnedOf(kind+dragSuffix)) || strings.HasPrefix(a, learnedOf(kind+rateSuffix))
+		}
+		if !slices.ContainsFunc(measured, tells) {
+			still = append(still, a)
+		}
+	}
+	return still
+}
+
+// Saw tells whether r was learned with just these measurements.
+func (r *Result) Saw(all []Measured) bool {
+	return len(without(all, r.Measured))+len(without(r.Measured, all)) == 0
 }
 
 // without returns the measurements of all that are not among the others, as they
@@ -218,14 +239,19 @@ func (b *dragBelief) forget(gone []Measured, prior dragBelief) {
 }
 
 // says tells in a sentence how a device's drag stands.
-func (b *dragBelief) says(kind string, own, others int, finds bool) string {
-	s := fmt.Sprintf("%s drag: %.2f of the file's (%.2f to %.2f with 90 %%), from %s", kind,
-		math.Exp(b.mean), math.Exp(b.mean-1.645*math.Hypot(b.sd, b.run)), math.Exp(b.mean+1.645*math.Hypot(b.sd, b.run)),
-		from(own, others))
-	if b.taught && finds {
-		s += " and what finds taught"
+func (b *dragBelief) says(kind string, own, others int, flown bool) string {
+	s := fmt.Sprintf("%s: %.2f of the file's (%.2f to %.2f in 9 flights of 10), from ", dragFactor(kind),
+		math.Exp(b.mean), math.Exp(b.mean-1.645*math.Hypot(b.sd, b.run)), math.Exp(b.mean+1.645*math.Hypot(b.sd, b.run)))
+	flown = flown && b.taught
+	switch {
+	case own+others == 0 && flown:
+		return s + "what flights taught, without what was taken back"
+	case own+others == 0:
+		return s + "what is believed before any drop"
+	case flown:
+		return s + from(own, others) + " and what flights taught"
 	}
-	return s
+	return s + from(own, others)
 }
 
 func from(own, others int) string {

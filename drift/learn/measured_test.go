@@ -101,15 +101,20 @@ func TestMeasuredAfterLearning(t *testing.T) {
 	f := dropFlight()
 	old, late := MeasuredDrag(&f.Recovery[0], 0.2, 0.1), MeasuredDrag(&f.Recovery[0], 0.4, 0.1)
 	old.Entry, old.Revision, late.Entry, late.Revision = 3, 1, 4, 1
-	r := Result{Finds: 5, Measured: []Measured{old}, Factors: []Factor{{Name: "streamer drag", Log: true, Pool: "device",
+	r := Result{Finds: 5, Flights: 5, Measured: []Measured{old}, Factors: []Factor{{Name: "streamer drag", Log: true, Pool: "device",
 		Mean: 1.2, MeanSE: 0.1, SD: math.Hypot(0.14, 0.1), Members: []Member{{Name: deviceName(&f.Recovery[0]), Mean: 1.2, SD: 0.2}}}}}
-	r.Apply(&f)
+	applied := r.Apply(&f)
 	was := f.Learned.Devices[0]
 	assert.InDelta(t, math.Log(1.2), was.Bias, 1e-12)
 	used := r.UseMeasured(&f, []Measured{old})
 	assert.Equal(t, was, f.Learned.Devices[0])
 	require.Len(t, used, 1)
-	assert.Contains(t, used[0], "one drop and what finds taught")
+	assert.Contains(t, used[0], "one drop and what flights taught")
+	require.Contains(t, applied[0], "learned streamer drag: x 1.2")
+	assert.Equal(t, applied[1:], Unsaid(applied, used), "a device has one sentence")
+	assert.True(t, r.Saw([]Measured{old}))
+	assert.False(t, r.Saw(nil))
+	assert.False(t, r.Saw([]Measured{old, late}))
 
 	r.UseMeasured(&f, []Measured{old, late})
 	v := 0.2*0.2 - 0.14*0.14 // of the mean: the whole less the spread from run to run
@@ -120,6 +125,7 @@ func TestMeasuredAfterLearning(t *testing.T) {
 	before := f.Learned.Devices[0]
 	r.UseMeasured(&f, []Measured{amended})
 	assert.NotEqual(t, before, f.Learned.Devices[0], "a corrected drop is another")
+	assert.Contains(t, r.UseMeasured(&f, nil)[0], "from what flights taught, without what was taken back")
 }
 
 func TestMeasuredLikelihood(t *testing.T) {

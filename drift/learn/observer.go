@@ -200,6 +200,6 @@ func (o *Observer) Says() string {
 			way = "before"
 		}
 	}
-	return fmt.Sprintf("%ss by %s, from %d of flights that were found: on average %s %s what was, allowed for; "+
+	return fmt.Sprintf("%ss by %s (%d of flights that were found): on average %s %s what was, allowed for; "+
 		"good to %s", o.What, o.By, o.N, amount, way, sd)
 }

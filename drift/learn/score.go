@@ -45,6 +45,9 @@ type Score struct {
 	Moved    []movedFactor `json:"moved,omitempty"` // the factors this find moved most
 }
 
+// IsWrong tells whether the find is more likely a mistake than not.
+func (s Score) IsWrong() bool { return s.Wrong > 0.5 }
+
 // Report turns the posterior into a Result, with the calibration.
 func (p *Posterior) Report(ctx context.Context, o Options) (*Result, error) {
 	r := &Result{Flights: len(p.cases), Factors: p.factorResults(), Measured: p.measured}
@@ -84,7 +87,7 @@ func (p *Posterior) Report(ctx context.Context, o Options) (*Result, error) {
 	for _, level := range levels {
 		c := Coverage{Level: level}
 		for _, s := range r.Scores {
-			if s.Wrong > 0.5 {
+			if s.IsWrong() {
 				continue // an entry that is no find
 			}
 			c.Of++
@@ -120,12 +123,24 @@ func (p *Posterior) score(i int) Score {
 }
 
 // forecast is what is thought of a flight before it: mean and standard
-// deviation of its factors by column, the chances of its outcomes.
-type forecast struct{ mean, sd, chance []float64 }
+// deviation of its factors by column, the chances of its outcomes; how many times
+// fewer runs make its map.
+type forecast struct {
+	mean, sd, chance []float64
+	fewer            int
+}
+
+// fewer is how many times fewer runs make the maps that are scored.
+func (p *Posterior) fewer() int {
+	if len(p.cases) > manyCases {
+		return manyFewer
+	}
+	return 1
+}
 
 // untaught is the forecast without learning.
 func (p *Posterior) untaught(s *site) forecast {
-	f := forecast{make([]float64, len(s.slots)), append([]float64(nil), s.ratio...), s.prior}
+	f := forecast{make([]float64, len(s.slots)), append([]float64(nil), s.ratio...), s.prior, p.fewer()}
 	for l, k := range s.slots {
 		if k := &p.problem.factors[k]; f.sd[l] == 1 && !k.scaleOnly {
 			f.sd[l] = k.wasSD() / k.SD
@@ -137,7 +152,7 @@ func (p *Posterior) untaught(s *site) forecast {
 // forecastOf is that of case i by the draws weighted by w.
 func (p *Posterior) forecastOf(i int, w []float64) forecast {
 	s := &p.problem.sites[i]
-	f := forecast{make([]float64, len(s.slots)), make([]float64, len(s.slots)), make([]float64, len(s.names))}
+	f := forecast{make([]float64, len(s.slots)), make([]float64, len(s.slots)), make([]float64, len(s.names)), p.fewer()}
 	for l := range s.slots {
 		f.mean[l], f.sd[l] = p.predictive(i, l, w)
 	}
@@ -181,9 +196,9 @@ func (f forecast) fly(c *Case, fly func(drift.Input) (geo.XY, bool), r *rand.Ran
 	var pts []geo.XY
 	var weight []float64
 	for o, p := range f.chance {
-		n := rareRuns
+		n := rareRuns / f.fewer
 		if p > likelyChance {
-			n = likelyRuns
+			n = likelyRuns / f.fewer
 		}
 		in.Outcome = o
 		for range n {
@@ -282,7 +297,7 @@ func (r *Result) verdict() []string {
 	out = slices.Concat(out, r.withheldSays(), r.doubtSays())
 	var wrong []string
 	for _, s := range r.Scores {
-		if s.Wrong > 0.5 {
+		if s.IsWrong() {
 			wrong = append(wrong, s.Flight)
 		}
 	}

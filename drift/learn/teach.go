@@ -8,7 +8,6 @@ import (
 	"strings"
 
 	"gonum.org/v1/gonum/floats"
-	"gonum.org/v1/gonum/stat"
 
 	"windfall/drift/internal/stream"
 )
@@ -106,20 +105,6 @@ func (r *runs) spreads(logs []float64) []float64 {
 	return out
 }
 
-// meanError is the standard deviation of factor k's mean where case i has it.
-func (p *Posterior) meanError(k, i int) float64 {
-	s := &p.problem.sites[i]
-	g := s.group[slices.Index(s.slots, k)]
-	x := make([]float64, len(p.draws))
-	for d := range x {
-		x[d] = p.draws[d].mu[k]
-		if g >= 0 {
-			x[d] += p.draws[d].u[k][g]
-		}
-	}
-	return stat.PopStdDev(x, nil)
-}
-
 // TaughtSays tells what a factor is now and what taught it: "streamer drag: 1.38 of the
 // catalogue's (1.25 to 1.52), mostly from the landing times of flights 3, 5 and 8".
 func (f *Factor) TaughtSays() string {
@@ -135,37 +120,60 @@ func (f *Factor) TaughtSays() string {
 		}
 		now = fmt.Sprintf("%.2f of %s (%.2f to %.2f)", f.Mean, of, f.Mean/e, f.Mean*e)
 	}
+	from := f.teachers()
+	switch {
+	case f.measured() > 0 && from == "":
+		return f.Name + ": " + now + ", from what was measured on the ground"
+	case f.measured() > 0:
+		now += ", from what was measured on the ground too"
+	case from == "":
+		return f.Name + ": " + now + ", nothing has taught much of it"
+	}
+	return f.Name + ": " + now + ", mostly from " + from
+}
+
+// measured is how many measurements on the ground are behind the factor.
+func (f *Factor) measured() (n int) {
+	for _, m := range f.Members {
+		n += m.Measured
+	}
+	return n
+}
+
+// teachers names the kinds of entries that taught most of the factor, and of which
+// flights: "the finds of 3 and 5 and the landing time of 8".
+func (f *Factor) teachers() string {
 	share, flights := map[string]float64{}, map[string][]string{}
-	best := ""
+	var kinds []string
+	total := 0.0
 	for _, t := range f.Taught {
+		if share[t.What] == 0 {
+			kinds = append(kinds, t.What)
+		}
 		share[t.What] += t.Share
+		total += t.Share
 		if !slices.Contains(flights[t.What], t.Flight) {
 			flights[t.What] = append(flights[t.What], t.Flight)
 		}
-		if best == "" || share[t.What] > share[best] {
-			best = t.What
+	}
+	slices.SortStableFunc(kinds, func(a, b string) int { return cmp.Compare(share[b], share[a]) })
+	var out []string
+	sum := 0.0
+	for _, k := range kinds {
+		if sum >= mostOf*total {
+			break
 		}
+		sum += share[k]
+		who := flights[k]
+		slices.Sort(who)
+		if len(who) == 1 {
+			out = append(out, "the "+k+" of "+who[0])
+			continue
+		}
+		last := len(who) - 1
+		out = append(out, "the "+k+"s of "+strings.Join(who[:last], ", ")+" and "+who[last])
 	}
-	measured := 0
-	for _, m := range f.Members {
-		measured += m.Measured
-	}
-	switch {
-	case measured > 0 && best == "":
-		return f.Name + ": " + now + ", from what was measured on the ground"
-	case measured > 0:
-		now += ", from what was measured on the ground too"
-	case best == "":
-		return f.Name + ": " + now + ", nothing has taught much of it"
-	}
-	who := flights[best]
-	slices.Sort(who)
-	if len(who) == 1 {
-		return fmt.Sprintf("%s: %s, mostly from the %s of %s", f.Name, now, best, who[0])
-	}
-	last := len(who) - 1
-	return fmt.Sprintf("%s: %s, mostly from the %ss of %s and %s", f.Name, now, best,
-		strings.Join(who[:last], ", "), who[last])
+	return strings.Join(out, ", and ")
 }
 
 // next says what would teach most: by how much the map of a flight like the last
@@ -193,26 +201,40 @@ func (p *Posterior) next() string {
 		}
 		return g.Area(0.9)
 	}
-	now, best, say := area(f), 0.95, "what is known already is most of what can be: more flights help little now"
+	now, best, how := area(f), math.Inf(1), ""
 	for l, k := range s.slots {
 		factor := &p.problem.factors[k]
-		if factor.scaleOnly || p.withheld != nil && p.withheld[k] {
+		if factor.scaleOnly {
 			continue
 		}
-		se := p.meanError(k, last)
-		g := forecast{f.mean, append([]float64(nil), f.sd...), f.chance}
-		run := math.Sqrt(max(f.sd[l]*f.sd[l]-se*se, 0))
+		run := s.ratio[l] * p.runToRun(k)
+		se := math.Sqrt(max(f.sd[l]*f.sd[l]-run*run, 0))
 		seen := math.Hypot(run, timedError) // what one more value tells of the mean
+		g := forecast{f.mean, append([]float64(nil), f.sd...), f.chance, f.fewer}
 		g.sd[l] = math.Hypot(run, se*seen/math.Hypot(se, seen))
 		if share := area(g) / now; share < best {
-			best = share
-			how := "find the next flight"
+			best, how = share, "find the next flight"
 			if factor.Pool == "device" {
 				how = "time one descent from opening to landing, or drop the " +
 					strings.TrimSuffix(strings.TrimSuffix(factor.Name, dragSuffix), rateSuffix) + " by hand and time that"
 			}
-			say = fmt.Sprintf("%s: the map of a flight like %s would become %.0f %% of its area", how, c.Flight, 100*share)
 		}
 	}
-	return "what would teach most next: " + say
+	if math.IsInf(best, 1) {
+		return ""
+	}
+	say := fmt.Sprintf("what would teach most next: %s: the map of a flight like %s would become %.0f %% of its area", how,
+		c.Flight, 100*min(best, 1))
+	if best > muchSmaller {
+		say += "; no one thing more does much now"
+	}
+	return say
+}
+
+// runToRun is the spread of factor k from run to run, in default spreads.
+func (p *Posterior) runToRun(k int) (mean float64) {
+	for d := range p.draws {
+		mean += p.draws[d].s[k] / float64(len(p.draws))
+	}
+	return mean
 }

@@ -37,7 +37,10 @@ const (
 	beliefWiden    = 1.05 // of the standard deviations that runs are drawn with
 
 	mostTeachers = 6    // entries that are named as what taught a factor
+	leastLoss    = 0.02 // of the logarithm, a flight: less is no reason to leave a factor as it was
 	leastTaught  = 0.05 // of the logarithm of the spread of a value, that something taught of it
+	mostOf       = 0.6  // of what was taught: what taught so much is named
+	muchSmaller  = 0.95 // of its area: a map that one more thing makes smaller than that
 	timedError   = 1.0  // default spreads: how well one timed descent tells a drag, the height not known
 
 	drawRounds = 2    // of a case's runs, the later ones from what the earlier tell
@@ -56,8 +59,9 @@ const (
 
 	strayDegrees = 20 // of freedom, of the t distribution by which hits stray
 
-	likelyRuns   = 600     // of a likely outcome, for a map that is only scored
-	rareRuns     = 90      // of any other
+	likelyRuns   = 2400    // of a likely outcome, for a map that is only scored
+	rareRuns     = 360     // of any other
+	manyFewer    = 4       // so many times fewer are both of many flights
 	likelyChance = 0.3     // above it an outcome is likely
 	mapCells     = 1 << 14 // of such a map
 )

@@ -34,7 +34,8 @@ func (all All) Use(f *flightfile.File, r *learn.Result) {
 	all.UseInputs(f)
 	drops := all.drops(&f.Flight)
 	f.Measured = append(f.Measured, drops.disagree(&f.Flight)...)
-	f.Measured = append(f.Measured, r.UseMeasured(&f.Flight, drops.Measured)...)
+	said := r.UseMeasured(&f.Flight, drops.Measured)
+	f.Measured, f.Learned.Used = append(f.Measured, said...), learn.Unsaid(f.Learned.Used, said)
 }
 
 // UseInputs is Use without the drops: what a flight that is learned from was

@@ -29,6 +29,7 @@ type Lessons struct {
 	Measured []learn.Measured
 	LeftOut  []string // why something could not be used, a sentence each
 	Digest   string   // of all that teaches
+	Learned  bool     // something was learned before
 
 	lost map[int]*lesson // by case: flights never found
 }
@@ -46,6 +47,11 @@ func LearnFrom(ctx context.Context, path string) (*Lessons, error) {
 	}
 	defer b.Close()
 	out := &Lessons{lost: map[int]*lesson{}}
+	last, err := b.LatestLearned()
+	if err != nil {
+		return nil, err
+	}
+	out.Learned = last != nil
 	if out.Digest, err = digest(b); err != nil {
 		return nil, err
 	}
@@ -79,18 +85,29 @@ func LearnFrom(ctx context.Context, path string) (*Lessons, error) {
 			continue
 		}
 		out.LeftOut = append(out.LeftOut, l.cautions...)
-		if twin := l.twinOf(made); twin != nil {
-			out.LeftOut = append(out.LeftOut, fmt.Sprintf("%s: it is %s under another name, the same vehicle at the same "+
-				"time and place with the same entries; only one of them counts", l.Flight, twin.Flight))
+		made = append(made, l)
+	}
+	out.takeIn(made)
+	return out, nil
+}
+
+// takeIn makes cases of lessons; of twins the one with most entries counts, of
+// those with as many the first.
+func (l *Lessons) takeIn(made []*lesson) {
+	for i, x := range made {
+		twin := slices.IndexFunc(made, func(o *lesson) bool {
+			return o != x && x.twinOf(o) && (len(o.says) > len(x.says) || len(o.says) == len(x.says) && slices.Index(made, o) < i)
+		})
+		if twin >= 0 {
+			l.LeftOut = append(l.LeftOut, fmt.Sprintf("%s: it is %s under another name: %s; only one of them counts", x.Flight,
+				made[twin].Flight, x.sameAs(made[twin])))
 			continue
 		}
-		if l.Lost {
-			out.lost[len(out.Cases)] = l
+		if x.Lost {
+			l.lost[len(l.Cases)] = x
 		}
-		made = append(made, l)
-		out.Cases = append(out.Cases, l.Case)
+		l.Cases = append(l.Cases, x.Case)
 	}
-	return out, nil
 }
 
 // byFlight returns the entries of every flight that has any of those that teach, in
@@ -213,18 +230,38 @@ func readFind(e logbook.Entry, frame geo.Frame, all *learn.Logged) error {
 	return nil
 }
 
-// sameFind is how near two finds lie that are one, m.
-const sameFind = 2.0
+// How near two finds lie that are one, m: of flights of the same vehicle in the
+// same second, and of any of the same vehicle. Choices of ours; places are logged to a
+// metre or so.
+const (
+	sameFind = 2.0
+	veryFind = 0.1
+)
 
-// twinOf returns the lesson of the same flight under another name.
-func (l *lesson) twinOf(others []*lesson) *lesson {
-	for _, o := range others {
-		if !l.when.IsZero() && l.when.Equal(o.when) && l.Pad == o.Pad && l.Vehicle == o.Vehicle && l.Lost == o.Lost &&
-			l.Find.Sub(o.Find).Norm() < sameFind && slices.Equal(l.says, o.says) {
-			return o
-		}
+// twinOf tells whether another lesson is of the same flight.
+func (l *lesson) twinOf(o *lesson) bool { return l.sameAs(o) != "" }
+
+// sameAs tells by what two lessons are of one flight; "": they are not.
+func (l *lesson) sameAs(o *lesson) string {
+	if l.Pad != o.Pad || l.Vehicle != o.Vehicle || l.Lost != o.Lost {
+		return ""
 	}
-	return nil
+	apart := l.Find.Sub(o.Find).Norm()
+	together := !l.when.IsZero() && l.when.Equal(o.when)
+	switch {
+	case !l.Lost && together && apart < sameFind:
+		return "the same vehicle in the same second, found at the same place"
+	case !l.Lost && apart < veryFind:
+		return "the same vehicle, found at the very same place"
+	case l.Lost && together && (holds(l.says, o.says) || holds(o.says, l.says)):
+		return "the same vehicle in the same second, with the same entries"
+	}
+	return ""
+}
+
+// holds tells whether all of the few are among the many.
+func holds(many, few []string) bool {
+	return !slices.ContainsFunc(few, func(s string) bool { return !slices.Contains(many, s) })
 }
 
 // inputsInForce returns the inputs stored with an entry, or the flight's latest.

@@ -60,7 +60,7 @@ func TestObserversAreUsed(t *testing.T) {
 	assert.Nil(t, now.Input.Sightings[1].Habit)
 	assert.Contains(t, now.Input.Sightings[0].String(), "bearing 47 deg")
 	used := now.Input.Learned.Used
-	assert.Equal(t, "bearings by Ana, from 5 of flights that were found: on average 4.0 deg to the right of what was, allowed for; good to 4.5 deg",
+	assert.Equal(t, "bearings by Ana (5 of flights that were found): on average 4.0 deg to the right of what was, allowed for; good to 4.5 deg",
 		used[len(used)-1])
 	src.NoLearning = true
 	plain, err := Load(src)

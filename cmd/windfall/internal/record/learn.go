@@ -9,7 +9,11 @@ import (
 
 // Learn learns from all lessons, and once more where flights never found were seen
 // by people who turn out to be known. plain: everybody is taken as anybody.
+// Where nothing is left to learn from, what was learned before is forgotten.
 func (l *Lessons) Learn(ctx context.Context, plain bool, o learn.Options) (*learn.Result, error) {
+	if l.Nothing() {
+		return &learn.Result{Verdict: []string{"nothing is left to learn from: maps are as before learning"}}, nil
+	}
 	r, err := l.fit(ctx, o)
 	if err != nil {
 		return nil, err

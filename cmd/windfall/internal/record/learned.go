@@ -17,7 +17,7 @@ import (
 type Learning struct {
 	id     int64
 	result learn.Result
-	stale  bool // the finds have changed since
+	stale  bool // what teaches has changed since
 	anyway bool // used though it is withheld
 
 	measured measured.All
@@ -48,7 +48,7 @@ func LastLearned(src Source) (*Learning, error) {
 		return nil, fmt.Errorf("learning %d of the logbook cannot be read (%v); run 'windfall learn' again", last.ID, err)
 	}
 	now, err := digest(b)
-	l.stale = now != last.Finds
+	l.stale = now != last.Finds || l.result.Flights > 0 && !l.result.Saw(l.measured.ForLearning())
 	return l, err
 }
 
@@ -90,7 +90,7 @@ func (l *Learning) applyFinds(f *flightfile.File) {
 	}
 	f.Learned = flightfile.Learned{ID: l.id, Finds: l.result.Finds, Used: used}
 	if l.stale {
-		f.Warnings = append(f.Warnings, "the finds in the logbook have changed since the last learning; run windfall learn")
+		f.Warnings = append(f.Warnings, "what the logbook teaches has changed since the last learning; run windfall learn")
 	}
 }
 

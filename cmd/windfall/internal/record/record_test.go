@@ -289,7 +289,7 @@ func TestFindsAndLearning(t *testing.T) {
 	f = read(t, src)
 	require.NotNil(t, f.Input.Learned)
 	assert.Equal(t, id, f.Input.Learned.ID)
-	assert.NotContains(t, strings.Join(f.Input.Cautions, "\n"), "have changed since")
+	assert.NotContains(t, strings.Join(f.Input.Cautions, "\n"), "has changed since")
 	src.NoLearning = true
 	assert.Nil(t, read(t, src).Input.Learned)
 	src.NoLearning = false
@@ -297,7 +297,7 @@ func TestFindsAndLearning(t *testing.T) {
 	_, _, err = AddFind(src.Logbook, f.File, find, 0, stamp)
 	require.NoError(t, err)
 	f = read(t, src)
-	assert.Contains(t, strings.Join(f.Input.Cautions, "\n"), "the finds in the logbook have changed since the last learning")
+	assert.Contains(t, strings.Join(f.Input.Cautions, "\n"), "what the logbook teaches has changed since the last learning")
 
 	v, err := ReadVariants(src)
 	require.NoError(t, err)

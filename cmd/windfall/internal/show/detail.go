@@ -53,7 +53,7 @@ func Detail(w io.Writer, r *situation.Summary) error {
 			hectares(part.Landing.Within(0.9)))
 	}
 	if r.Learned != nil {
-		p.List("from finds", r.Learned.Used)
+		p.List("from the logbook", r.Learned.Used)
 	}
 	p.List("measured", r.Measured)
 	p.List("assumed", r.Assumptions)

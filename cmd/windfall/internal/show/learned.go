@@ -3,6 +3,7 @@ package show
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"github.com/paulmach/orb"
@@ -16,8 +17,8 @@ import (
 func Applied(w io.Writer, in situation.Input, was, now *situation.State) error {
 	p := To(w)
 	a, b := was.Landing(), now.Landing()
-	p.F("flight %s, with what %s taught", in.Flight.ID, count(in.Learned.Finds, "find"))
-	for _, u := range in.Learned.Used {
+	p.F("flight %s, with what the logbook taught (%s)", in.Flight.ID, count(in.Learned.Finds, "find"))
+	for _, u := range append(slices.Clone(in.Learned.Used), in.Measured...) {
 		p.F("  %s", u)
 	}
 	p.F("  middle moves from %s to %s", fromPad(a.Mean), fromPad(b.Mean))
@@ -32,13 +33,16 @@ func Applied(w io.Writer, in situation.Input, was, now *situation.State) error {
 // finds moved what.
 func Learned(w io.Writer, r *learn.Result, skipped []string, explain bool) error {
 	p := To(w)
+	if r.Finds+r.Flights+len(r.Measured) == 0 {
+		return finish(p, r, skipped)
+	}
 	p.F("learned from %s", learnedFrom(r))
 	p.F("")
 	p.F("%-22s %10s %10s    %10s %10s", "factor", "was", "spread", "now", "spread")
 	for _, f := range r.Factors {
-		p.F("%-22s %10s %10s    %10s %10s   (%sspread %s to %s)", f.Name, factorValue(f, f.WasMean),
+		p.F("%-22s %10s %10s    %10s %10s   (%srun to run %s to %s)%s", f.Name, factorValue(f, f.WasMean),
 			factorSpread(f, f.WasSD), factorValue(f, f.Mean), factorSpread(f, f.SD),
-			factorError(f), factorSpread(f, f.SDLow), factorSpread(f, f.SDHigh))
+			factorError(f), factorSpread(f, f.SDLow), factorSpread(f, f.SDHigh), notUsed(f.Withheld))
 		if explain {
 			for _, m := range f.Members {
 				p.F("  %-20s %21s    %10s %10s   %s", memberName(m), "", factorValue(f, m.Mean), factorSpread(f, m.SD),
@@ -61,7 +65,7 @@ func Learned(w io.Writer, r *learn.Result, skipped []string, explain bool) error
 	if explain {
 		taught(p, r)
 	}
-	if r.Finds == 0 {
+	if r.Finds == 0 || r.Flights == 1 { // of one flight none is left to learn its map from
 		return finish(p, r, skipped)
 	}
 	p.F("")
@@ -71,7 +75,7 @@ func Learned(w io.Writer, r *learn.Result, skipped []string, explain bool) error
 			100*c.Level, c.WasInside, c.Of, 100*c.WasLow, 100*c.WasHigh, c.Inside, c.Of, 100*c.Low, 100*c.High)
 	}
 	was, now := r.LogScore()
-	p.F("  log score   without learning %.3f   with it %.3f (mean log of the map's density at the find, per m2)", was, now)
+	p.F("  log score   without learning %.1f   with it %.1f (mean log of the map's density at the find, per m2)", was, now)
 	p.F("")
 	p.F("levels of the finds, 0 to 1 in tenths: even where maps are right")
 	p.F("  without learning  %s", levelBars(r, func(s learn.Score) float64 { return s.WasLevel }))
@@ -80,6 +84,9 @@ func Learned(w io.Writer, r *learn.Result, skipped []string, explain bool) error
 		p.F("")
 		p.F("what each find moved most (from its mean without this find, in shares of the mean's own uncertainty)")
 		for _, s := range r.Scores {
+			if s.IsWrong() {
+				continue
+			}
 			var moved []string
 			for _, m := range s.Moved {
 				moved = append(moved, fmt.Sprintf("%s %.3g -> %.3g (%+.1f)", m.Factor, m.From, m.To, m.Share))
@@ -93,9 +100,10 @@ func Learned(w io.Writer, r *learn.Result, skipped []string, explain bool) error
 // taught prints what taught what, and what would teach most next.
 func taught(p *Printer, r *learn.Result) {
 	p.F("")
+	p.F("on average, with 90 %%, and what taught it")
 	for _, f := range r.Factors {
 		if says := f.TaughtSays(); says != "" {
-			p.F("%s", says)
+			p.F("  %s%s", says, notUsed(f.Withheld))
 		}
 	}
 	if r.Next != "" {
@@ -105,7 +113,9 @@ func taught(p *Printer, r *learn.Result) {
 
 // finish prints what is known of observers, the verdict, and what was left out.
 func finish(p *Printer, r *learn.Result, skipped []string) error {
-	p.F("")
+	if r.Finds+r.Flights+len(r.Measured) > 0 {
+		p.F("")
+	}
 	for i := range r.Observers {
 		p.F("%s", r.Observers[i].Says())
 	}
@@ -125,10 +135,27 @@ func learnedFrom(r *learn.Result) string {
 	if r.Flights > r.Finds {
 		out = fmt.Sprintf("%s, %d of them found", count(r.Flights, "flight"), r.Finds)
 	}
+	wrong := 0
+	for _, s := range r.Scores {
+		if s.IsWrong() {
+			wrong++
+		}
+	}
+	if wrong > 0 {
+		out += fmt.Sprintf(" (%d left out as wrong)", wrong)
+	}
 	if n := len(r.Measured); n > 0 {
-		out += " and " + count(n, "measurement")
+		out += " and " + count(n, "drop")
 	}
 	return out
+}
+
+// notUsed marks what maps leave out.
+func notUsed(withheld bool) string {
+	if withheld {
+		return "; not used"
+	}
+	return ""
 }
 
 // behind says what a row rests on.
@@ -137,9 +164,9 @@ func behind(flights, measured int) string {
 	case measured == 0:
 		return count(flights, "flight")
 	case flights == 0:
-		return count(measured, "measurement")
+		return count(measured, "drop")
 	}
-	return count(flights, "flight") + ", " + count(measured, "measurement")
+	return count(flights, "flight") + ", " + count(measured, "drop")
 }
 
 func memberName(m learn.Member) string {
@@ -185,6 +212,9 @@ func factorError(f learn.Factor) string {
 func levelBars(r *learn.Result, level func(learn.Score) float64) string {
 	var n [10]int
 	for _, s := range r.Scores {
+		if s.IsWrong() {
+			continue // no find
+		}
 		n[min(int(10*level(s)), 9)]++
 	}
 	var b strings.Builder

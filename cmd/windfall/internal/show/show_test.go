@@ -77,7 +77,7 @@ func TestSummary(t *testing.T) {
 		"  on our field    80 %\n  road            10 %\n  in no run       pond (each below 0.2 %)\n", // the rule of three: 3/1500
 		"    2  Ana: bearing 90 deg: DISAGREES with the rest",
 		"  how it went     nominal 90 % (before 87), tangled 10 % (before 13)\n",
-		"\nfrom finds: learned wind speed: x 1.1\n\nassumed: rail: 1 m\n\ncaution: look\n\nwrote: out/landing.kml\n",
+		"\nfrom the logbook: learned wind speed: x 1.1\n\nassumed: rail: 1 m\n\ncaution: look\n\nwrote: out/landing.kml\n",
 	} {
 		assert.Contains(t, out, line)
 	}
@@ -88,7 +88,7 @@ func TestSummary(t *testing.T) {
 		assert.Contains(t, out, line)
 	}
 	var lines int
-	for range strings.Lines(out[:strings.Index(out, "\nfrom finds")]) {
+	for range strings.Lines(out[:strings.Index(out, "\nfrom the logbook")]) {
 		lines++
 	}
 	assert.LessOrEqual(t, lines, 24)
@@ -116,7 +116,7 @@ func TestDetail(t *testing.T) {
 		"DISAGREES with the rest\n",
 		"pod, should it come off (5 %): 90 m from the pad on bearing 000, 90 % in 2.5 ha\n",
 		"fin: no flight lasted until it could come off\n",
-		"\nfrom finds: learned wind speed: x 1.1\n\nassumed: rail: 1 m\n\ncaution: look\n\nwrote: out/landing.kml\n",
+		"\nfrom the logbook: learned wind speed: x 1.1\n\nassumed: rail: 1 m\n\ncaution: look\n\nwrote: out/landing.kml\n",
 	} {
 		assert.Contains(t, out, line)
 	}
@@ -227,7 +227,7 @@ func TestComparisonAndApplied(t *testing.T) {
 	s, err := situation.Predict(context.Background(), in, situation.Options{Runs: 200, Seed: 1})
 	require.NoError(t, err)
 	out := printed(t, func(w io.Writer) error { return Applied(w, in, s, s) })
-	assert.Contains(t, out, "flight heron-01, with what 1 find taught\n  learned wind speed: x 1.1\n  middle moves from ")
+	assert.Contains(t, out, "flight heron-01, with what the logbook taught (1 find)\n  learned wind speed: x 1.1\n  middle moves from ")
 
 	vary := func([]compare.Setting) (compare.Flight, error) { return compare.Flight{Model: m}, nil }
 	limit := 1.0

@@ -37,7 +37,7 @@ func Summary(w io.Writer, r *situation.Summary) error {
 		}
 	}
 	if r.Learned != nil {
-		p.List("from finds", r.Learned.Used)
+		p.List("from the logbook", r.Learned.Used)
 	}
 	p.List("measured", r.Measured)
 	p.List("assumed", r.Assumptions)
