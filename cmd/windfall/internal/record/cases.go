@@ -96,7 +96,8 @@ func LearnFrom(ctx context.Context, path string) (*Lessons, error) {
 func (l *Lessons) takeIn(made []*lesson) {
 	for i, x := range made {
 		twin := slices.IndexFunc(made, func(o *lesson) bool {
-			return o != x && x.twinOf(o) && (len(o.says) > len(x.says) || len(o.says) == len(x.says) && slices.Index(made, o) < i)
+			more, as := len(o.says) > len(x.says), len(o.says) == len(x.says)
+			return o != x && x.sameAs(o) != "" && (more || as && slices.Index(made, o) < i)
 		})
 		if twin >= 0 {
 			l.LeftOut = append(l.LeftOut, fmt.Sprintf("%s: it is %s under another name: %s; only one of them counts", x.Flight,
@@ -237,9 +238,6 @@ const (
 	sameFind = 2.0
 	veryFind = 0.1
 )
-
-// twinOf tells whether another lesson is of the same flight.
-func (l *lesson) twinOf(o *lesson) bool { return l.sameAs(o) != "" }
 
 // sameAs tells by what two lessons are of one flight; "": they are not.
 func (l *lesson) sameAs(o *lesson) string {

@@ -68,6 +68,12 @@ func Learned(w io.Writer, r *learn.Result, skipped []string, explain bool) error
 	if r.Finds == 0 || r.Flights == 1 { // of one flight none is left to learn its map from
 		return finish(p, r, skipped)
 	}
+	judged(p, r, explain)
+	return finish(p, r, skipped)
+}
+
+// judged prints how maps did that the finds did not help to make.
+func judged(p *Printer, r *learn.Result, explain bool) {
 	p.F("")
 	p.F("finds inside their areas, no flight judging a map that it helped to make")
 	for _, c := range r.Coverage {
@@ -94,7 +100,6 @@ func Learned(w io.Writer, r *learn.Result, skipped []string, explain bool) error
 			p.F("  %-22s level %.2f -> %.2f   %s", s.Flight, s.WasLevel, s.Level, strings.Join(moved, ", "))
 		}
 	}
-	return finish(p, r, skipped)
 }
 
 // taught prints what taught what, and what would teach most next.
