@@ -180,6 +180,8 @@ func (k *canvas) halo(s string, p vg.Point) {
 	f := letters{size: 9, align: 0.5}
 	face := k.face(f)
 	w := face.Width(s)/2 + k.unit*2
+	p.X = max(k.box.Min.X+w, min(p.X, k.box.Max.X-w)) // whole, beside the frame
+	p.Y = max(k.box.Min.Y+k.unit*3, min(p.Y, k.box.Max.Y-k.unit*9))
 	k.SetColor(ink.Faded(ink.Paper, 0.75))
 	low, high := vg.Point{X: p.X - w, Y: p.Y - k.unit*2}, vg.Point{X: p.X + w, Y: p.Y + k.unit*8}
 	k.Fill(rectPath(vg.Rectangle{Min: low, Max: high}))

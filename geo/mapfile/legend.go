@@ -32,9 +32,44 @@ func stroke(pens ...pen) swatch {
 	}
 }
 
-// legend lists what the picture shows, and nothing else.
-func legend(l *Landing) []entry {
+// legend lists what a picture of the ground in view shows, and nothing else;
+// nil: of all ground.
+func legend(l *Landing, view *plane.Box) []entry {
+	if view != nil {
+		l = l.within(*view)
+	}
 	return slices.Concat(legendOfPlan(l), legendOfPlaces(l), legendOfGround(l), legendOfParts(l))
+}
+
+// within is the landing with that alone of its ground, lines and outlines which
+// a picture of the box shows.
+func (l *Landing) within(b plane.Box) *Landing {
+	edges := func(s plane.Polygons) bool {
+		return slices.ContainsFunc(s, func(pg plane.Polygon) bool {
+			return slices.ContainsFunc(pg, func(r plane.Ring) bool { return len(b.ClipLine(plane.Line(r))) > 0 })
+		})
+	}
+	filled := func(s plane.Polygons) bool {
+		return slices.ContainsFunc(s, func(pg plane.Polygon) bool { return len(b.ClipPolygon(pg)) > 0 })
+	}
+	out := *l
+	out.Covered = kept(l.Covered, func(s Strip) bool { return filled(s.swath()) })
+	out.NoGo = kept(l.NoGo, func(z Zone) bool { return filled(z.Shape) })
+	out.Barriers = kept(l.Barriers, func(x Line) bool { return len(b.ClipLine(x.Path)) > 0 })
+	out.Crossings = kept(l.Crossings, func(s Spot) bool { return b.Contains(s.At) })
+	out.Covers = kept(l.Covers, func(z Zone) bool { return filled(z.Shape) })
+	out.Outlines = kept(l.Outlines, func(z Zone) bool { return edges(z.Shape) })
+	return &out
+}
+
+// kept are those of all that are of use.
+func kept[T any](all []T, use func(T) bool) (out []T) {
+	for _, x := range all {
+		if use(x) {
+			out = append(out, x)
+		}
+	}
+	return out
 }
 
 func legendOfPlan(l *Landing) (out []entry) {
@@ -203,7 +238,7 @@ func (k *canvas) rampBar(p vg.Point, room vg.Length) {
 
 // legendImage is the legend alone, for a corner of the screen.
 func legendImage(l *Landing) image.Image {
-	entries := legend(l)
+	entries := legend(l, nil)
 	page := Page{Lettering: 1}
 	w, h := vg.Length(230), vg.Length(1.2*page.legendHeight(l, entries[:0]))+vg.Length(1.2*legendRow*float64(len(entries)))
 	c := vgimg.NewWith(vgimg.UseWH(w, h), vgimg.UseDPI(72), vgimg.UseBackgroundColor(ink.Faded(ink.Paper, 0.85)))

@@ -70,21 +70,30 @@ func (k *canvas) grid(l *Landing, style place.Style) string {
 	return fmt.Sprintf("%s, lines %s apart", g.Name, metres(step))
 }
 
-// figure writes a grid line's metres, the last three digits apart.
+// figure writes a grid line's metres, the last three digits apart, where the
+// pad's sign leaves room.
 func (k *canvas) figure(v float64, p vg.Point, align float64) {
-	k.note(fmt.Sprintf("%.0f %03.0f", math.Floor(v/1000), math.Mod(v, 1000)), p, align)
+	s := fmt.Sprintf("%.0f %03.0f", math.Floor(v/1000), math.Mod(v, 1000))
+	f, pad := k.face(letters{size: noteSize}), k.pt(geo.XY{})
+	width := f.Width(s)
+	left := p.X - width*vg.Length(align)
+	if pad.X > left-k.unit*10 && pad.X < left+width+k.unit*10 && math.Abs((pad.Y-p.Y).Points()) < 16*k.unit.Points() {
+		return
+	}
+	k.note(s, p, align)
 }
+
+const noteSize = 8.5 // units
 
 // note writes small text on a pale plate.
 func (k *canvas) note(s string, p vg.Point, align float64) {
-	const size = 8.5
-	f := k.face(letters{size: size})
+	f := k.face(letters{size: noteSize})
 	width := f.Width(s)
 	x := p.X - width*vg.Length(align)
 	k.SetColor(ink.Faded(ink.Paper, 0.75))
 	k.Fill(rectPath(vg.Rectangle{Min: vg.Point{X: x - k.unit, Y: p.Y - k.unit*3},
 		Max: vg.Point{X: x + width + k.unit, Y: p.Y + k.unit*8}}))
-	k.text(s, vg.Point{X: x, Y: p.Y}, letters{size: size})
+	k.text(s, vg.Point{X: x, Y: p.Y}, letters{size: noteSize})
 }
 
 // crossing returns where a path meets the line x = v (vertical) or y = v.
@@ -130,7 +139,7 @@ func (k *canvas) scaleBar() {
 
 // northArrow points to true north in the upper right.
 func (k *canvas) northArrow() {
-	c := vg.Point{X: k.box.Max.X - k.unit*18, Y: k.box.Max.Y - k.unit*26}
+	c := vg.Point{X: k.box.Max.X - k.unit*22, Y: k.box.Max.Y - k.unit*26}
 	k.SetColor(ink.Faded(ink.Paper, 0.8))
 	k.Fill(path(k.polygonAround(c, 19, 24, 0), true))
 	at := func(x, y float64) vg.Point {

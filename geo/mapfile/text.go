@@ -8,6 +8,7 @@ import (
 	"unicode/utf8"
 
 	"windfall/geo"
+	"windfall/geo/quantity"
 )
 
 // clean drops what XML 1.0 cannot hold and brings every space to a blank.
@@ -26,15 +27,7 @@ func clean(s string) string {
 }
 
 // percent writes a chance as a whole percentage; 0.996 is not yet 100 %.
-func percent(p float64) string {
-	switch {
-	case p > 0 && p < 0.005:
-		return "under 1 %"
-	case p < 1 && p >= 0.995:
-		return "over 99 %"
-	}
-	return fmt.Sprintf("%.0f %%", 100*p)
-}
+func percent(p float64) string { return quantity.Chance(p, 0) }
 
 // metres writes a distance with as much precision as legs are walked with.
 func metres(m float64) string {
@@ -49,10 +42,7 @@ func bearing(d float64) string { return fmt.Sprintf("%03d°", int(math.Round(geo
 
 // area writes square metres as m2 or, from 10 000, as hectares.
 func area(m2 float64) string {
-	if m2 >= 1e4 {
-		return fmt.Sprintf("%.3g ha", m2/1e4)
-	}
-	return fmt.Sprintf("%.0f m²", m2)
+	return strings.Replace(quantity.Hectares(m2), "m2", "m²", 1)
 }
 
 // minutes writes a time of the plan as m:ss.

@@ -11,6 +11,7 @@ import (
 	"windfall/geo"
 	"windfall/geo/mapfile"
 	"windfall/geo/place"
+	"windfall/geo/quantity"
 	"windfall/search"
 )
 
@@ -23,12 +24,13 @@ func Plan(w io.Writer, r *situation.Summary, layers *mapfile.Landing) error {
 	p.F("  likeliest ground  %s", fromPad(r.Landing.Mean))
 	p.F("                    %s", placeText(r.Landing.Mean))
 	p.F("  50 / 90 %% in      %s / %s", hectares(r.Landing.Within(0.5)), hectares(r.Landing.Within(0.9)))
-	p.F("  chance to find it %.0f %% with this plan; no plan of this effort does better than %.0f %%", 100*plan.POS,
-		100*plan.UpperBound)
+	p.F("  chance to find it %s with this plan; no plan of this effort does better than %s",
+		quantity.Chance(plan.POS, 0), quantity.Chance(plan.UpperBound, 0))
 	if plan.POS > 0 {
 		p.F("  if it is found    after %.0f minutes on average", plan.MeanIfFound)
 	}
-	p.F("  left after        %.0f %%, of which outside the map %.1f %%", 100*plan.Left, 100*plan.Outside)
+	p.F("  left after        %s, of which outside the map %s", quantity.Chance(plan.Left, 0),
+		quantity.Chance(plan.Outside, 1))
 	if e := plan.Enough; e.POS > 0 && e.POS < plan.POS-1e-9 {
 		p.F("  enough            after %.0f minutes with %.0f %%; what comes later brings %.0f %% more", e.Minutes, 100*e.POS,
 			100*(plan.POS-e.POS))

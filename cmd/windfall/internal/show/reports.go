@@ -6,6 +6,7 @@ import (
 
 	"windfall/cmd/windfall/internal/report"
 	"windfall/cmd/windfall/internal/situation"
+	"windfall/geo/quantity"
 )
 
 // Found prints a find that was logged.
@@ -24,8 +25,8 @@ func Found(w io.Writer, a *report.Found) error {
 	case a.Plan.First == nil:
 		p.F("  the plan          would not have passed it")
 	default:
-		p.F("  the plan          passes it first after %.0f min and finds it with %.0f %%, on average after %.0f min",
-			*a.Plan.First, 100*a.Plan.Probability, *a.Plan.Mean)
+		p.F("  the plan          passes it first after %.0f min and finds it with %s, on average after %.0f min",
+			*a.Plan.First, quantity.Chance(a.Plan.Probability, 0), *a.Plan.Mean)
 	}
 	p.Hint("")
 	p.Hint("windfall learn refits the spreads with it")
@@ -59,19 +60,19 @@ func Searched(w io.Writer, path string, a *report.Searched, files []string) erro
 	p.F("logged %d: %.1f km gone over by %s, sweep width %.0f m", a.Entry.ID, a.Track.LengthM/1000,
 		orNobody(a.Entry.By), a.Track.SweepWidth)
 	if l := a.Left; l != nil {
-		p.F("  this track        would have found it with %.1f %%; all tracks together with %.1f %%", 100*l.POS,
-			100*l.POSTotal)
+		p.F("  this track        would have found it with %s; all tracks together with %s", quantity.Chance(l.POS, 1),
+			quantity.Chance(l.POSTotal, 1))
 		p.F("  the middle        has moved by %.0f m, to %s", l.Moved, fromPad(l.Landing.Mean))
 		p.F("  50 / 90 %% in      %s / %s", hectares(l.Landing.Within(0.5)), hectares(l.Landing.Within(0.9)))
-		p.F("  outside the map   %.2f %%, before it %.2f %%", 100*l.Outside, 100*l.WasOutside)
+		p.F("  outside the map   %s, before it %s", quantity.Chance(l.Outside, 2), quantity.Chance(l.WasOutside, 2))
 		for _, o := range l.Outcomes {
 			if math.Abs(o.Probability-o.Was) >= 0.005 {
 				p.F("  %-17s %.1f %%, before it %.1f %%", o.Name, 100*o.Probability, 100*o.Was)
 			}
 		}
 		if l.NextHour != nil {
-			p.F("  another hour      finds it with %.0f %% (no plan: more than %.0f %%)", 100*l.NextHour.POS,
-				100*l.NextHour.UpperBound)
+			p.F("  another hour      finds it with %s; no plan of this effort does better than %s",
+				quantity.Chance(l.NextHour.POS, 0), quantity.Chance(l.NextHour.UpperBound, 0))
 		}
 		p.F("%s", l.Advice)
 	}

@@ -188,7 +188,7 @@ func TestReports(t *testing.T) {
 	out = printed(t, func(w io.Writer) error { return Searched(w, "flight.yaml", s, []string{"out/landing.kml"}) })
 	assert.Contains(t, out, "logged 3: 1.2 km gone over by (no name), sweep width 20 m\n")
 	assert.Contains(t, out, "  tangled           20.0 %, before it 10.0 %\n")
-	assert.Contains(t, out, "  another hour      finds it with 30 % (no plan: more than 40 %)\ngo on\nnext: windfall search flight.yaml\n\nnote: gap\n")
+	assert.Contains(t, out, "  another hour      finds it with 30 %; no plan of this effort does better than 40 %\ngo on\nnext: windfall search flight.yaml\n\nnote: gap\n")
 }
 
 func TestLearned(t *testing.T) {

@@ -27,10 +27,11 @@ func TestImpulseOf(t *testing.T) {
 
 func TestAdvice(t *testing.T) {
 	for says, l := range map[string]*Left{
-		"more likely outside the map":        {Outside: 0.5, NextHour: &nextHour{POS: 0.9}},
-		"no plan can be made":                {},
-		"another hour buys next to nothing":  {NextHour: &nextHour{POS: 0.049}},
-		"going on is worth while: windfall ": {NextHour: &nextHour{POS: 0.05}},
+		"more likely outside the map":            {Outside: 0.5, NextHour: &nextHour{POS: 0.9}},
+		"no plan can be made":                    {},
+		"another hour buys next to nothing":      {NextHour: &nextHour{POS: 0.049}},
+		"going on is worth while: windfall ":     {POS: 0.01, NextHour: &nextHour{POS: 0.05}},
+		"this track went where it hardly lies; ": {POS: 0.009, NextHour: &nextHour{POS: 0.05}},
 	} {
 		assert.Contains(t, advice(l), says)
 	}

@@ -194,6 +194,7 @@ func Changed(before, after *State, pos float64) *Left {
 const (
 	littleHour  = 0.05 // POS of another hour under which it buys next to nothing
 	muchOutside = 0.5  // odds that the map itself is wrong
+	littleTrack = 0.01 // POS of a track under which it went to no likely ground
 )
 
 // advice says whether going on makes sense.
@@ -205,6 +206,8 @@ func advice(l *Left) string {
 		return "no plan can be made for another hour: see windfall search"
 	case l.NextHour.POS < littleHour:
 		return "another hour buys next to nothing: stopping is reasonable"
+	case l.POS < littleTrack:
+		return "this track went where it hardly lies; going on is worth while where a plan leads: windfall search makes one"
 	}
 	return "going on is worth while: windfall search plans it from here"
 }
