@@ -128,6 +128,9 @@ func (p *Posterior) offs(i int) (out []off) {
 	if c.Lost || f == nil {
 		return nil
 	}
+	now := p.forecastOf(i, p.leaveOut(i)) // what the others teach of it, not what was believed when its runs were drawn
+	under := make([]float64, f.len())
+	f.weigh(now.mean, now.sd, under)
 	for j, e := range c.Entries {
 		what := ""
 		switch {
@@ -140,7 +143,7 @@ func (p *Posterior) offs(i int) (out []off) {
 		if what == "" {
 			continue
 		}
-		logs := slices.Clone(f.logW)
+		logs := slices.Clone(under)
 		for run := range logs {
 			logs[run] -= f.log[run*f.entries+j]
 		}

@@ -61,7 +61,8 @@ type Factor struct {
 	Gain     float64 `json:"gain"`
 	Withheld bool    `json:"withheld,omitempty"`
 
-	Taught []teacher `json:"taught_by,omitempty"` // what taught it, most first
+	Taught []teacher     `json:"taught_by,omitempty"`    // what taught it, most first, not all
+	Kinds  []taughtByAll `json:"taught_kinds,omitempty"` // all that taught it, by kind, most first
 }
 
 // Member is a factor at one place, of one vehicle or device.

@@ -19,6 +19,13 @@ type teacher struct {
 	Share  float64 `json:"share"` // by which the flight's value would be wider without it, of the logarithm
 }
 
+// taughtByAll is what all entries of a kind taught a factor together.
+type taughtByAll struct {
+	What    string  `json:"what"`
+	Flights int     `json:"flights"`
+	Share   float64 `json:"share"` // summed
+}
+
 // taught fills what taught each factor most: for every flight and entry, by how
 // much wider the flight's own value of the factor would be without it, under the
 // belief that its runs were drawn with.
@@ -40,6 +47,7 @@ func (p *Posterior) taught(factors []Factor) {
 	}
 	for i := range factors {
 		slices.SortStableFunc(factors[i].Taught, func(a, b teacher) int { return cmp.Compare(b.Share, a.Share) })
+		factors[i].Kinds = kindsOf(factors[i].Taught)
 		factors[i].Taught = factors[i].Taught[:min(len(factors[i].Taught), mostTeachers)]
 	}
 }
@@ -140,40 +148,60 @@ func (f *Factor) measured() (n int) {
 	return n
 }
 
-// teachers names the kinds of entries that taught most of the factor, and of which
-// flights: "the finds of 3 and 5 and the landing time of 8".
-func (f *Factor) teachers() string {
-	share, flights := map[string]float64{}, map[string][]string{}
-	var kinds []string
-	total := 0.0
-	for _, t := range f.Taught {
-		if share[t.What] == 0 {
-			kinds = append(kinds, t.What)
+// kindsOf sums teachers up by kind, most first.
+func kindsOf(all []teacher) (kinds []taughtByAll) {
+	seen := map[[2]string]bool{}
+	for _, t := range all {
+		k := slices.IndexFunc(kinds, func(k taughtByAll) bool { return k.What == t.What })
+		if k < 0 {
+			k = len(kinds)
+			kinds = append(kinds, taughtByAll{What: t.What})
 		}
-		share[t.What] += t.Share
-		total += t.Share
-		if !slices.Contains(flights[t.What], t.Flight) {
-			flights[t.What] = append(flights[t.What], t.Flight)
+		kinds[k].Share += t.Share
+		if key := [2]string{t.What, t.Flight}; !seen[key] {
+			seen[key] = true
+			kinds[k].Flights++
 		}
 	}
-	slices.SortStableFunc(kinds, func(a, b string) int { return cmp.Compare(share[b], share[a]) })
+	slices.SortStableFunc(kinds, func(a, b taughtByAll) int { return cmp.Compare(b.Share, a.Share) })
+	return kinds
+}
+
+// teachers names the kinds of entries that taught most of the factor, and of which
+// flights: "the finds of 3 and 5, and the landing time of 8".
+func (f *Factor) teachers() string {
+	total, sum := 0.0, 0.0
+	for _, k := range f.Kinds {
+		total += k.Share
+	}
 	var out []string
-	sum := 0.0
-	for _, k := range kinds {
+	for _, k := range f.Kinds {
 		if sum >= mostOf*total {
 			break
 		}
-		sum += share[k]
-		who := flights[k]
-		slices.Sort(who)
-		if len(who) == 1 {
-			out = append(out, "the "+k+" of "+who[0])
-			continue
-		}
-		last := len(who) - 1
-		out = append(out, "the "+k+"s of "+strings.Join(who[:last], ", ")+" and "+who[last])
+		sum += k.Share
+		out = append(out, f.of(k))
 	}
 	return strings.Join(out, ", and ")
+}
+
+// of names the entries of a kind: by flight where those are few.
+func (f *Factor) of(k taughtByAll) string {
+	var who []string
+	for _, t := range f.Taught {
+		if t.What == k.What && !slices.Contains(who, t.Flight) {
+			who = append(who, t.Flight)
+		}
+	}
+	slices.Sort(who)
+	last := len(who) - 1
+	switch {
+	case k.Flights == 1 && last == 0:
+		return "the " + k.What + " of " + who[0]
+	case k.Flights > len(who):
+		return fmt.Sprintf("the %ss of %d flights", k.What, k.Flights)
+	}
+	return "the " + k.What + "s of " + strings.Join(who[:last], ", ") + " and " + who[last]
 }
 
 // next says what would teach most: by how much the map of a flight like the last
