@@ -32,6 +32,11 @@ func learnCommand(e env) *cli.Command {
 			q := learnRequest{logbook: readLogbook(e, c), stamp: readStamp(e, c), plot: c.String("plot"),
 				explain: c.Bool("explain"), anyway: c.Bool("anyway"), plain: c.Bool("no-observers"), json: c.Bool("json")}
 			if p := c.String("apply"); p != "" {
+				for _, f := range []string{"explain", "plot", "anyway", "no-observers"} {
+					if c.IsSet(f) {
+						return usage.Errorf("--%s and --apply do not go together: --apply learns nothing anew; give one of them", f)
+					}
+				}
 				return showApplied(c.Context, e, p, q)
 			}
 			return refit(c.Context, e, q)

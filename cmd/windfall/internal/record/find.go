@@ -71,6 +71,16 @@ func AddFind(path string, f *flightfile.File, find Find, insteadOf int64, st Sta
 	return entry, cautions, nil
 }
 
+// ofVehicle says a find of the vehicle itself that was confirmed on foot; "" for
+// any other.
+func ofVehicle(x logbook.Entry) string {
+	var f Find
+	if json.Unmarshal(x.Body, &f) != nil || f.Part != "" || f.Unconfirmed {
+		return ""
+	}
+	return fmt.Sprintf("entry %d: %s", x.ID, findSentence(x.By, f))
+}
+
 // checkFind says what of a find cannot be read.
 func checkFind(x logbook.Entry) error {
 	var f Find

@@ -303,6 +303,7 @@ func judgement(judged json.RawMessage) string {
 	var j struct {
 		Miss   *float64  `json:"miss_m"`
 		Inside []float64 `json:"inside"`
+		Before *float64  `json:"level_before_tracks"`
 	}
 	if json.Unmarshal(judged, &j) != nil || j.Miss == nil {
 		return ""
@@ -311,7 +312,11 @@ func judgement(judged json.RawMessage) string {
 	if len(j.Inside) > 0 {
 		area = fmt.Sprintf("inside the %.0f %% area", 100*slices.Min(j.Inside))
 	}
-	return fmt.Sprintf("%s, %.0f m from the map's middle", area, *j.Miss)
+	before := ""
+	if j.Before != nil {
+		before = fmt.Sprintf(" of the ground not yet searched, at level %.3f before the tracks", *j.Before)
+	}
+	return fmt.Sprintf("%s%s, %.0f m from the map's middle", area, before, *j.Miss)
 }
 
 // brief shows a body on one line, cut where it is long.

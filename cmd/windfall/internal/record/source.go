@@ -4,6 +4,7 @@
 package record
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"slices"
@@ -33,6 +34,7 @@ type Flight struct {
 	Input situation.Input
 
 	habits *learn.Result // of observers; nil: none are known
+	found  string        // the latest find of the vehicle, in words; "": none is logged
 }
 
 // Read reads the flight file, puts in what the logbook has learned, and makes
@@ -54,13 +56,18 @@ func Read(src Source) (*Flight, error) {
 	return out, err
 }
 
-// Load is Read with the sightings and tracks that the logbook holds.
+// Load is Read with the sightings and tracks that the logbook holds; it warns
+// where the vehicle has been found.
 func Load(src Source) (*Flight, error) {
 	f, err := Read(src)
 	if err != nil {
 		return nil, err
 	}
-	return f, f.LoadLogged(src.Logbook)
+	err = f.LoadLogged(src.Logbook)
+	if f.found != "" {
+		f.Input.Cautions = append(f.Input.Cautions, "it has been found ("+f.found+"); the map tells what is known without that")
+	}
+	return f, err
 }
 
 // Prepare makes a flight that has been read ready to fly.
@@ -97,8 +104,11 @@ func (f *Flight) LoadLogged(path string) (err error) {
 
 // takeLogged puts the sightings and tracks among entries into the flight's input.
 func (f *Flight) takeLogged(entries []logbook.Entry) {
-	f.Input.Sightings, f.Input.Tracks = nil, nil
+	f.Input.Sightings, f.Input.Tracks, f.found = nil, nil, ""
 	for _, x := range entries {
+		if x.Kind == logbook.Find {
+			f.found = cmp.Or(ofVehicle(x), f.found)
+		}
 		s, ok, err := evidence.Decode(x.ID, x.By, string(x.Kind), x.Body)
 		if err != nil {
 			f.leaveOut(x, err)

@@ -75,6 +75,8 @@ func TestFindIsJudged(t *testing.T) {
 	require.NotNil(t, a.Judgement)
 	require.NotNil(t, a.Plan)
 	assert.Nil(t, a.Unwalked)
+	assert.Nil(t, a.Beyond)
+	assert.NotEmpty(t, a.Causes)
 	text, err := json.Marshal(a)
 	require.NoError(t, err)
 	assert.Regexp(t, `^{"id":1,"flight":"heron-01","place":{.*},"miss_m":.*"level":.*"inside":\[.*"plan":{.*"cautions":\[`, string(text))
@@ -137,6 +139,9 @@ func TestFindIsRefused(t *testing.T) {
 	a, err := LogFind(context.Background(), f, far, o)
 	require.NoError(t, err)
 	assert.Equal(t, 1.0, a.Level)
+	require.NotNil(t, a.Beyond, "no input explains 800 km")
+	assert.Less(t, *a.Beyond, 5000.0)
+	assert.Empty(t, a.Causes)
 }
 
 // A track is logged with its law, whatever becomes of the rest; a find on it
@@ -159,6 +164,13 @@ func TestTrack(t *testing.T) {
 	find, err := LogFind(context.Background(), f, near, o)
 	require.NoError(t, err)
 	assert.Contains(t, strings.Join(find.Caution, "\n"), "searched ground was taken out of the map")
+	b, err := logbook.OpenRead(o.Logbook)
+	require.NoError(t, err)
+	defer b.Close()
+	var list strings.Builder
+	require.NoError(t, record.List(&list, b, logbook.Query{Flight: "heron-01"}, ""))
+	assert.Regexp(t, `area of the ground not yet searched, at level 0\.[0-9]+ before the tracks, [0-9]+ m from the map's middle`,
+		list.String())
 
 	stopped, cancel := context.WithCancel(context.Background())
 	cancel()

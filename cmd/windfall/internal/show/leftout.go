@@ -14,6 +14,7 @@ func LeftOut(sentences []string) (out []string) {
 	who := map[string][]string{}
 	var whys []string
 	for _, s := range sentences {
+		s = strings.Replace(s, " of the logbook is left out: ", ": ", 1) // which the heading says
 		name, why, ok := strings.Cut(s, ": ")
 		if !ok {
 			name, why = "", s

@@ -20,4 +20,6 @@ func TestLeftOut(t *testing.T) {
 		"pinzon-01 (entry 40): it has no wind",
 	}, LeftOut(many))
 	assert.Empty(t, LeftOut(nil))
+	assert.Equal(t, []string{"entry 22: at_s is a string; amend or withdraw it"},
+		LeftOut([]string{"entry 22 of the logbook is left out: at_s is a string; amend or withdraw it"}))
 }

@@ -44,6 +44,10 @@ func (p *Printer) judgement(j *situation.Judgement) {
 	} else {
 		p.F("                    inside the %.0f %% area", 100*j.Inside[0])
 	}
+	if j.Beyond != nil {
+		p.F("  explained by      nothing: two standard deviations of all inputs together reach %.0f m that way", *j.Beyond)
+		p.F("                    check the place, and that it is of this flight")
+	}
 	for i, s := range j.Causes {
 		head := ""
 		if i == 0 {

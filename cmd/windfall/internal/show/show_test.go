@@ -174,7 +174,11 @@ func TestReports(t *testing.T) {
 	assert.Contains(t, out, "on bearing 000: 1.2 standard deviations\n")
 	assert.Contains(t, out, "                    inside the 75 % area\n")
 	assert.Contains(t, out, "passes it first after 12 min and finds it with 63 %, on average after 20 min\n")
-	a.Plan, a.Judgement.Inside = &situation.Worth{}, nil
+	far := 180.0
+	a.Judgement.Beyond = &far
+	assert.Contains(t, printed(t, func(w io.Writer) error { return Found(w, a) }),
+		"  explained by      nothing: two standard deviations of all inputs together reach 180 m that way\n")
+	a.Plan, a.Judgement.Inside, a.Judgement.Beyond = &situation.Worth{}, nil, nil
 	out = printed(t, func(w io.Writer) error { return Found(w, a) })
 	assert.Contains(t, out, "outside the 95 % area")
 	assert.Contains(t, out, "would not have passed it")

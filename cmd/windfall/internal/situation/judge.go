@@ -3,6 +3,7 @@ package situation
 import (
 	"context"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -66,6 +67,27 @@ type Judgement struct {
 	Unwalked *float64      `json:"level_before_tracks,omitempty"`
 	Inside   []float64     `json:"inside"` // levels of the areas that hold it
 	Causes   []learn.Share `json:"explained,omitempty"`
+	Beyond   *float64      `json:"beyond_m,omitempty"` // all causes reach this far together; nil: they may explain it
+}
+
+// Of a find that no area holds, what all inputs reach together in this many
+// standard deviations does not explain what lies farther: a choice of ours.
+const (
+	noArea    = 0.999
+	explained = 6.0
+)
+
+// beyond says how far along the miss two standard deviations of all inputs
+// together reach, m, where nothing of that explains it; nil where it may.
+func (j *Judgement) beyond() *float64 {
+	reach := 0.0
+	for _, s := range j.Causes {
+		reach = math.Hypot(reach, s.Could)
+	}
+	if len(j.Causes) == 0 || j.Level < noArea || j.Miss <= explained/2*reach {
+		return nil
+	}
+	return &reach
 }
 
 // Judge holds a find against the map of the vehicle or of the part.
@@ -95,6 +117,9 @@ func Judge(s *State, f Find) (*Judgement, error) {
 		if j.Level <= l {
 			j.Inside = append(j.Inside, l)
 		}
+	}
+	if j.Beyond = j.beyond(); j.Beyond != nil {
+		j.Causes = nil
 	}
 	return j, nil
 }
