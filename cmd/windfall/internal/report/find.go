@@ -20,6 +20,8 @@ type Find struct {
 	InsteadOf int64  // the entry it corrects; 0: none
 	Anyway    bool   // log it even where no simulated flight comes near
 	NoPlan    bool   // leave out whether the plan would have found it
+
+	far bool // no simulated flight comes near
 }
 
 // Found is the JSON document of a find that was logged. The judgement and the
@@ -43,7 +45,8 @@ func LogFind(ctx context.Context, f *record.Flight, find Find, o Options) (*Foun
 	if err := what.Unknown(f.Input); err != nil {
 		return nil, usage.Errorf("--%w", err)
 	}
-	if !find.Anyway && what.Mistyped(ctx, f.Input) {
+	find.far = what.Mistyped(ctx, f.Input)
+	if find.far && !find.Anyway {
 		return nil, usage.Errorf("%s is %.1f km from the pad, where no simulated flight comes near; "+
 			"check the place, or log it all the same with --anyway", find.Place, at.Norm()/1000)
 	}
@@ -57,7 +60,7 @@ func LogFind(ctx context.Context, f *record.Flight, find Find, o Options) (*Foun
 	a := &Found{ID: entry.ID, Flight: entry.Flight, Part: find.Part, Outcome: find.Outcome,
 		Place:   geo.Place{Lat: find.Lat, Lon: find.Lon, East: at.X, North: at.Y},
 		Caution: append([]string{}, f.Input.Cautions...)}
-	if err := a.judge(ctx, f, what, find.NoPlan, o); err != nil {
+	if err := a.judge(ctx, f, what, &find, o); err != nil {
 		a.Caution = append(a.Caution, "the find is logged, but not how well the map had done: "+reason(err))
 	}
 	if a.Judgement != nil {
@@ -83,10 +86,14 @@ func keep(o Options, e logbook.Entry, j *situation.Judgement) error {
 }
 
 // judge holds the find against the map and, unless it is left out, the plan.
-func (a *Found) judge(ctx context.Context, f *record.Flight, what situation.Find, noPlan bool, o Options) error {
+func (a *Found) judge(ctx context.Context, f *record.Flight, what situation.Find, find *Find, o Options) error {
 	in, err := o.logged(f)
 	if err != nil {
 		return err
+	}
+	if find.far { // no map reaches it, and that of all that was seen may take long
+		in.Sightings, in.Tracks = nil, nil
+		a.Caution = append(a.Caution, "it lies so far off that it was held against the map without what was seen and searched")
 	}
 	s, err := situation.Locate(ctx, in, o.always())
 	if err != nil {
@@ -100,7 +107,7 @@ func (a *Found) judge(ctx context.Context, f *record.Flight, what situation.Find
 		a.Caution = append(a.Caution, fmt.Sprintf("searched ground was taken out of the map before the find was held "+
 			"against it: without the tracks its level is %.3f", *a.Judgement.Unwalked))
 	}
-	if noPlan || what.Part != "" {
+	if find.NoPlan || find.far || what.Part != "" {
 		return nil
 	}
 	plan, err := situation.MakePlan(ctx, s, o.Plan)

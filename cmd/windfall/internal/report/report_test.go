@@ -142,6 +142,8 @@ func TestFindIsRefused(t *testing.T) {
 	require.NotNil(t, a.Beyond, "no input explains 800 km")
 	assert.Less(t, *a.Beyond, 5000.0)
 	assert.Empty(t, a.Causes)
+	assert.Nil(t, a.Plan)
+	assert.Contains(t, strings.Join(a.Caution, "\n"), "held against the map without what was seen and searched")
 }
 
 // A track is logged with its law, whatever becomes of the rest; a find on it

@@ -28,8 +28,10 @@ func Found(w io.Writer, a *report.Found) error {
 		p.F("  the plan          passes it first after %.0f min and finds it with %s, on average after %.0f min",
 			*a.Plan.First, quantity.Chance(a.Plan.Probability, 0), *a.Plan.Mean)
 	}
-	p.Hint("")
-	p.Hint("windfall learn refits the spreads with it")
+	if a.Judgement == nil || a.Judgement.Beyond == nil {
+		p.Hint("")
+		p.Hint("windfall learn refits the spreads with it")
+	}
 	p.List("caution", a.Caution)
 	return p.Err()
 }
