@@ -65,7 +65,8 @@ func Load(src Source) (*Flight, error) {
 	}
 	err = f.LoadLogged(src.Logbook)
 	if f.found != "" {
-		f.Input.Cautions = append(f.Input.Cautions, "it has been found ("+f.found+"); the map tells what is known without that")
+		f.Input.Cautions = append(f.Input.Cautions,
+			"it has been found ("+f.found+"); the map tells what is known without that")
 	}
 	return f, err
 }

@@ -93,7 +93,8 @@ func (a *Found) judge(ctx context.Context, f *record.Flight, what situation.Find
 	}
 	if find.far { // no map reaches it, and that of all that was seen may take long
 		in.Sightings, in.Tracks = nil, nil
-		a.Caution = append(a.Caution, "it lies so far off that it was held against the map without what was seen and searched")
+		a.Caution = append(a.Caution,
+			"it lies so far off that it was held against the map without what was seen and searched")
 	}
 	s, err := situation.Locate(ctx, in, o.always())
 	if err != nil {
