@@ -23,6 +23,8 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"windfall/search"
 )
 
 // The screens that the page is tried on, in CSS pixels.
@@ -245,3 +247,25 @@ func (w *tab) quiet() {
 func (w *tab) faults() []string { return eval[[]string](w, "window.__faults") }
 
 func quotedJS(s string) string { b, _ := json.Marshal(s); return string(b) }
+
+// awaited leaves out what a browser says of a server that is away.
+func awaited(faults []string) (out []string) {
+	for _, f := range faults {
+		if !strings.Contains(f, "Failed to fetch") && !strings.Contains(f, "cannot load") {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// lanesOf is how many lanes a block has.
+func lanesOf(p search.Plan, block string) int {
+	for _, r := range p.Searchers {
+		for _, b := range r.Blocks {
+			if b.Name == block {
+				return b.Lanes
+			}
+		}
+	}
+	return 0
+}

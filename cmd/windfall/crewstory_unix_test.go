@@ -106,18 +106,6 @@ func (w *tab) field() (f fieldSeen) {
 	return f
 }
 
-// lanesOf is how many lanes a block has.
-func lanesOf(p search.Plan, block string) int {
-	for _, r := range p.Searchers {
-		for _, b := range r.Blocks {
-			if b.Name == block {
-				return b.Lanes
-			}
-		}
-	}
-	return 0
-}
-
 // From prediction to find, with four phones and a laptop: presses of the flight
 // clock are on all phones within a second, somebody says what they saw, a plan
 // is made, two walk their lanes, one of them out of range for half of it, the
@@ -251,14 +239,4 @@ func TestCrewStory(t *testing.T) {
 	for _, w := range append(all, laptop) {
 		assert.Empty(t, awaited(w.faults()))
 	}
-}
-
-// awaited leaves out what a browser says of a server that is away.
-func awaited(faults []string) (out []string) {
-	for _, f := range faults {
-		if !strings.Contains(f, "Failed to fetch") && !strings.Contains(f, "cannot load") {
-			out = append(out, f)
-		}
-	}
-	return out
 }
