@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"errors"
+	"math/rand/v2"
 	"runtime"
 	"slices"
 
@@ -42,6 +43,7 @@ type drawn struct {
 	odds       []float64
 	own        [][]float64
 	wrong      float64
+	score      float64   // log of the posterior, but for a constant
 	logp       []float64 // by site
 	bad        []float64 // by site: whether its find is wrong
 }
@@ -80,6 +82,11 @@ func Fit(ctx context.Context, cases []Case, measured []Measured, o Options) (*Po
 		if err := p.sample(ctx, lookDraws, burnIn/2, look, o); err != nil {
 			return nil, err
 		}
+		if look == 0 {
+			if err := p.scout(ctx, o); err != nil {
+				return nil, err
+			}
+		}
 		p.recentre()
 		if p.watch() == 0 {
 			break
@@ -111,24 +118,10 @@ func (p *Posterior) sample(ctx context.Context, keep, burn, look int, o Options)
 	if len(p.cases) > manyCases {
 		thin /= 2 // many flights: the joint moves go far
 	}
-	err := each(ctx, chains, o.Workers, func(c int) error {
+	err := each(ctx, chains, o.Workers, func(c int) (err error) {
 		r := stream.Chains.New(o.Seed, uint64(look)<<48|uint64(c))
-		st := p.problem.start(r)
-		var m mover
-		for i := range burn + per*thin {
-			if err := ctx.Err(); err != nil {
-				return err
-			}
-			if i == burn/2 {
-				m.shape()
-			}
-			m.frozen = i >= burn
-			p.problem.sweep(st, &m, r)
-			if i >= burn && (i-burn)%thin == 0 {
-				got[c] = append(got[c], p.problem.snapshot(st))
-			}
-		}
-		return nil
+		got[c], err = p.problem.chain(ctx, p.problem.start(r), run{burn, per, thin}, r)
+		return err
 	}, func(int) {})
 	if err != nil {
 		return err
@@ -137,9 +130,31 @@ func (p *Posterior) sample(ctx context.Context, keep, burn, look int, o Options)
 	return nil
 }
 
+// run is how long a chain is: sweeps before it counts, draws kept, sweeps a draw.
+type run struct{ burn, keep, thin int }
+
+// chain runs a chain from a state on.
+func (p *problem) chain(ctx context.Context, st *state, n run, r *rand.Rand) (got []drawn, err error) {
+	var m mover
+	for i := range n.burn + n.keep*n.thin {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		if i == n.burn/2 {
+			m.shape()
+		}
+		m.frozen = i >= n.burn
+		p.sweep(st, &m, r)
+		if i >= n.burn && (i-n.burn)%n.thin == 0 {
+			got = append(got, p.snapshot(st))
+		}
+	}
+	return got, nil
+}
+
 func (p *problem) snapshot(st *state) drawn {
 	d := drawn{mu: slices.Clone(st.mu), tau: slices.Clone(st.tau), s: slices.Clone(st.s), odds: slices.Clone(st.odds),
-		wrong: st.wrong, logp: make([]float64, len(st.bad)), bad: make([]float64, len(st.bad)),
+		wrong: st.wrong, score: p.logPosterior(st), logp: make([]float64, len(st.bad)), bad: make([]float64, len(st.bad)),
 		u: make([][]float64, len(st.u))}
 	for k := range st.u {
 		d.u[k] = slices.Clone(st.u[k])

@@ -235,6 +235,19 @@ func TestManyFlightsKeepTheirSpreads(t *testing.T) {
 	}
 }
 
+// A streamer with two fifths of the drag that is computed, two and a half standard
+// deviations out, comes down like a tangled one: that every flight tangled is far
+// less likely, and is not what is learned.
+func TestFastDeviceIsNoTangledOne(t *testing.T) {
+	tr := truth{timed: true, seen: true, streamers: true, stands: geo.XY{X: -300, Y: 150},
+		mu: map[string]float64{dragFactor("streamer"): -6.3}}
+	p := learned(t, season(20, tr, 19), 1)
+	m, se := stat.PopMeanStdDev(p.factorAt(dragFactor("streamer")), nil)
+	assert.InDelta(t, -6.3, m, 3*se)
+	assert.Less(t, se, 1.0)
+	assert.Greater(t, p.outcomeResults()[0].Probability, 0.8, "nominal")
+}
+
 // The order of flights changes no byte, nor does the number of workers.
 func TestOrderAndWorkersChangeNothing(t *testing.T) {
 	tr := truth{timed: true, seen: true, stands: geo.XY{X: -300, Y: 150}, finds: func(at geo.XY) bool { return at.Norm() < 700 }}

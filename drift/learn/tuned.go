@@ -10,6 +10,10 @@ const (
 	widerMany = 1.6 // the same of many flights
 	lookDraws = 240 // draws kept of a look that is not the last
 
+	scoutFrom   = 2.0  // scales of a device's bias to either side, where scouts start
+	scoutWithin = 6.5  // default spreads that they may go from the centre: runs of the first look reach so far
+	scoutGain   = 10.0 // of the logarithm, that makes what they found the likelier place
+
 	chains     = 4
 	burnIn     = 800 // sweeps of a chain before it counts; half in looks before the last
 	thin       = 4
