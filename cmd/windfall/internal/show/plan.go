@@ -24,8 +24,7 @@ func Plan(w io.Writer, r *situation.Summary, layers *mapfile.Landing) error {
 	p.F("  likeliest ground  %s", fromPad(r.Landing.Mean))
 	p.F("                    %s", placeText(r.Landing.Mean))
 	p.F("  50 / 90 %% in      %s / %s", hectares(r.Landing.Within(0.5)), hectares(r.Landing.Within(0.9)))
-	p.F("  chance to find it %s with this plan; no plan of this effort does better than %s",
-		quantity.Chance(plan.POS, 0), quantity.Chance(plan.UpperBound, 0))
+	p.F("  chance to find it %s with this plan; %s", quantity.Chance(plan.POS, 0), noBetter(plan.UpperBound))
 	if plan.POS > 0 {
 		p.F("  if it is found    after %.0f minutes on average", plan.MeanIfFound)
 	}
@@ -101,4 +100,12 @@ func Messages(w io.Writer, layers *mapfile.Landing) error {
 		p.F("%s: %s", told.Name, strings.Join(parts, "; "))
 	}
 	return p.Err()
+}
+
+// noBetter says what no plan of the effort passes; near certainty that is no limit.
+func noBetter(bound float64) string {
+	if bound >= 0.995 {
+		return "no plan of this effort does much better"
+	}
+	return "no plan of this effort does better than " + quantity.Chance(bound, 0)
 }

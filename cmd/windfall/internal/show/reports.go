@@ -77,8 +77,7 @@ func Searched(w io.Writer, path string, a *report.Searched, files []string) erro
 			}
 		}
 		if l.NextHour != nil {
-			p.F("  another hour      finds it with %s; no plan of this effort does better than %s",
-				quantity.Chance(l.NextHour.POS, 0), quantity.Chance(l.NextHour.UpperBound, 0))
+			p.F("  another hour      finds it with %s; %s", quantity.Chance(l.NextHour.POS, 0), noBetter(l.NextHour.UpperBound))
 		}
 		p.F("%s", l.Advice)
 	}

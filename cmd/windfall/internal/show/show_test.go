@@ -195,6 +195,13 @@ func TestReports(t *testing.T) {
 	assert.Contains(t, out, "  another hour      finds it with 30 %; no plan of this effort does better than 40 %\ngo on\nnext: windfall search flight.yaml\n\nnote: gap\n")
 }
 
+// A bound that is nearly certain bounds nothing.
+func TestNoBetter(t *testing.T) {
+	assert.Equal(t, "no plan of this effort does better than 99 %", noBetter(0.994))
+	assert.Equal(t, "no plan of this effort does much better", noBetter(0.996))
+	assert.Equal(t, "no plan of this effort does much better", noBetter(1))
+}
+
 func TestLearned(t *testing.T) {
 	r := document[learn.Result](t, `{"finds":2,"factors":[{"name":"wind speed","mean":1.18,"sd":0.05,"was_mean":1,"was_sd":0.15,"log":true,
 "members":[{"name":"Siskin","mean":1.2,"sd":0.04,"finds":1},{"lat":41.9,"lon":-4.9,"mean":1.1,"sd":0.04,"finds":2}]},
