@@ -142,6 +142,12 @@ func TestTimedFlightsTeach(t *testing.T) {
 			}
 		}
 		fmt.Println()
+		for club, g := range got {
+			if o := g[1]; math.Abs(o.miss) > 5*o.se {
+				fmt.Printf("%7s club %d with all is off by %+.1f default spreads, s.e. %.1f; its next flight at level %.2f\n", "", club, o.miss,
+					o.se, o.level)
+			}
+		}
 		assert.Less(t, se[1], se[0])
 	}
 }
