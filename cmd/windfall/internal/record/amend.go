@@ -10,7 +10,6 @@ import (
 	"strings"
 	"time"
 
-	"windfall/cmd/windfall/internal/flightfile"
 	"windfall/cmd/windfall/internal/measured"
 	"windfall/cmd/windfall/internal/situation"
 	"windfall/cmd/windfall/internal/usage"
@@ -93,20 +92,12 @@ func usable(b *logbook.Book, x logbook.Entry) error {
 // stored is the flight by the inputs in force for an entry; nil where the
 // logbook has none that can be read.
 func stored(b *logbook.Book, x logbook.Entry) *Flight {
-	in, err := inputsInForce(b, x)
-	if err != nil {
-		return nil
-	}
 	dir, err := os.MkdirTemp("", "windfall-amend-*")
 	if err != nil {
 		return nil
 	}
 	defer os.RemoveAll(dir)
-	main, err := WriteInputs(in, dir)
-	if err != nil {
-		return nil
-	}
-	file, err := flightfile.Read(main)
+	file, err := storedFile(b, x, dir)
 	if err != nil {
 		return nil
 	}

@@ -167,15 +167,7 @@ func lessonOf(b *logbook.Book, entries []logbook.Entry, on measured.All, dir str
 	if find != nil {
 		source = *find
 	}
-	in, err := inputsInForce(b, source)
-	if err != nil {
-		return nil, err
-	}
-	main, err := WriteInputs(in, dir)
-	if err != nil {
-		return nil, err
-	}
-	file, err := flightfile.Read(main)
+	file, err := storedFile(b, source, dir)
 	if err != nil {
 		return nil, err
 	}
@@ -260,6 +252,20 @@ func (l *lesson) sameAs(o *lesson) string {
 // holds tells whether all of the few are among the many.
 func holds(many, few []string) bool {
 	return !slices.ContainsFunc(few, func(s string) bool { return !slices.Contains(many, s) })
+}
+
+// storedFile reads the flight file that is in force for an entry, its inputs
+// written to dir to be read again.
+func storedFile(b *logbook.Book, x logbook.Entry, dir string) (*flightfile.File, error) {
+	in, err := inputsInForce(b, x)
+	if err != nil {
+		return nil, err
+	}
+	main, err := WriteInputs(in, dir)
+	if err != nil {
+		return nil, err
+	}
+	return flightfile.Read(main)
 }
 
 // inputsInForce returns the inputs stored with an entry, or the flight's latest.
